@@ -1,0 +1,1 @@
+//! slipbook: a versioned setup book for drag cars.

@@ -1,0 +1,2 @@
+//! The `slipbook` program.
+fn main() {}

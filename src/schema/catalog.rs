@@ -1,0 +1,297 @@
+//! The whole schema: areas, fields, kinds, units, templates and fixed words, read once from the embedded data.
+
+use super::embedded::{FIELD_FILES, KINDS, RUN, TEMPLATES, UNITS};
+use super::{Field, Num, Sheet, Units};
+use serde::Deserialize;
+use std::collections::HashMap;
+use std::sync::OnceLock;
+
+/// A kind of field and its words (`schema/kinds.toml`).
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Kind {
+    /// `height`, `clicks`.
+    pub id: String,
+    /// Told when the value grew.
+    pub more: String,
+    /// Told when it fell.
+    pub less: String,
+    /// Short form of `more` in a list of clauses.
+    pub short_more: Option<String>,
+    /// Short form of `less`.
+    pub short_less: Option<String>,
+    /// A pair changed alike is told with "both".
+    #[serde(default)]
+    pub both: bool,
+    /// Numbers are told without their unit.
+    #[serde(default)]
+    pub bare: bool,
+    /// Typed for more.
+    #[serde(default)]
+    pub up: Vec<String>,
+    /// Typed for less.
+    #[serde(default)]
+    pub down: Vec<String>,
+    /// A number with a direction word is a reading with a sign, not a step.
+    #[serde(default)]
+    pub signed: bool,
+}
+
+/// A heading of the sheet.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Area {
+    /// Heading on the sheet.
+    pub title: String,
+    /// Heading in a diff: weight, front, rear, driveline, launch, engine, body, note.
+    pub group: String,
+}
+
+/// A chassis template: which front and rear a car has.
+#[derive(Debug, Clone, Deserialize)]
+pub struct Template {
+    /// `leaf-torsion`.
+    pub id: String,
+    /// What it is called.
+    pub title: String,
+    /// Chassis kinds: one of the front, one of the rear.
+    pub chassis: Vec<String>,
+    /// Which car it is for.
+    #[serde(default)]
+    pub help: String,
+}
+
+/// A word of the fixed list with the ways to type it, and what it says about the run.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RunWord {
+    /// The word kept.
+    pub word: String,
+    /// Other ways to type it.
+    #[serde(default)]
+    pub says: Vec<String>,
+    /// How far the run still counts when it is said without a place.
+    pub clean_to: Option<String>,
+    /// The reason it stands for.
+    pub why_not: Option<String>,
+}
+
+/// The fixed words of a run and a day (`schema/run.toml`).
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[allow(missing_docs, reason = "named as in schema/run.toml")]
+pub struct RunWords {
+    pub format: u32,
+    pub beams_ft: Vec<u32>,
+    pub finishes_ft: Vec<u32>,
+    pub lanes: Vec<String>,
+    pub rounds: Vec<String>,
+    pub clean_to: Vec<String>,
+    pub staged: Vec<String>,
+    pub psi_taken: Vec<String>,
+    pub sun: Vec<String>,
+    pub why_not: Vec<RunWord>,
+    pub did: Vec<RunWord>,
+}
+
+/// All definitions.
+#[derive(Debug, Clone)]
+pub struct Schema {
+    /// In the order of the sheet.
+    pub areas: Vec<Area>,
+    /// In the order of the sheet.
+    pub fields: Vec<Field>,
+    /// Units and conversions.
+    pub units: Units,
+    /// Kinds and their words.
+    pub kinds: Vec<Kind>,
+    /// Chassis templates.
+    pub templates: Vec<Template>,
+    /// Fixed words of a run.
+    pub run: RunWords,
+    index: HashMap<String, usize>,
+}
+
+#[derive(Deserialize)]
+struct FieldFile {
+    area: Area,
+    #[serde(default)]
+    field: Vec<Field>,
+}
+
+#[derive(Deserialize)]
+struct Kinds {
+    kind: Vec<Kind>,
+}
+
+/// The built-in schema (without a book's own fields).
+pub fn schema() -> &'static Schema {
+    static SCHEMA: OnceLock<Schema> = OnceLock::new();
+    SCHEMA.get_or_init(|| match Schema::load() {
+        Ok(schema) => schema,
+        // The data is part of the program and a test reads all of it: failing here is a build that was never tested.
+        Err(problem) => panic!("the built-in schema is damaged: {problem}"),
+    })
+}
+
+fn parse<T: serde::de::DeserializeOwned>(name: &str, text: &str) -> Result<T, String> {
+    toml::from_str(text).map_err(|e| format!("{name}: {e}"))
+}
+
+impl Schema {
+    fn load() -> Result<Schema, String> {
+        let kinds: Kinds = parse("kinds.toml", KINDS)?;
+        let mut schema = Schema {
+            areas: Vec::new(),
+            fields: Vec::new(),
+            units: parse("units.toml", UNITS)?,
+            kinds: kinds.kind,
+            templates: TEMPLATES.iter().map(|(name, text)| parse(name, text)).collect::<Result<_, _>>()?,
+            run: parse("run.toml", RUN)?,
+            index: HashMap::new(),
+        };
+        for (name, text) in FIELD_FILES {
+            let file: FieldFile = parse(name, text)?;
+            schema.add(file.area, file.field)?;
+        }
+        schema.check()?;
+        Ok(schema)
+    }
+
+    fn add(&mut self, area: Area, fields: Vec<Field>) -> Result<(), String> {
+        for mut field in fields {
+            field.finish(&area.title, &area.group)?;
+            if self.index.insert(field.key.clone(), self.fields.len()).is_some() {
+                return Err(format!("{} is defined twice", field.key));
+            }
+            if !self.kinds.iter().any(|k| k.id == field.kind) {
+                return Err(format!("{}: there is no kind `{}`", field.key, field.kind));
+            }
+            if let Some(unit) = field.unit.as_deref().filter(|u| self.units.get(u).is_none()) {
+                return Err(format!("{}: there is no unit `{unit}`", field.key));
+            }
+            self.fields.push(field);
+        }
+        self.areas.push(area);
+        Ok(())
+    }
+
+    /// Every key a definition names is a field.
+    fn check(&self) -> Result<(), String> {
+        for f in &self.fields {
+            let turns = f.turn.iter().flat_map(|t| [&t.threads, &t.spacing, &t.per_turn].into_iter().flatten());
+            let named = turns.chain(&f.moves).chain(&f.part).chain(&f.follows).map(String::as_str);
+            if let Some(key) = named.chain(f.applies.keys()).find(|k| self.locate(k).is_none()) {
+                return Err(format!("{}: `{key}` is no field", f.key));
+            }
+        }
+        Ok(())
+    }
+
+    /// This schema with a book's own fields added; the error says which field is wrong and how.
+    pub fn with_own(&self, own: Vec<Field>) -> Result<Schema, String> {
+        if own.is_empty() {
+            return Ok(self.clone());
+        }
+        if let Some(f) = own.iter().find(|f| !f.key.starts_with("own.") || f.key.matches('.').count() != 1) {
+            return Err(format!("{}: the key of a field of your own is `own.` and one name", f.key));
+        }
+        let mut schema = self.clone();
+        schema.add(Area { title: "Own fields".to_owned(), group: "own".to_owned() }, own)?;
+        schema.check()?;
+        Ok(schema)
+    }
+
+    /// The field with this key.
+    pub fn field(&self, key: &str) -> Option<&Field> {
+        self.index.get(key).map(|i| &self.fields[*i])
+    }
+
+    /// The field, and the slot of it, that a dotted path names: `rear.tire.pressure.left`.
+    pub fn locate(&self, path: &str) -> Option<(&Field, Option<usize>)> {
+        if let Some(field) = self.field(path) {
+            return Some((field, None));
+        }
+        let (key, slot) = path.rsplit_once('.')?;
+        let field = self.field(key)?;
+        Some((field, Some(field.slot_index(slot)?)))
+    }
+
+    /// The number at a dotted path: of a single-valued field, of one slot, or of a pair that is alike.
+    pub fn num_at(&self, sheet: &Sheet, path: &str) -> Option<Num> {
+        let (field, slot) = self.locate(path)?;
+        let value = sheet.get(&field.key)?;
+        slot.map_or_else(|| value.shared(), |i| value.slot(i))?.num()
+    }
+
+    /// Its place on the sheet.
+    pub fn order(&self, key: &str) -> usize {
+        self.index.get(key).copied().unwrap_or(usize::MAX)
+    }
+
+    /// The kind of a field.
+    pub fn kind(&self, field: &Field) -> &Kind {
+        // `add` refuses a field of an unknown kind.
+        self.kinds.iter().find(|k| k.id == field.kind).unwrap_or(&self.kinds[0])
+    }
+
+    /// The template called `id`.
+    pub fn template(&self, id: &str) -> Option<&Template> {
+        self.templates.iter().find(|t| t.id == id)
+    }
+
+    /// Fields whose condition hangs on `parent`.
+    pub fn dependents<'a>(&'a self, parent: &'a str) -> impl Iterator<Item = &'a Field> {
+        self.fields.iter().filter(move |f| f.applies.keys().any(|k| k == parent))
+    }
+
+    /// Drops every value whose field does not apply on this sheet; returns the keys dropped.
+    pub fn settle(&self, sheet: &mut Sheet) -> Vec<String> {
+        let mut dropped = Vec::new();
+        loop {
+            let gone = self.fields.iter().find(|f| sheet.get(&f.key).is_some() && !f.applies.holds(sheet));
+            let Some(field) = gone else { return dropped };
+            sheet.remove(&field.key);
+            dropped.push(field.key.clone());
+        }
+    }
+
+    /// Definitions whose key, label, help, short names or choices hold every word of `text`, in sheet order.
+    pub fn search(&self, text: &str) -> Vec<&Field> {
+        let words: Vec<String> = text.split_whitespace().map(str::to_lowercase).collect();
+        let hit = |f: &&Field| {
+            let all = [&f.key, &f.label, &f.help, &f.area].into_iter().chain(&f.says).chain(&f.choices);
+            let hay = all.map(|s| s.to_lowercase()).collect::<Vec<_>>().join("\n");
+            words.iter().all(|w| hay.contains(w.as_str()))
+        };
+        self.fields.iter().filter(hit).collect()
+    }
+
+    /// Up to `n` keys nearest to what was typed.
+    pub fn nearest<'a>(&'a self, typed: &str, n: usize) -> Vec<&'a str> {
+        super::near::nearest(typed, self.fields.iter().map(|f| f.key.as_str()), n)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_built_in_data_is_whole() {
+        let s = schema();
+        assert!(s.fields.len() > 150, "{} fields", s.fields.len());
+        for f in &s.fields {
+            assert!(!f.help.is_empty() && !f.label.is_empty(), "{} lacks its help or label", f.key);
+            if let (Some(u), Some(p)) = (f.usual, f.possible) {
+                assert!(p[0] <= u[0] && u[1] <= p[1] && u[0] < u[1], "{}: usual within possible", f.key);
+            }
+        }
+    }
+
+    #[test]
+    fn search_finds_by_label_key_and_help() {
+        assert!(schema().search("limiter height").iter().any(|f| f.key == "rear.limiter.height"));
+        assert!(schema().search("no such thing at all").is_empty());
+    }
+}

@@ -1,0 +1,354 @@
+//! One clause in words → edits: sides, direction words of the field's kind, fractions, units, short names.
+
+use super::assign::{candidate, reading};
+use super::entry::{Choose, EntryContext, EntryError};
+use super::read::flag_word;
+use super::sheet::takes_words;
+use super::{Edit, Field, Kind, Num, Scalar, Schema, Sides, Takes, Typed, Unit, Value};
+
+/// A clause taken apart.
+#[derive(Debug, Clone, Default)]
+pub struct Clause {
+    text: String,
+    raw: Vec<String>,
+    left: Option<bool>,
+    rear: Option<bool>,
+    numbers: Vec<Num>,
+    unit: Option<String>,
+    more: bool,
+    directions: Vec<String>,
+    names: Vec<String>,
+}
+
+const FILLERS: [&str; 14] = ["to", "by", "the", "at", "now", "is", "of", "a", "an", "from", "set", "my", "with", "both"];
+
+impl Clause {
+    /// Sorts the words of a clause.
+    pub fn read(schema: &Schema, words: &[String]) -> Clause {
+        let mut c = Clause { text: words.join(" "), raw: words.to_vec(), ..Clause::default() };
+        let direction = |w: &str| schema.kinds.iter().any(|k| k.up.iter().chain(&k.down).any(|d| d == w));
+        for word in words {
+            let w = word.to_lowercase();
+            match w.as_str() {
+                "l" | "left" => c.left = Some(true),
+                "r" | "right" => c.left = Some(false),
+                "front" | "fronts" => c.rear = Some(false),
+                "rear" | "rears" | "back" => c.rear = Some(true),
+                "lf" | "fl" => (c.left, c.rear) = (Some(true), Some(false)),
+                "rf" | "fr" => (c.left, c.rear) = (Some(false), Some(false)),
+                "lr" | "rl" => (c.left, c.rear) = (Some(true), Some(true)),
+                "rr" => (c.left, c.rear) = (Some(false), Some(true)),
+                "more" | "less" => {
+                    c.more = true;
+                    c.directions.push(w);
+                }
+                f if FILLERS.contains(&f) => {}
+                d if direction(d) => c.directions.push(w),
+                _ => c.number_or_name(schema, word, w),
+            }
+        }
+        c
+    }
+
+    fn number_or_name(&mut self, schema: &Schema, word: &str, w: String) {
+        let split = word.find(|ch: char| !(ch.is_ascii_digit() || "+-./".contains(ch))).unwrap_or(word.len());
+        let (digits, unit) = word.split_at(split);
+        let number = Num::parse(digits).or_else(|| if split == 0 { count_word(&w) } else { None });
+        let is_unit = |u: &str| schema.units.typed(u).next().is_some() || schema.units.typed(&u.to_lowercase()).next().is_some();
+        match number {
+            Some(n) if unit.is_empty() || split == 0 => self.numbers.push(n),
+            Some(n) if is_unit(unit) => {
+                self.numbers.push(n);
+                self.unit = Some(unit.to_owned());
+            }
+            _ if !self.numbers.is_empty() && self.unit.is_none() && is_unit(word) => self.unit = Some(word.to_owned()),
+            _ => self.names.push(w),
+        }
+    }
+
+    /// Name words without a number in them, singular.
+    fn wanted(&self) -> Vec<String> {
+        self.names.iter().map(|n| singular(n)).collect()
+    }
+}
+
+fn count_word(w: &str) -> Option<Num> {
+    let micros = match w {
+        "one" => 1_000_000,
+        "two" => 2_000_000,
+        "three" => 3_000_000,
+        "four" => 4_000_000,
+        "five" => 5_000_000,
+        "six" => 6_000_000,
+        "half" => 500_000,
+        "quarter" => 250_000,
+        _ => return None,
+    };
+    Some(Num::from_micros(micros))
+}
+
+fn singular(word: &str) -> String {
+    let w = word.to_lowercase();
+    match w.strip_suffix('s') {
+        Some(stem) if stem.len() > 2 && !stem.ends_with('s') => stem.to_owned(),
+        _ => w,
+    }
+}
+
+struct Fit<'a> {
+    field: &'a Field,
+    score: u32,
+    edits: Vec<Edit>,
+}
+
+/// The edits a clause means. Several fields that fit equally well are asked about.
+pub fn match_clause(ctx: EntryContext, clause: &Clause, choose: &mut Choose) -> Result<Vec<Edit>, EntryError> {
+    let mut fits: Vec<Fit> = Vec::new();
+    let mut refused: Option<(u32, EntryError)> = None;
+    for field in ctx.schema.fields.iter().filter(|f| f.on_chassis(ctx.chassis)) {
+        let Some((name_score, rest)) = name_score(field, clause) else { continue };
+        let score = name_score * 4
+            + u32::from(field.applies.holds(ctx.sheet)) * 2
+            + u32::from(ctx.sheet.get(&field.key).is_some());
+        match edits(ctx, field, clause, &rest) {
+            Ok(Some(edits)) => fits.push(Fit { field, score, edits }),
+            Ok(None) => {}
+            Err((why, help)) => {
+                let error = EntryError::Value { clause: clause.text.clone(), why: format!("{}: {why}", field.key), help };
+                if refused.as_ref().is_none_or(|(s, _)| *s < score) {
+                    refused = Some((score, error));
+                }
+            }
+        }
+    }
+    let best = fits.iter().map(|f| f.score).max().unwrap_or(0);
+    // A field whose name fits far better than any that could take the value: its own message is the useful one.
+    if let Some((_, error)) = refused.filter(|(score, _)| *score > best + 40) {
+        return Err(error);
+    }
+    fits.retain(|f| f.score == best);
+    match fits.len() {
+        0 => Err(EntryError::Unknown {
+            clause: clause.text.clone(),
+            near: ctx.schema.nearest(&clause.names.join("."), 4).into_iter().map(str::to_owned).collect(),
+        }),
+        1 => Ok(fits.swap_remove(0).edits),
+        _ => {
+            let candidates: Vec<_> = fits.iter().map(|f| candidate(f.field)).collect();
+            match choose(&clause.text, &candidates).filter(|i| *i < fits.len()) {
+                Some(i) => Ok(fits.swap_remove(i).edits),
+                None => Err(EntryError::Ambiguous { clause: clause.text.clone(), candidates }),
+            }
+        }
+    }
+}
+
+/// How well the clause's name words fit a field, and the words left over (a choice or a text). `None`: not at all.
+fn name_score(field: &Field, clause: &Clause) -> Option<(u32, Vec<String>)> {
+    let end = field.noun.end.as_deref().or_else(|| field.key.split('.').next().filter(|s| *s == "front" || *s == "rear"));
+    if let Some(rear) = clause.rear {
+        let corner = field.sides == Sides::Corners;
+        if !corner && end.is_none_or(|e| (e == "rear") != rear) {
+            return None;
+        }
+    }
+    if clause.left.is_some() && !matches!(field.sides, Sides::Pair | Sides::Corners) {
+        return None;
+    }
+    let wanted = clause.wanted();
+    // The whole name, or the longest part of it from the start with a choice or text behind.
+    let mut best: Option<(u32, usize)> = None;
+    for say_index in 0..field.says.len() {
+        let say: Vec<String> = field.says[say_index]
+            .split_whitespace()
+            .filter(|w| !["front", "rear", "left", "right"].contains(w))
+            .map(singular)
+            .collect();
+        if !say.is_empty() && wanted.starts_with(&say) {
+            let score = 60 + 10 * say.len() as u32 - (say_index as u32).min(9);
+            if best.is_none_or(|(s, _)| s < score) {
+                best = Some((score, say.len()));
+            }
+        }
+    }
+    if let Some((score, used)) = best {
+        return Some((score, wanted[used..].to_vec()));
+    }
+    // All words somewhere in the key, the label or the short names.
+    let hay: Vec<String> = [&field.key, &field.label]
+        .into_iter()
+        .chain(&field.says)
+        .flat_map(|s| s.split(|c: char| !c.is_alphanumeric() && c != '-').map(singular))
+        .collect();
+    let used = wanted.iter().take_while(|w| hay.contains(w)).count();
+    let all_parts_of_key = wanted.iter().take(used).all(|w| field.key.split(['.', '_']).any(|k| singular(k) == *w));
+    (used > 0).then(|| (if all_parts_of_key { 20 } else { 10 } + used as u32, wanted[used..].to_vec()))
+}
+
+type Refusal = (String, String);
+
+/// What the clause says about `field`: `Ok(None)` when it cannot be about it.
+fn edits(ctx: EntryContext, field: &Field, clause: &Clause, rest: &[String]) -> Result<Option<Vec<Edit>>, Refusal> {
+    let schema = ctx.schema;
+    let slot = slot_of(field, clause);
+    let refuse = |why: String| (why, format!("it takes {}", takes_words(schema, field)));
+    let reading_of = |s: Scalar| Some(vec![Edit { key: field.key.clone(), slot, typed: Typed::Reading(Value::One(s)) }]);
+    match field.takes() {
+        Takes::Choice => Ok(choice(field, clause, rest).map(Scalar::Text).and_then(reading_of)),
+        Takes::Flag => {
+            let said = clause.directions.iter().chain(rest).find_map(|w| flag_word(w).or_else(|| fitted_word(schema, field, w)));
+            Ok(said.filter(|_| clause.numbers.is_empty()).map(Scalar::Flag).and_then(reading_of))
+        }
+        Takes::Text => Ok(text_behind_name(field, clause).map(Scalar::Text).and_then(reading_of)),
+        Takes::Number if field.sides == Sides::Rows => Ok(None),
+        Takes::Number => {
+            if rest.iter().any(|w| !["hard", "about"].contains(&w.as_str())) {
+                return Ok(None);
+            }
+            let kind = schema.kind(field);
+            let Some(sign) = sign_of(kind, field, clause) else { return Ok(None) };
+            match (clause.numbers.as_slice(), sign) {
+                ([], _) => Ok(None),
+                ([n], sign) => number_edit(ctx, field, kind, slot, clause, *n, sign).map_err(refuse),
+                (many, None) if field.sides != Sides::One && slot.is_none() => {
+                    let text = many.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+                    reading(schema, field, None, &text).map(|e| Some(vec![e])).map_err(refuse)
+                }
+                _ => Ok(None),
+            }
+        }
+    }
+}
+
+fn slot_of(field: &Field, clause: &Clause) -> Option<usize> {
+    match (field.sides, clause.left, clause.rear) {
+        (Sides::Pair, Some(left), _) => Some(usize::from(!left)),
+        (Sides::Corners, Some(left), Some(rear)) => Some(usize::from(!left) + 2 * usize::from(rear)),
+        _ => None,
+    }
+}
+
+/// Which way the clause points for this kind: `Some(None)` = a reading; `None` = its words are not of this kind.
+fn sign_of(kind: &Kind, field: &Field, clause: &Clause) -> Option<Option<i32>> {
+    let mut sign = None;
+    for word in &clause.directions {
+        let s = match (kind.up.contains(word), kind.down.contains(word)) {
+            (true, _) => Some(1),
+            (_, true) => Some(-1),
+            // "2 down more", "in less": amounts a direction, does not point by itself.
+            _ if word == "more" || word == "less" => None,
+            // A word that belongs to the name: "toe in", "put in".
+            _ if field.says.iter().any(|s| s.split_whitespace().any(|w| w == word)) => None,
+            _ => return None,
+        };
+        sign = sign.or(s);
+    }
+    Some(sign)
+}
+
+fn number_edit(
+    ctx: EntryContext,
+    field: &Field,
+    kind: &Kind,
+    slot: Option<usize>,
+    clause: &Clause,
+    n: Num,
+    sign: Option<i32>,
+) -> Result<Option<Vec<Edit>>, String> {
+    let Some(n) = in_stored_unit(ctx.schema, field, slot, clause.unit.as_deref(), n)? else { return Ok(None) };
+    let edit = |typed| Ok(Some(vec![Edit { key: field.key.clone(), slot, typed }]));
+    let signed = |s: i32| if s < 0 { -n } else { n };
+    match sign {
+        None => {
+            if matches!(field.sides, Sides::Corners | Sides::Named | Sides::List) && slot.is_none() {
+                return Ok(None);
+            }
+            edit(Typed::Reading(Value::One(Scalar::Num(n))))
+        }
+        // "pinion 5 down" is where it stands, "pinion 2 down more" is a step; so is the other kinds' "down 1/4".
+        Some(s) if kind.signed && !clause.more => edit(Typed::Reading(Value::One(Scalar::Num(signed(s))))),
+        Some(s) => {
+            let s = if clause.directions.iter().any(|d| d == "less") && kind.signed { -s } else { s };
+            let s = if kind.id == "clicks" && counted_from_stiff(ctx, field) { -s } else { s };
+            edit(Typed::Step(signed(s)))
+        }
+    }
+}
+
+fn in_stored_unit(
+    schema: &Schema,
+    field: &Field,
+    slot: Option<usize>,
+    unit: Option<&str>,
+    n: Num,
+) -> Result<Option<Num>, String> {
+    let Some(unit) = unit else { return Ok(Some(n)) };
+    let Some(stored) = field.unit_of(slot) else { return Ok(None) };
+    let known: Option<&Unit> = schema.units.meant(unit, stored);
+    match known {
+        Some(from) => Ok(schema.units.to_stored(n, from)),
+        // "limiter down one hole" is about the hole field, not about the height in holes.
+        None if matches!(unit, "hole" | "holes" | "turn" | "turns" | "click" | "clicks" | "flat" | "flats") => Ok(None),
+        None => Err(format!("`{unit}` is no unit it is measured in ({})", schema.units.symbols_for(stored).join(", "))),
+    }
+}
+
+/// Clicks counted from full stiff: tighter is fewer.
+pub fn counted_from_stiff(ctx: EntryContext, field: &Field) -> bool {
+    let table = field.table_and_name().0;
+    ctx.sheet.text(&format!("{table}.counted_from")).is_some_and(|t| t.contains("stiff"))
+}
+
+/// A choice said by the words left over, or by the last words of the clause.
+fn choice(field: &Field, clause: &Clause, rest: &[String]) -> Option<String> {
+    let said = rest.join(" ");
+    let norm = |t: &str| t.to_lowercase().split_whitespace().map(singular).collect::<Vec<_>>().join(" ");
+    let ways = |c: &String| {
+        let mut all = vec![norm(c)];
+        all.extend(field.choice_says.get(c).into_iter().flatten().map(|w| norm(w)));
+        all
+    };
+    let tail = norm(&clause.text);
+    // The longest way to say one wins: "not hooked" over "hooked".
+    let mut found: Vec<(usize, &String)> = Vec::new();
+    for c in &field.choices {
+        for way in ways(c) {
+            let at_end = tail == way || tail.ends_with(&format!(" {way}"));
+            if way == said || (at_end && (said.is_empty() || way.ends_with(&said))) {
+                found.push((way.len(), c));
+            }
+        }
+    }
+    found.into_iter().max_by_key(|(len, _)| *len).map(|(_, c)| c.clone())
+}
+
+/// "fitted", "removed" in the words of the kind.
+fn fitted_word(schema: &Schema, field: &Field, word: &str) -> Option<bool> {
+    let kind = schema.kind(field);
+    if kind.up.iter().any(|w| w == word) {
+        return Some(true);
+    }
+    kind.down.iter().any(|w| w == word).then_some(false)
+}
+
+/// The text that follows a short name: `rear tires pair B`, as it was typed.
+fn text_behind_name(field: &Field, clause: &Clause) -> Option<String> {
+    let raw: Vec<String> = clause.raw.iter().map(|w| singular(w)).collect();
+    let longest = field
+        .says
+        .iter()
+        .map(|s| s.split_whitespace().map(singular).collect::<Vec<_>>())
+        .filter(|say| !say.is_empty() && raw.len() > say.len() && raw.starts_with(say))
+        .map(|say| say.len())
+        .max()?;
+    let skip = clause.raw[longest..].iter().take_while(|w| FILLERS.contains(&w.to_lowercase().as_str())).count();
+    let text = clause.raw[longest + skip..].join(" ");
+    let text = text.trim_matches('"').to_owned();
+    // A bare number or a direction is not a name for a part.
+    let a_number = scalar_number(&text) || (!clause.directions.is_empty() && field.kind == "own_part");
+    (!text.is_empty() && !a_number).then_some(text)
+}
+
+fn scalar_number(text: &str) -> bool {
+    Num::parse(text.split_whitespace().next().unwrap_or("")).is_some()
+}

@@ -1,0 +1,155 @@
+//! One typed change of one field: a reading or a step, kept as typed, and how it is applied to a sheet.
+
+use super::sheet::{Verdict, check_value};
+use super::{Field, Num, Scalar, Schema, Sheet, Sides, Value, write};
+
+/// How a value was typed: carrying a late change forward depends on it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Typed {
+    /// Absolute: "limiter 0.75".
+    Reading(Value),
+    /// Relative: "limiter down 1/4".
+    Step(Num),
+    /// Taken off the record.
+    Off,
+}
+
+/// A change of one field, or of one slot of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Edit {
+    /// The field.
+    pub key: String,
+    /// The slot; `None` = the whole field, all slots alike.
+    pub slot: Option<usize>,
+    /// What was typed.
+    pub typed: Typed,
+}
+
+/// What came of applying edits.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Applied {
+    /// The sheet after them.
+    pub sheet: Sheet,
+    /// Values outside the usual range, in words.
+    pub unusual: Vec<String>,
+    /// Fields that no longer apply and went with their parent.
+    pub dropped: Vec<String>,
+}
+
+/// Applies edits in order; the first that cannot be is the error.
+pub fn apply(schema: &Schema, sheet: &Sheet, edits: &[Edit]) -> Result<Applied, String> {
+    let mut out = Applied { sheet: sheet.clone(), ..Applied::default() };
+    for edit in edits {
+        let field = schema.field(&edit.key).ok_or_else(|| format!("`{}` is no field of the sheet", edit.key))?;
+        let value = edited(field, out.sheet.get(&edit.key), edit)?;
+        if let Some(value) = &value {
+            match check_value(schema, field, value) {
+                Verdict::Fine => {}
+                Verdict::Unusual(why) => out.unusual.push(why),
+                Verdict::Refused(why) => return Err(why),
+            }
+        }
+        match value {
+            Some(value) => out.sheet.set(&edit.key, value),
+            None => drop(out.sheet.remove(&edit.key)),
+        }
+    }
+    out.dropped = schema.settle(&mut out.sheet);
+    // What was typed just now and does not apply is a contradiction, not something to drop silently.
+    let contradicted = |e: &&Edit| e.typed != Typed::Off && out.dropped.contains(&e.key);
+    if let Some(edit) = edits.iter().find(contradicted) {
+        let needs = schema.field(&edit.key).map(|f| f.applies.describe()).unwrap_or_default();
+        return Err(format!("{} does not apply on this sheet: it needs {needs}", edit.key));
+    }
+    Ok(out)
+}
+
+fn edited(field: &Field, old: Option<&Value>, edit: &Edit) -> Result<Option<Value>, String> {
+    match (&edit.typed, edit.slot) {
+        (Typed::Off, None) => Ok(None),
+        (Typed::Off, Some(i)) => Ok(old.and_then(|v| with_slot(field, Some(v), i, None))),
+        (Typed::Reading(v), None) => Ok(Some(spread(field, v.clone()))),
+        (Typed::Reading(v), Some(i)) => {
+            let one = v.one().ok_or_else(|| format!("{}: one value for one side", field.key))?;
+            Ok(with_slot(field, old, i, Some(one.clone())))
+        }
+        (Typed::Step(d), slot) => {
+            let old = old.ok_or_else(|| {
+                format!("{} is not on record, so a step cannot be taken from it: give the reading", field.key)
+            })?;
+            step(field, old, slot, *d).map(Some)
+        }
+    }
+}
+
+/// One plain value given for a whole pair means both sides.
+fn spread(field: &Field, value: Value) -> Value {
+    match (field.sides, value) {
+        (Sides::Pair, Value::One(s)) => Value::Slots(vec![Some(s); 2]),
+        (_, value) => value,
+    }
+}
+
+fn with_slot(field: &Field, old: Option<&Value>, i: usize, new: Option<Scalar>) -> Option<Value> {
+    let mut slots = match old {
+        Some(Value::Slots(v)) => v.clone(),
+        _ => vec![None; field.slots.len()],
+    };
+    *slots.get_mut(i)? = new;
+    Some(Value::Slots(slots))
+}
+
+fn step(field: &Field, old: &Value, slot: Option<usize>, d: Num) -> Result<Value, String> {
+    let no_number = || format!("{} has no number to step from", field.key);
+    match old {
+        Value::One(s) => Ok(Value::One(Scalar::Num(s.num().ok_or_else(no_number)? + d))),
+        Value::List(v) if slot.is_none() => Ok(Value::List(v.iter().map(|n| *n + d).collect())),
+        Value::Slots(v) => {
+            let mut out = v.clone();
+            for (i, s) in out.iter_mut().enumerate() {
+                if slot.is_none_or(|at| at == i) {
+                    let n = s.as_ref().and_then(Scalar::num).ok_or_else(|| {
+                        let side = field.slots.get(i).map_or("", |s| s.label.as_deref().unwrap_or(&s.id));
+                        format!("{}: the {side} one is not on record: give the reading", field.key)
+                    })?;
+                    *s = Some(Scalar::Num(n + d));
+                }
+            }
+            Ok(Value::Slots(out))
+        }
+        _ => Err(no_number()),
+    }
+}
+
+impl Edit {
+    /// The trailer's form: `rear.limiter.height step -0.25`, `rear.tire.pressure.left reading 12.25`, `... off`.
+    pub fn to_trailer(&self, schema: &Schema) -> String {
+        let field = schema.field(&self.key);
+        let slot = self.slot.and_then(|i| Some(format!(".{}", field?.slots.get(i)?.id))).unwrap_or_default();
+        let what = match &self.typed {
+            Typed::Off => "off".to_owned(),
+            Typed::Step(d) => format!("step {d}"),
+            Typed::Reading(v) => {
+                let text = field.map_or(String::new(), |f| write::inline(f, v));
+                // A trailer is one line.
+                format!("reading {}", if text.contains('\n') { one_line(v) } else { text })
+            }
+        };
+        format!("{}{slot} {what}", self.key)
+    }
+}
+
+fn one_line(v: &Value) -> String {
+    let text: String = v.scalars().map(ToString::to_string).collect::<Vec<_>>().join(" ");
+    serde_json::to_string(&text).unwrap_or_default()
+}
+
+/// The readings that turn `old` into `new`, field by field in sheet order.
+pub fn readings(schema: &Schema, old: &Sheet, new: &Sheet) -> Vec<Edit> {
+    let changed = |f: &&Field| old.get(&f.key) != new.get(&f.key);
+    let edit = |f: &Field| {
+        let typed = new.get(&f.key).map_or(Typed::Off, |v| Typed::Reading(v.clone()));
+        Edit { key: f.key.clone(), slot: None, typed }
+    };
+    schema.fields.iter().filter(changed).map(edit).collect()
+}

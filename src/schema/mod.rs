@@ -1,0 +1,39 @@
+//! What a sheet is, read from `schema/*.toml`: fields, units, words, templates; typed values; text to sheet and back.
+
+mod assign;
+mod catalog;
+mod clause;
+mod condition;
+mod edit;
+mod embedded;
+mod entry;
+mod field;
+mod json;
+mod mark;
+mod near;
+mod number;
+mod problem;
+mod read;
+mod sheet;
+mod unit;
+mod value;
+mod write;
+
+pub use assign::{find_field, reading, scalar};
+pub use catalog::{Area, Kind, RunWord, RunWords, Schema, Template, schema};
+pub use clause::counted_from_stiff;
+pub use condition::Condition;
+pub use edit::{Applied, Edit, Typed, apply, readings};
+pub use embedded::COLUMNS;
+pub use entry::{Candidate, Choose, EntryContext, EntryError, read_entry};
+pub use field::{Effect, Field, Noun, Ring, Role, Sides, Slot, Takes, Turn};
+pub use json::{sheet_json, value_from_json, value_json};
+pub use mark::{Mark, filled_back, mark_of};
+pub use near::nearest;
+pub use number::Num;
+pub use problem::Problem;
+pub use read::{LARGEST_SHEET, SheetText, choice_word, flag_word, read_sheet, with_unit};
+pub use sheet::{Sheet, Verdict, check_value, takes_words};
+pub use unit::{Unit, Units};
+pub use value::{Row, Scalar, Value};
+pub use write::{inline, toml_string, unit_comment, write_sheet};

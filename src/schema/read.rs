@@ -1,0 +1,250 @@
+//! TOML text of a sheet → values, with every problem and its place.
+
+use super::sheet::{Verdict, check_value, takes_words};
+use super::{Field, Num, Problem, Scalar, Schema, Sheet, Sides, Takes, Units, Value};
+use std::ops::Range;
+use toml_edit::{Document, Item, TableLike, Value as Toml};
+
+/// A sheet as read from its text. Where there are problems the sheet holds what could be read.
+#[derive(Debug, Clone, Default)]
+pub struct SheetText {
+    /// The values.
+    pub sheet: Sheet,
+    /// All that is wrong, in the order of the file.
+    pub problems: Vec<Problem>,
+}
+
+impl SheetText {
+    /// Problems that forbid taking the sheet (not merely unusual values).
+    pub fn refused(&self) -> impl Iterator<Item = &Problem> {
+        self.problems.iter().filter(|p| !p.unusual)
+    }
+}
+
+/// The most a sheet may hold, in bytes.
+pub const LARGEST_SHEET: usize = 1 << 20;
+
+/// Reads a sheet.
+pub fn read_sheet(schema: &Schema, text: &str) -> SheetText {
+    let mut out = SheetText::default();
+    if text.len() > LARGEST_SHEET {
+        out.problems.push(Problem::at(None, format!("the sheet is {} bytes; {LARGEST_SHEET} at most", text.len())));
+        return out;
+    }
+    let doc = match Document::parse(text) {
+        Ok(doc) => doc,
+        Err(e) => {
+            out.problems.push(Problem::at(e.span(), format!("this is no TOML: {}", e.message())));
+            return out;
+        }
+    };
+    let mut reader = Reader { schema, out: &mut out };
+    reader.table("", doc.as_table());
+    check_format(doc.as_table(), &mut out.problems);
+    let mut settled = out.sheet.clone();
+    for key in schema.settle(&mut settled) {
+        if let Some(field) = schema.field(&key) {
+            let span = find_span(doc.as_table(), &key);
+            let message = format!("{key} does not apply: it needs {}", field.applies.describe());
+            out.problems.push(Problem::at(span, message).help("take the line out, or set what it needs"));
+        }
+    }
+    out.sheet = settled;
+    out.problems.sort_by_key(|p| p.span.as_ref().map_or(0, |s| s.start));
+    out
+}
+
+/// Each file states its form.
+pub(super) fn check_format(root: &toml_edit::Table, problems: &mut Vec<Problem>) {
+    match root.get("format") {
+        Some(item) if item.as_integer() == Some(1) => {}
+        Some(item) => problems
+            .push(Problem::at(item.span(), "this file's `format` is not 1").help("a newer slipbook may read it")),
+        None => problems.push(Problem::at(None, "`format = 1` is missing").help("put it on the first line")),
+    }
+}
+
+fn find_span(root: &toml_edit::Table, key: &str) -> Option<Range<usize>> {
+    let mut table: &dyn TableLike = root;
+    let mut parts = key.split('.').peekable();
+    while let Some(part) = parts.next() {
+        let (k, item) = table.get_key_value(part)?;
+        if parts.peek().is_none() {
+            return item.span().or_else(|| k.span());
+        }
+        table = item.as_table_like()?;
+    }
+    None
+}
+
+struct Reader<'a> {
+    schema: &'a Schema,
+    out: &'a mut SheetText,
+}
+
+impl Reader<'_> {
+    fn table(&mut self, prefix: &str, table: &dyn TableLike) {
+        for (name, item) in table.iter() {
+            let key = if prefix.is_empty() { name.to_owned() } else { format!("{prefix}.{name}") };
+            if key == "format" {
+                continue;
+            }
+            let span = item.span().or_else(|| table.key(name).and_then(toml_edit::Key::span));
+            if let Some(field) = self.schema.field(&key) {
+                self.field(field, item, span);
+            } else if let Some(inner) = item.as_table_like().filter(|_| self.is_prefix(&key)) {
+                self.table(&key, inner);
+            } else {
+                self.unknown(&key, table.key(name).and_then(toml_edit::Key::span).or(span));
+            }
+        }
+    }
+
+    fn is_prefix(&self, key: &str) -> bool {
+        let dotted = format!("{key}.");
+        key.matches('.').count() < 4 && self.schema.fields.iter().any(|f| f.key.starts_with(&dotted))
+    }
+
+    fn unknown(&mut self, key: &str, span: Option<Range<usize>>) {
+        let near = self.schema.nearest(key, 3);
+        let help = match near.as_slice() {
+            [] => "`slipbook fields` lists every field".to_owned(),
+            near => format!("nearest: {}", near.join(", ")),
+        };
+        self.out.problems.push(Problem::at(span, format!("`{key}` is no field of the sheet")).help(help));
+    }
+
+    fn field(&mut self, field: &Field, item: &Item, span: Option<Range<usize>>) {
+        let value = match item {
+            Item::Value(v) => value(&self.schema.units, field, v),
+            Item::Table(t) => slots(&self.schema.units, field, t),
+            Item::ArrayOfTables(rows) => {
+                rows.iter().map(|t| row(&self.schema.units, field, t)).collect::<Result<_, _>>().map(Value::Rows)
+            }
+            Item::None => Err("is empty".to_owned()),
+        };
+        let value = match value {
+            Ok(value) => value,
+            Err(why) => {
+                let help = format!("it takes {}", takes_words(self.schema, field));
+                self.out.problems.push(Problem::at(span, format!("{}: {why}", field.key)).help(help));
+                return;
+            }
+        };
+        match check_value(self.schema, field, &value) {
+            Verdict::Fine => {}
+            Verdict::Unusual(why) => self.out.problems.push(Problem::at(span, why).unusual()),
+            Verdict::Refused(why) => {
+                self.out.problems.push(Problem::at(span, why));
+                return;
+            }
+        }
+        self.out.sheet.set(&field.key, value);
+    }
+}
+
+fn value(units: &Units, field: &Field, v: &Toml) -> Result<Value, String> {
+    match (field.sides, v) {
+        (Sides::One, v) => scalar(units, field, None, v).map(Value::One),
+        (Sides::Pair | Sides::Corners | Sides::Named, Toml::InlineTable(t)) => slots(units, field, t),
+        (Sides::Pair | Sides::Corners | Sides::Named, Toml::Array(a)) if a.len() == field.slots.len() => a
+            .iter()
+            .enumerate()
+            .map(|(i, v)| scalar(units, field, Some(i), v).map(Some))
+            .collect::<Result<_, _>>()
+            .map(Value::Slots),
+        (Sides::Pair, v) => {
+            let one = scalar(units, field, Some(0), v)?;
+            Ok(Value::Slots(vec![Some(one); 2]))
+        }
+        (Sides::Corners | Sides::Named, _) => Err("one value will not do".to_owned()),
+        (Sides::List, Toml::Array(a)) => a
+            .iter()
+            .map(|v| scalar(units, field, None, v)?.num().ok_or_else(|| "is no number".to_owned()))
+            .collect::<Result<_, _>>()
+            .map(Value::List),
+        (Sides::Rows, Toml::Array(a)) => a
+            .iter()
+            .map(|v| row(units, field, v.as_inline_table().ok_or("each row stands in braces")?))
+            .collect::<Result<_, String>>()
+            .map(Value::Rows),
+        (Sides::List | Sides::Rows, _) => Err("is no list".to_owned()),
+    }
+}
+
+fn slots(units: &Units, field: &Field, table: &dyn TableLike) -> Result<Value, String> {
+    if !matches!(field.sides, Sides::Pair | Sides::Corners | Sides::Named) {
+        return Err("takes no table".to_owned());
+    }
+    row(units, field, table).map(Value::Slots)
+}
+
+fn row(units: &Units, field: &Field, table: &dyn TableLike) -> Result<super::Row, String> {
+    let mut out = vec![None; field.slot_list().len()];
+    for (name, item) in table.iter() {
+        let i = field.slot_index(name).ok_or_else(|| {
+            let ids: Vec<&str> = field.slot_list().iter().map(|s| s.id.as_str()).collect();
+            format!("`{name}` is none of {}", ids.join(", "))
+        })?;
+        let v = item.as_value().ok_or_else(|| format!("`{name}` is no plain value"))?;
+        out[i] = Some(scalar(units, field, Some(i), v)?);
+    }
+    Ok(out)
+}
+
+fn scalar(units: &Units, field: &Field, slot: Option<usize>, v: &Toml) -> Result<Scalar, String> {
+    let takes = slot.map_or(field.takes(), |i| field.slot_takes(i));
+    match (takes, v) {
+        (Takes::Flag, Toml::Boolean(b)) => Ok(Scalar::Flag(*b.value())),
+        (Takes::Flag, Toml::String(s)) => flag_word(s.value()).map(Scalar::Flag).ok_or("is not yes or no".to_owned()),
+        (Takes::Text, Toml::String(s)) => Ok(Scalar::Text(s.value().trim_end_matches('\n').to_owned())),
+        (Takes::Choice, Toml::String(s)) => Ok(Scalar::Text(choice_word(field, s.value()).to_owned())),
+        (Takes::Number, Toml::Integer(n)) => {
+            Num::from_f64(*n.value() as f64).map(Scalar::Num).ok_or("is beyond 1e12".to_owned())
+        }
+        (Takes::Number, Toml::Float(x)) => {
+            Num::from_f64(*x.value()).map(Scalar::Num).ok_or("is not finite, or beyond 1e12".to_owned())
+        }
+        (Takes::Number, Toml::String(s)) => with_unit(units, field, slot, s.value()).map(Scalar::Num),
+        (_, other) => Err(format!("is a {}", other.type_name())),
+    }
+}
+
+/// `yes`, `no` and their like.
+pub fn flag_word(text: &str) -> Option<bool> {
+    match text.trim().to_lowercase().as_str() {
+        "yes" | "true" | "fitted" | "on" | "in" => Some(true),
+        "no" | "false" | "removed" | "off" | "out" | "none" => Some(false),
+        _ => None,
+    }
+}
+
+/// The choice meant by a word: itself, or the one it is another way to say.
+pub fn choice_word<'a>(field: &'a Field, text: &'a str) -> &'a str {
+    let lower = text.trim().to_lowercase();
+    let said = |c: &&String| {
+        c.to_lowercase() == lower
+            || field.choice_says.get(*c).is_some_and(|ways| ways.iter().any(|w| w.to_lowercase() == lower))
+    };
+    field.choices.iter().find(said).map_or(text, String::as_str)
+}
+
+/// A number with or without a unit, carried to the stored unit: `0.75`, `3/4`, `19 mm`, `6mm`, `0.86bar`.
+pub fn with_unit(units: &Units, field: &Field, slot: Option<usize>, text: &str) -> Result<Num, String> {
+    let text = text.trim();
+    let end = text.find(|c: char| !(c.is_ascii_digit() || "+-./ ".contains(c))).unwrap_or(text.len());
+    let (number, unit) = (text[..end].trim(), text[end..].trim());
+    let n = Num::parse(number).ok_or_else(|| format!("`{text}` is no number"))?;
+    if unit.is_empty() {
+        return Ok(n);
+    }
+    let stored = field.unit_of(slot).ok_or_else(|| format!("has no unit, so `{unit}` cannot be read"))?;
+    if stored == "tpi" && matches!(unit, "mm" | "mm pitch") {
+        return Units::tpi_of_pitch_mm(n).ok_or_else(|| "a pitch is above zero".to_owned());
+    }
+    let from = units.meant(unit, stored).ok_or_else(|| {
+        let allowed = units.symbols_for(stored).join(", ");
+        format!("`{unit}` is no unit it is measured in ({allowed})")
+    })?;
+    units.to_stored(n, from).ok_or_else(|| "is beyond 1e12".to_owned())
+}

@@ -76,6 +76,25 @@ pub struct RunWord {
     pub why_not: Option<String>,
 }
 
+/// A number of a run, or a reading of a day (`schema/run.toml`).
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RunNumber {
+    /// Key in the day file: `ft60`.
+    pub name: String,
+    /// What it is called.
+    pub label: String,
+    /// Stored unit.
+    pub unit: String,
+    /// Decimals written.
+    pub decimals: u32,
+    /// Outside: refused.
+    pub possible: [Num; 2],
+    /// Words that name it when it is typed.
+    #[serde(default)]
+    pub says: Vec<String>,
+}
+
 /// The fixed words of a run and a day (`schema/run.toml`).
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -92,6 +111,15 @@ pub struct RunWords {
     pub sun: Vec<String>,
     pub why_not: Vec<RunWord>,
     pub did: Vec<RunWord>,
+    pub number: Vec<RunNumber>,
+    pub reading: Vec<RunNumber>,
+}
+
+impl RunWords {
+    /// The number called `name`.
+    pub fn number(&self, name: &str) -> Option<&RunNumber> {
+        self.number.iter().find(|n| n.name == name)
+    }
 }
 
 /// All definitions.

@@ -20,7 +20,7 @@ mod value;
 mod write;
 
 pub use assign::{find_field, reading, scalar};
-pub use catalog::{Area, Kind, RunWord, RunWords, Schema, Template, schema};
+pub use catalog::{Area, Kind, RunNumber, RunWord, RunWords, Schema, Template, schema};
 pub use clause::counted_from_stiff;
 pub use condition::Condition;
 pub use edit::{Applied, Edit, Typed, apply, readings};

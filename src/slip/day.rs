@@ -1,0 +1,94 @@
+//! One race day at one track: readings and runs; one file.
+
+use super::{Moment, Run};
+use crate::schema::Num;
+use jiff::civil::{Date, Time};
+use std::collections::BTreeMap;
+
+/// Air or track as measured at a time. Numbers by the names of `schema/run.toml`, `[[reading]]`.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Reading {
+    /// Local time; the day's 00:00–05:59 are the morning after.
+    pub at: Time,
+    /// Numbers by name.
+    pub numbers: BTreeMap<String, Num>,
+    /// sun, cloud, shade, night.
+    pub sun: Option<String>,
+    /// Who took it.
+    pub by: Option<String>,
+}
+
+/// A race day.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Day {
+    /// The date it began on.
+    pub date: Date,
+    /// The track, the racer's own name for it.
+    pub track: String,
+    /// Finish distance, ft: 660, 1000 or 1320.
+    pub finish_ft: u32,
+    /// Elevation, ft.
+    pub elevation_ft: Option<Num>,
+    /// Local time minus UTC, s.
+    pub offset_seconds: i32,
+    /// How the track was prepared.
+    pub prep: Option<String>,
+    /// Readings in time order.
+    pub readings: Vec<Reading>,
+    /// Runs in time order.
+    pub runs: Vec<Run>,
+}
+
+impl Day {
+    /// The path of its file in the book: `days/2026/05-16-osier-flats.toml`.
+    pub fn path(&self) -> String {
+        format!("days/{:04}/{:02}-{:02}-{}.toml", self.date.year(), self.date.month(), self.date.day(), slug(&self.track))
+    }
+
+    /// `-05:00`.
+    pub fn offset_text(&self) -> String {
+        let s = self.offset_seconds.abs();
+        format!("{}{:02}:{:02}", if self.offset_seconds < 0 { '-' } else { '+' }, s / 3600, s % 3600 / 60)
+    }
+}
+
+/// A name as part of a path: lower case letters, digits and dashes.
+pub fn slug(name: &str) -> String {
+    let mut out = String::new();
+    for c in name.to_lowercase().chars() {
+        if c.is_ascii_alphanumeric() {
+            out.push(c);
+        } else if !out.is_empty() && !out.ends_with('-') {
+            out.push('-');
+        }
+        if out.len() >= 40 {
+            break;
+        }
+    }
+    let out = out.trim_end_matches('-');
+    if out.is_empty() { "track".to_owned() } else { out.to_owned() }
+}
+
+/// The date and slug in a day file's path; `None` when it is no day file.
+pub fn day_of_path(path: &str) -> Option<(Date, &str)> {
+    let rest = path.strip_prefix("days/")?.strip_suffix(".toml")?;
+    let (year, rest) = rest.split_once('/')?;
+    let (month_day, slug) = (rest.get(..5)?, rest.get(6..)?);
+    let date = format!("{year}-{month_day}").parse().ok()?;
+    (!slug.contains('/')).then_some((date, slug))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_becomes_a_safe_path() {
+        assert_eq!(slug("Osier Flats"), "osier-flats");
+        assert_eq!(slug("../..//CON"), "con");
+        assert_eq!(slug("\u{1b}[31m"), "31m");
+        assert_eq!(slug("…"), "track");
+        assert_eq!(day_of_path("days/2026/05-16-osier-flats.toml").unwrap().1, "osier-flats");
+        assert!(day_of_path("days/2026/5-16-x.toml").is_none() && day_of_path("setup.toml").is_none());
+    }
+}

@@ -1,0 +1,16 @@
+//! Runs, days, time slips: from what is typed, from a day file, from a season table.
+
+mod air;
+mod day;
+mod moment;
+mod run;
+pub mod table;
+mod text;
+mod typed;
+
+pub use air::{header_unit, read_air};
+pub use day::{Day, Reading, day_of_path, slug};
+pub use moment::{Moment, read_clock, read_day, read_when};
+pub use run::{Beam, MPH_PER_FPS, Run, mph_between};
+pub use text::{LARGEST_DAY, all_faults, insert_reading, insert_run, read_day_text, reading_faults, write_day};
+pub use typed::{SlipError, lane_word, read_slip, run_word};

@@ -1,0 +1,267 @@
+//! A time slip as it is typed in the pits → a run: `1597 4676 7.251 94.2 9.491 11.428 117.0 r hook`.
+
+use super::run::{Beam, Run};
+use super::Moment;
+use crate::schema::{Num, RunWord, RunWords, nearest};
+
+/// Why a slip could not be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{why}")]
+pub struct SlipError {
+    /// What is wrong.
+    pub why: String,
+    /// What would be right.
+    pub help: String,
+}
+
+fn error(why: impl Into<String>, help: impl Into<String>) -> SlipError {
+    SlipError { why: why.into(), help: help.into() }
+}
+
+/// Reads the words of a slip into `run`. `finish_ft` decides which numbers a slip prints.
+pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) -> Result<Run, SlipError> {
+    let mut run = Run::new(at);
+    let tokens: Vec<String> = text
+        .iter()
+        .flat_map(|t| t.split([' ', ',']))
+        .flat_map(|t| t.split_once('=').map_or(vec![t.to_owned()], |(a, b)| vec![format!("{a}="), b.to_owned()]))
+        .filter(|t| !t.is_empty())
+        .collect();
+    let named = tokens.first().is_some_and(|t| beam_name(words, t, finish_ft).is_some());
+    let mut bare: Vec<(String, Num)> = Vec::new();
+    let mut note: Vec<String> = Vec::new();
+    let mut i = 0;
+    while i < tokens.len() {
+        let (token, next) = (tokens[i].as_str(), tokens.get(i + 1).map(String::as_str));
+        let lower = token.to_lowercase();
+        let value = next.and_then(|n| Num::parse(n.trim_end_matches("mph").trim_end_matches('s')));
+        let name = number_name(words, &lower, finish_ft).filter(|n| named || !n.starts_with("ft") || lower.contains(['f', '=']) || lower == "et");
+        if let (Some(name), Some(n)) = (name, value) {
+            put(words, &mut run, &name, as_printed(words, &name, n))?;
+            i += 2;
+            continue;
+        }
+        if let Some(used) = fixed_words(words, &tokens[i..], &mut run)? {
+            i += used;
+            continue;
+        }
+        match (lower.as_str(), Num::parse(token)) {
+            ("-" | "x", _) => bare.push((token.to_owned(), Num::ZERO)),
+            (_, Some(n)) if note.is_empty() => bare.push((token.to_owned(), n)),
+            _ => note.push(token.to_owned()),
+        }
+        i += 1;
+    }
+    place(words, &mut run, &bare, finish_ft)?;
+    if !note.is_empty() {
+        run.note = Some(note.join(" "));
+    }
+    infer_clean(words, &mut run);
+    Ok(run)
+}
+
+fn beam_name(words: &RunWords, token: &str, finish_ft: u32) -> Option<String> {
+    number_name(words, &token.to_lowercase(), finish_ft).filter(|n| n.starts_with("ft") || n.starts_with("mph") || n == "reaction")
+}
+
+/// The number meant by a word: `60=`, `60ft`, `et`, `mph`, `rt`.
+fn number_name(words: &RunWords, word: &str, finish_ft: u32) -> Option<String> {
+    let word = word.trim_end_matches(['=', ':']);
+    match word {
+        "et" => return Some(format!("ft{finish_ft}")),
+        "mph" => return Some(format!("mph{finish_ft}")),
+        _ => {}
+    }
+    words.number.iter().find(|n| n.name == word || n.says.iter().any(|s| s == word)).map(|n| n.name.clone())
+}
+
+/// `1597` is 1.597 where a slip prints seconds.
+fn as_printed(words: &RunWords, name: &str, n: Num) -> Num {
+    let seconds = words.number(name).is_some_and(|d| d.unit == "s" && d.decimals == 3);
+    if seconds && n.is_int() && n.abs() >= Num::int(100) { Num::from_micros(n.micros() / 1000) } else { n }
+}
+
+fn put(words: &RunWords, run: &mut Run, name: &str, n: Num) -> Result<(), SlipError> {
+    if run.numbers.insert(name.to_owned(), n).is_some() {
+        let label = words.number(name).map_or(name, |d| d.label.as_str());
+        return Err(error(format!("{label} is given twice"), "give each number once"));
+    }
+    Ok(())
+}
+
+/// Puts the bare numbers in slip order. `-` stands for one that is not on the slip.
+fn place(words: &RunWords, run: &mut Run, bare: &[(String, Num)], finish_ft: u32) -> Result<(), SlipError> {
+    if bare.is_empty() {
+        return Ok(());
+    }
+    let mut order: Vec<&str> = Vec::new();
+    for beam in Beam::ALL.into_iter().filter(|b| b.feet() <= finish_ft) {
+        order.push(beam.key());
+        // Slips print the speed at the eighth and at the finish.
+        order.extend(beam.speed_key().filter(|_| beam == Beam::Ft660 || beam.feet() == finish_ft));
+    }
+    let help = || format!("slip order is: {}; `-` for one that is missing, or name them: 60=1.597 et=11.428 mph=117", order.join(" "));
+    let printed: Vec<Num> = bare.iter().map(|(_, n)| as_printed(words, "ft60", *n)).collect();
+    let speed = |n: Num| n >= Num::int(30);
+    let shape: String = printed.iter().map(|n| if speed(*n) { 'v' } else { 't' }).collect();
+    let names: Vec<&str> = if bare.len() == order.len() {
+        order.clone()
+    } else if bare.len() == order.len() + 1 && printed[0] < Num::int(1) {
+        [vec!["reaction"], order.clone()].concat()
+    } else {
+        let (et, mph) = (format!("ft{finish_ft}"), format!("mph{finish_ft}"));
+        let keep = |wanted: &[&str]| -> Vec<&str> { order.iter().copied().filter(|n| wanted.contains(n)).collect() };
+        match shape.as_str() {
+            "t" if printed[0] < Num::int(3) => vec!["ft60"],
+            "tv" if printed[0] > Num::int(4) => keep(&[&et, &mph]),
+            "ttv" if plausible_finish(printed[0], printed[1], finish_ft) => keep(&["ft60", &et, &mph]),
+            "tttv" if finish_ft > 660 => vec!["ft60", "ft330", "ft660", "mph660"],
+            _ => return Err(error(format!("{} numbers: which is which cannot be told", bare.len()), help())),
+        }
+    };
+    for (name, ((text, _), n)) in names.iter().zip(bare.iter().zip(&printed)) {
+        if matches!(text.as_str(), "-" | "x") {
+            continue;
+        }
+        let wants_speed = name.starts_with("mph");
+        let n = if wants_speed { Num::parse(text).unwrap_or(*n) } else { *n };
+        if wants_speed != speed(n) && *name != "reaction" {
+            let label = words.number(name).map_or(*name, |d| d.label.as_str());
+            return Err(error(format!("`{text}` stands where the {label} belongs"), help()));
+        }
+        put(words, run, name, n)?;
+    }
+    Ok(())
+}
+
+/// A quarter takes about seven times its 60 ft, an eighth four and a half, 1000 ft six: tells the finish from a split.
+fn plausible_finish(t60: Num, et: Num, finish_ft: u32) -> bool {
+    let ratio = et.to_f64() / t60.to_f64();
+    match finish_ft {
+        660 => (3.6..5.6).contains(&ratio),
+        1000 => (5.0..7.2).contains(&ratio),
+        _ => (5.8..9.0).contains(&ratio),
+    }
+}
+
+/// Lane, round, staging, what it did, why it was not clean: the fixed words at the front of `tokens`; how many were used.
+fn fixed_words(words: &RunWords, tokens: &[String], run: &mut Run) -> Result<Option<usize>, SlipError> {
+    let lower: Vec<String> = tokens.iter().map(|t| t.to_lowercase()).collect();
+    let first = lower[0].as_str();
+    let next = lower.get(1).map(String::as_str);
+    if let Some(lane) = lane_word(first) {
+        // "went left", "left" alone is the lane.
+        run.lane = Some(lane.to_owned());
+        return Ok(Some(if next == Some("lane") { 2 } else { 1 }));
+    }
+    if let Some(used) = words.did.iter().find_map(|w| said(w, &lower)).map(|u| u.1) {
+        let (word, _) = words.did.iter().filter_map(|w| said(w, &lower)).max_by_key(|(_, n)| *n).unwrap_or_default();
+        let longest = words.did.iter().filter_map(|w| said(w, &lower)).map(|(_, n)| n).max().unwrap_or(used);
+        if !run.did.contains(&word) {
+            run.did.push(word);
+        }
+        return Ok(Some(longest));
+    }
+    if let Some((word, used)) = words.why_not.iter().filter_map(|w| said(w, &lower)).max_by_key(|(_, n)| *n) {
+        run.why_not = Some(word);
+        return Ok(Some(used + place_word(words, &lower[used..], run)));
+    }
+    match first {
+        "clean" => {
+            let used = place_word(words, &lower[1..], run);
+            return Ok(Some(1 + used));
+        }
+        "psi" => {
+            let Some((left, right)) = next.map(|n| n.split_once('/').unwrap_or((n, n))) else { return Ok(None) };
+            let (Some(l), Some(r)) = (Num::parse(left), Num::parse(right)) else { return Ok(None) };
+            run.numbers.insert("psi_rear_left".to_owned(), l);
+            run.numbers.insert("psi_rear_right".to_owned(), r);
+            return Ok(Some(2));
+        }
+        "elimination" | "round" => {
+            let n = next.filter(|n| n.parse::<u8>().is_ok()).ok_or_else(|| error("which elimination round?", "elimination 1"))?;
+            run.round = Some(format!("elimination {n}"));
+            return Ok(Some(2));
+        }
+        _ => {}
+    }
+    if words.staged.iter().any(|w| w == first) {
+        run.staged = Some(first.to_owned());
+        return Ok(Some(1));
+    }
+    let two = next.map(|n| format!("{first} {n}"));
+    if let Some(round) = words.rounds.iter().find(|r| *r == first || two.as_deref() == Some(r.as_str())) {
+        run.round = Some(round.clone());
+        return Ok(Some(round.split(' ').count()));
+    }
+    Ok(None)
+}
+
+/// left or right, as people type it.
+pub fn lane_word(word: &str) -> Option<&'static str> {
+    match word.to_lowercase().as_str() {
+        "l" | "left" => Some("left"),
+        "r" | "right" => Some("right"),
+        _ => None,
+    }
+}
+
+fn said(word: &RunWord, tokens: &[String]) -> Option<(String, usize)> {
+    let ways = std::iter::once(&word.word).chain(&word.says);
+    let fits = ways.filter_map(|way| {
+        let parts: Vec<&str> = way.split(' ').collect();
+        (tokens.len() >= parts.len() && parts.iter().zip(tokens).all(|(a, b)| *a == b.as_str())).then_some(parts.len())
+    });
+    fits.max().map(|n| (word.word.clone(), n))
+}
+
+/// The fixed word meant by a text, for tables; the error names the words there are.
+pub fn run_word(list: &[RunWord], text: &str) -> Result<String, String> {
+    let lower = text.trim().to_lowercase();
+    let hit = list.iter().find(|w| w.word == lower || w.says.iter().any(|s| *s == lower));
+    hit.map(|w| w.word.clone()).ok_or_else(|| {
+        let all: Vec<&str> = list.iter().map(|w| w.word.as_str()).collect();
+        let near = nearest(&lower, all.iter().copied(), 1);
+        let near = near.first().map(|n| format!(" (did you mean {n}?)")).unwrap_or_default();
+        format!("`{text}` is none of {}{near}", all.join(", "))
+    })
+}
+
+/// `at 330`, `to 330`, `@330`, `330ft` behind a reason; how many words it took.
+fn place_word(words: &RunWords, tokens: &[String], run: &mut Run) -> usize {
+    let (skip, word) = match tokens {
+        [a, b, ..] if matches!(a.as_str(), "at" | "to" | "past" | "after") => (2, b.as_str()),
+        [a, ..] => (1, a.as_str()),
+        [] => return 0,
+    };
+    let word = word.trim_start_matches('@').trim_end_matches("ft");
+    if word == "finish" {
+        run.clean_to = None;
+        return skip;
+    }
+    match word.parse::<u32>().ok().filter(|f| *f == 0 || words.beams_ft.contains(f)) {
+        Some(feet) => {
+            run.clean_to = Some(feet);
+            skip
+        }
+        None => 0,
+    }
+}
+
+/// A reason without a place: as far as `schema/run.toml` says, else up to the last split on the slip.
+fn infer_clean(words: &RunWords, run: &mut Run) {
+    if run.why_not.is_none() {
+        run.why_not = run.did.iter().find_map(|d| words.did.iter().find(|w| w.word == *d)?.why_not.clone());
+    }
+    if run.clean_to.is_some() || run.why_not.is_none() {
+        return;
+    }
+    let of = |list: &[RunWord], word: &str| list.iter().find(|w| w.word == word)?.clean_to.as_deref()?.parse::<u32>().ok();
+    let by_did = run.did.iter().filter_map(|d| of(&words.did, d)).min();
+    let by_reason = run.why_not.as_deref().and_then(|w| of(&words.why_not, w));
+    // Lifting or breaking somewhere: the part before the last beam passed is not known to be clean.
+    let passed = Beam::ALL.into_iter().filter(|b| run.time(*b).is_some()).map(Beam::feet).collect::<Vec<_>>();
+    let before_last = passed.len().checked_sub(2).map_or(0, |i| passed[i]);
+    run.clean_to = Some(by_did.or(by_reason).unwrap_or(before_last));
+}
+

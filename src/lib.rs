@@ -7,3 +7,5 @@
 
 pub mod diff;
 pub mod schema;
+pub mod slip;
+pub mod timeline;

@@ -22,3 +22,14 @@ pub struct Clause {
 pub fn clauses(_schema: &Schema, _old: &Sheet, _new: &Sheet, _diff: &SheetDiff) -> Vec<Clause> {
     Vec::new()
 }
+
+/// tmp
+pub fn subject(c: &[Clause]) -> String { let _ = c; "changed".into() }
+/// tmp
+pub fn body(_: &[Clause]) -> Option<String> { None }
+/// tmp
+pub fn back_to(v: &str, _: &[Clause]) -> String { format!("back to {v}") }
+/// tmp
+pub fn show_value(_: &Schema, f: &crate::schema::Field, v: &crate::schema::Value) -> String { crate::schema::inline(f, v) }
+/// tmp
+pub fn visible(t: &str) -> String { t.chars().map(|c| if c.is_control() { '?' } else { c }).collect() }

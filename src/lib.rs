@@ -7,8 +7,10 @@
 #![deny(clippy::print_stdout, clippy::print_stderr)]
 
 pub mod blame;
+pub mod cli;
 pub mod diff;
 pub mod garage;
+pub mod render;
 pub mod schema;
 pub mod slip;
 pub mod stats;

@@ -160,7 +160,7 @@ const MORE: &[Row] = &[
         "both rear shocks now adjustable, both rear shock extensions at 6 clicks"),
     row("measured, both", "", "front.height = 6.0", "front.height = 6.25", "re-measured: both front ride heights 6.25 in (were 6.00)"),
     row("measured, apart", "", "front.height = 6.0", "front.height = { left = 6.25, right = 6.125 }",
-        "re-measured: front ride heights 6.25 left, 6.125 right in (were 6.00 left, 6.00 right)"),
+        "re-measured: front ride heights 6.25 left, 6.125 right in (were 6.00)"),
     row("described", "rear.limiter.kind = 'screw'", "rear.limiter.arm = 9", "rear.limiter.arm = 9.5", "limiter arm now 9.50 in (was 9.00)"),
     row("clicks counted from the other end", "rear.shock.valving = 'adjustable'", "rear.shock.counted_from = 'full soft'\nrear.shock.extension = 6",
         "rear.shock.counted_from = 'full stiff'\nrear.shock.extension = 4",
@@ -327,5 +327,19 @@ proptest! {
         let of = |not| lines.iter().filter(|l| l.change != not).map(|l| l.text.as_str()).collect::<Vec<_>>();
         prop_assert_eq!(of(slipbook::diff::words::LineChange::Added), old.lines().collect::<Vec<_>>());
         prop_assert_eq!(of(slipbook::diff::words::LineChange::TakenOut), new.lines().collect::<Vec<_>>());
+    }
+}
+
+/// Prints what random changes are told as: `cargo test --test words -- --ignored --nocapture`.
+#[test]
+#[ignore = "for reading"]
+fn read_some() {
+    use proptest::strategy::ValueTree;
+    let mut runner = proptest::test_runner::TestRunner::deterministic();
+    for _ in 0..120 {
+        let (old, new) = sheets::two_sheets().new_tree(&mut runner).unwrap().current();
+        for c in clauses(schema(), &old, &new, &diff(schema(), &old, &new)).iter().take(6) {
+            println!("{:<10} {}\n    = {}   {}", c.group, c.text, c.brief, c.fields.join(" "));
+        }
     }
 }

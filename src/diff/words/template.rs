@@ -26,7 +26,7 @@ fn group(rest: &mut &str, inner: bool, value: &mut dyn FnMut(&str) -> Option<Str
         match mark {
             b'{' => {
                 let end = rest.find('}')?;
-                let found = value(&rest[..end]).filter(|v| !v.is_empty());
+                let found = value(&rest[..end]);
                 *rest = &rest[end + 1..];
                 part.holds = true;
                 part.shows |= found.is_some();

@@ -3,7 +3,7 @@
 use super::layout::{Head, counted, signed};
 use crate::blame::{Apart, Response};
 use crate::diff::SheetDiff;
-use crate::diff::words::{Clause, NoteLine};
+use crate::diff::words::{Clause, LineChange, NoteLine};
 use crate::schema::Schema;
 use crate::timeline::Version;
 use serde_json::{Value as Json, json};
@@ -67,12 +67,12 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     }
     page.line(format!("{:<10}{}", "same", counted(told.same, "field")));
     for line in told.notes.iter().flatten() {
-        let label = match line {
-            NoteLine::Added(_) => "note in   ",
-            NoteLine::TakenOut(_) => "note out  ",
-            NoteLine::Kept(_) => "          ",
+        let label = match line.change {
+            LineChange::Added => "note in   ",
+            LineChange::TakenOut => "note out  ",
+            LineChange::Kept => "          ",
         };
-        page.wrap(label, line.text());
+        page.wrap(label, &line.text);
     }
     page.gap();
     if told.apart.is_empty() {

@@ -1,9 +1,9 @@
 //! The whole schema: areas, fields, kinds, units, templates and fixed words, read once from the embedded data.
 
-use super::embedded::{FIELD_FILES, KINDS, RUN, TEMPLATES, UNITS};
+use super::embedded::{FIELD_FILES, KINDS, RUN, TEMPLATES, TOGETHER, UNITS};
 use super::{Field, Num, Sheet, Units};
 use serde::Deserialize;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::OnceLock;
 
 /// A kind of field and its words (`schema/kinds.toml`).
@@ -35,6 +35,49 @@ pub struct Kind {
     /// A number with a direction word is a reading with a sign, not a step.
     #[serde(default)]
     pub signed: bool,
+    /// Small whole counts are spelled: "one hole".
+    #[serde(default)]
+    pub spelled: bool,
+    /// Told in halves, quarters ... sixty-fourths where the number is one.
+    #[serde(default)]
+    pub fractions: bool,
+    /// What a value above zero is called: "right", "toe-in".
+    pub plus: Option<String>,
+    /// What a value below zero is called.
+    pub minus: Option<String>,
+    /// Sentences by situation (schema/README.md, `tell`).
+    #[serde(default)]
+    pub tell: BTreeMap<String, String>,
+}
+
+/// How the steps of a sentence over several fields must stand to each other.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+pub enum When {
+    /// As they come.
+    #[default]
+    #[serde(rename = "any")]
+    Any,
+    /// Alike in size and direction.
+    #[serde(rename = "same step")]
+    SameStep,
+    /// In opposite directions.
+    #[serde(rename = "opposite")]
+    Opposite,
+}
+
+/// A sentence over two or more fields that changed together (`schema/together.toml`).
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Together {
+    /// All of these changed; `{1|new}` in the sentence is the first of them.
+    pub fields: Vec<String>,
+    /// How their steps must stand to each other.
+    #[serde(default)]
+    pub when: When,
+    /// The sentence.
+    pub tell: String,
+    /// Its short form, where cutting off the parenthesis is not it.
+    pub brief: Option<String>,
 }
 
 /// A heading of the sheet.
@@ -137,6 +180,10 @@ pub struct Schema {
     pub templates: Vec<Template>,
     /// Fixed words of a run.
     pub run: RunWords,
+    /// Sentences of every kind that has none of its own, by situation.
+    pub tell: BTreeMap<String, String>,
+    /// Sentences over several fields; the first that fits is told.
+    pub together: Vec<Together>,
     index: HashMap<String, usize>,
 }
 
@@ -150,6 +197,14 @@ struct FieldFile {
 #[derive(Deserialize)]
 struct Kinds {
     kind: Vec<Kind>,
+    #[serde(default)]
+    tell: BTreeMap<String, String>,
+}
+
+#[derive(Deserialize)]
+struct TogetherFile {
+    #[serde(default)]
+    together: Vec<Together>,
 }
 
 /// The built-in schema (without a book's own fields).
@@ -169,7 +224,10 @@ fn parse<T: serde::de::DeserializeOwned>(name: &str, text: &str) -> Result<T, St
 impl Schema {
     fn load() -> Result<Schema, String> {
         let kinds: Kinds = parse("kinds.toml", KINDS)?;
+        let together: TogetherFile = parse("together.toml", TOGETHER)?;
         let mut schema = Schema {
+            tell: kinds.tell,
+            together: together.together,
             areas: Vec::new(),
             fields: Vec::new(),
             units: parse("units.toml", UNITS)?,
@@ -211,6 +269,11 @@ impl Schema {
             let named = turns.chain(&f.moves).chain(&f.part).chain(&f.follows).map(String::as_str);
             if let Some(key) = named.chain(f.applies.keys()).find(|k| self.locate(k).is_none()) {
                 return Err(format!("{}: `{key}` is no field", f.key));
+            }
+        }
+        for t in &self.together {
+            if t.fields.len() < 2 || t.fields.iter().any(|k| self.field(k).is_none()) {
+                return Err(format!("together.toml: {:?} are not two fields or more", t.fields));
             }
         }
         Ok(())

@@ -2,6 +2,7 @@
 
 pub(super) const UNITS: &str = include_str!("../../schema/units.toml");
 pub(super) const KINDS: &str = include_str!("../../schema/kinds.toml");
+pub(super) const TOGETHER: &str = include_str!("../../schema/together.toml");
 pub(super) const RUN: &str = include_str!("../../schema/run.toml");
 /// The columns of a season table.
 pub const COLUMNS: &str = include_str!("../../schema/columns.toml");

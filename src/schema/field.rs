@@ -89,6 +89,18 @@ pub struct Noun {
     pub both: Option<String>,
 }
 
+/// Entries or slots told together: "rear jets".
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Group {
+    /// What they are called.
+    pub name: String,
+    /// What they are called beside the others, when they stay: "fronts".
+    pub short: String,
+    /// Their places in the list or among the slots, from 0.
+    pub of: Vec<usize>,
+}
+
 /// How a hand changes the value; the first whose `when` holds.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -165,6 +177,8 @@ pub struct Field {
     #[serde(default)]
     pub entries: Vec<String>,
     pub each: Option<String>,
+    #[serde(default)]
+    pub groups: Vec<Group>,
     #[serde(default)]
     pub columns: Vec<Slot>,
     #[serde(default)]

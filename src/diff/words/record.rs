@@ -1,0 +1,137 @@
+//! What goes on the record, comes off it, was read again, or was recorded wrong.
+
+use super::show;
+use super::story::{Said, Story, Vars, Who};
+use crate::schema::{Field, Role, Scalar, Schema, Sheet, Sides, Value};
+
+impl Story<'_> {
+    /// "limiter height 0.75 in": the thing and its value, as the record has it.
+    pub(super) fn entry(&self, field: &Field, value: &Value) -> String {
+        let (who, text, bare) = self.valued(field, value);
+        let mut vars = self.base(field, &self.names(field), who);
+        vars.extend([("value", text.clone()), ("bare", bare)]);
+        let entry = self.say(field, &["entry"], &[], &vars);
+        entry.map_or(text, |said| said.text)
+    }
+
+    /// Whom a whole value is about, the value with its unit, and without.
+    fn valued(&self, field: &Field, value: &Value) -> (Who, String, String) {
+        let schema = self.schema;
+        let scalar = |slot, s: &Scalar| match s {
+            Scalar::Flag(true) => (schema.kind(field).more.clone(), schema.kind(field).more.clone()),
+            Scalar::Flag(false) => (format!("not {}", schema.kind(field).more), "no".to_owned()),
+            s => (show::show(schema, field, slot, s), show::bare(schema, field, slot, s)),
+        };
+        match value {
+            Value::One(s) => {
+                let (text, bare) = scalar(None, s);
+                (Who::One, text, bare)
+            }
+            Value::Slots(v) => {
+                let there: Vec<usize> = (0..v.len()).filter(|i| v[*i].is_some()).collect();
+                match (value.shared(), there.as_slice()) {
+                    (Some(s), _) if field.sides == Sides::Pair => {
+                        let (text, bare) = scalar(Some(0), s);
+                        (Who::Both, text, bare)
+                    }
+                    (_, [i]) => {
+                        let (text, bare) = v[*i].as_ref().map(|s| scalar(Some(*i), s)).unwrap_or_default();
+                        (Who::Side(*i), text, bare)
+                    }
+                    _ => {
+                        let who = if field.sides == Sides::Named { Who::One } else { Who::Spread };
+                        (who, show::slots(schema, field, v, true), show::slots(schema, field, v, false))
+                    }
+                }
+            }
+            Value::List(v) => (Who::Spread, show::list(schema, field, v, true), show::list(schema, field, v, false)),
+            Value::Rows(_) => {
+                let text = show::show_value(schema, field, value);
+                (Who::One, text.clone(), text)
+            }
+        }
+    }
+
+    /// It is on record now.
+    pub(super) fn first(&self, field: &Field, value: &Value) -> Option<Said> {
+        if let (Role::Note, Value::One(Scalar::Text(text))) = (field.role, value)
+            && self.schema.kind(field).id == "text"
+        {
+            return self.note(field, "", text);
+        }
+        let (who, text, bare) = self.valued(field, value);
+        let mut vars = self.base(field, &self.names(field), who);
+        vars.extend([("value", text.clone()), ("new", text), ("bare", bare), ("entry", self.entry(field, value))]);
+        self.say(field, &["first"], &[], &vars)
+    }
+
+    /// It is no longer on record.
+    pub(super) fn gone(&self, field: &Field, value: &Value) -> Option<Said> {
+        let (who, text, _) = self.valued(field, value);
+        let mut vars = self.base(field, &self.names(field), who);
+        vars.insert("old", text);
+        self.say(field, &["gone"], &[], &vars)
+    }
+
+    /// Several values of one field, told whole: read again, or described anew.
+    pub(super) fn whole(&self, field: &Field, situation: &str, a: &[Option<Scalar>], b: &[Option<Scalar>]) -> Option<Said> {
+        let changed = |values: &[Option<Scalar>]| -> Value {
+            let keep = |(i, s): (usize, &Option<Scalar>)| if a.get(i) == b.get(i) { None } else { s.clone() };
+            Value::Slots(values.iter().enumerate().map(keep).collect())
+        };
+        let ((who, text, bare), (was, _, old)) = (self.valued(field, &changed(b)), self.valued(field, &changed(a)));
+        let who = if who == was { who } else { Who::Spread };
+        let mut vars = self.base(field, &self.names(field), who);
+        vars.extend([("value", text), ("new", bare.clone()), ("bare", bare), ("old", old)]);
+        self.say(field, &[situation], &[], &vars)
+    }
+}
+
+/// "mended from v15 on: limiter was at 1.00 in, not 0.75": what was recorded wrong, and what it really was.
+pub fn mended(since: Option<&str>, schema: &Schema, sheet: &Sheet, field: &Field, right: Option<&Value>, wrong: Option<&Value>) -> String {
+    let story = Story { schema, old: sheet, new: sheet };
+    let from = since.map_or("mended".to_owned(), |v| format!("mended from {v} on"));
+    let named = |value: &Value| {
+        let (who, text, bare) = story.valued(field, value);
+        let mut vars: Vars = story.base(field, &story.names(field), who);
+        vars.extend([("value", text), ("bare", bare)]);
+        (who, vars)
+    };
+    let said = match (right, wrong) {
+        (Some(right), Some(wrong)) => {
+            // Only the sides that were wrong are told, where one of them was.
+            let (right, wrong) = apart(right, wrong);
+            let ((who, mut vars), (wrong_who, wrong)) = (named(&right), named(&wrong));
+            if who != wrong_who {
+                vars = story.base(field, &story.names(field), Who::Spread);
+                vars.extend(named(&right).1.into_iter().filter(|(name, _)| matches!(*name, "value" | "bare")));
+            }
+            vars.insert("wrong", wrong.get("bare").cloned().unwrap_or_default());
+            story.say(field, &["mended"], &[], &vars).map(|s| s.text)
+        }
+        (Some(right), None) => Some(format!("{} was not on record", story.entry(field, right))),
+        (None, Some(wrong)) => Some(format!("{} was not so, now off the record", story.entry(field, wrong))),
+        (None, None) => None,
+    };
+    super::visible(&format!("{from}: {}", said.unwrap_or_else(|| story.names(field).record)))
+}
+
+fn apart(right: &Value, wrong: &Value) -> (Value, Value) {
+    let (Value::Slots(a), Value::Slots(b)) = (right, wrong) else { return (right.clone(), wrong.clone()) };
+    if a.len() != b.len() || a.iter().zip(b).all(|(x, y)| x == y) {
+        return (right.clone(), wrong.clone());
+    }
+    let keep = |of: &[Option<Scalar>]| of.iter().enumerate().map(|(i, s)| if a[i] == b[i] { None } else { s.clone() }).collect();
+    (Value::Slots(keep(a)), Value::Slots(keep(b)))
+}
+
+/// "found: left rear leaf clamp loose (between 11:45 and 13:20)": what was seen, of which only a window of time is known.
+pub fn found(text: &str, from: &str, to: &str) -> String {
+    let said = format!("found: {}", text.trim());
+    super::visible(&match (from.trim(), to.trim()) {
+        ("", "") => said,
+        (from, "") => format!("{said} (after {from})"),
+        ("", to) => format!("{said} (before {to})"),
+        (from, to) => format!("{said} (between {from} and {to})"),
+    })
+}

@@ -1,0 +1,157 @@
+//! A value as words show it, with its unit; a racer's own words made safe for a terminal.
+
+use super::numbers;
+use super::template::render;
+use crate::schema::{Field, Num, Scalar, Schema, Sides, Value};
+
+/// The longest text of a racer's own that a sentence carries, in characters.
+const LONGEST: usize = 60;
+
+/// `text` with control characters, line breaks and marks that turn or hide letters replaced by visible escapes.
+pub fn visible(text: &str) -> String {
+    let hidden = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}')
+            || matches!(c, '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}')
+    };
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        if hidden(c) { out.extend(c.escape_default()) } else { out.push(c) }
+    }
+    out
+}
+
+/// A racer's text for use inside a sentence: its first line, visible, cut when long.
+pub(super) fn clip(text: &str) -> String {
+    let line = text.lines().find(|l| !l.trim().is_empty()).unwrap_or(text).trim();
+    let mut out: String = line.chars().take(LONGEST).collect();
+    if line.chars().count() > LONGEST {
+        out.push_str("...");
+    }
+    visible(&out)
+}
+
+/// One plain value with its unit as words show it: "0.75 in", "12.0 psi", "hole 3", "yes".
+pub fn show(schema: &Schema, field: &Field, slot: Option<usize>, value: &Scalar) -> String {
+    match value {
+        Scalar::Num(n) => {
+            let bare = bare(schema, field, slot, value);
+            let form = field.tell.get("show").or(schema.kind(field).tell.get("show"));
+            let shown = form.and_then(|f| render(f, &mut |name| (name == "bare").then(|| bare.clone())));
+            shown.unwrap_or_else(|| numbers::with_unit(schema, field, slot, *n, &bare))
+        }
+        other => bare(schema, field, slot, other),
+    }
+}
+
+/// One plain value without its unit.
+pub(super) fn bare(schema: &Schema, field: &Field, slot: Option<usize>, value: &Scalar) -> String {
+    match value {
+        Scalar::Num(n) if schema.kind(field).fractions => {
+            numbers::fraction(*n).unwrap_or_else(|| numbers::one(field, slot, *n))
+        }
+        Scalar::Num(n) => numbers::one(field, slot, *n),
+        Scalar::Text(t) => clip(t),
+        Scalar::Flag(f) => (if *f { "yes" } else { "no" }).to_owned(),
+    }
+}
+
+/// A whole value: "12.0 psi", "12.0 left, 12.25 right psi", "2.75 1.79 1.28 1.00", "50 lb trunk right".
+pub fn show_value(schema: &Schema, field: &Field, value: &Value) -> String {
+    match value {
+        Value::One(s) => show(schema, field, None, s),
+        Value::Slots(v) => match value.shared() {
+            Some(s) if field.sides == Sides::Pair => show(schema, field, Some(0), s),
+            _ => slots(schema, field, v, true),
+        },
+        Value::List(v) => list(schema, field, v, true),
+        Value::Rows(rows) => {
+            let said: Vec<String> = rows.iter().map(|r| row(schema, field, r)).collect();
+            joined(&said, 3)
+        }
+    }
+}
+
+/// The values that are there with their sides; the unit once at the end, or with each where they differ.
+pub(super) fn slots(schema: &Schema, field: &Field, values: &[Option<Scalar>], unit: bool) -> String {
+    let own_units = field.slot_list().iter().any(|s| s.unit.is_some());
+    let there = values.iter().enumerate().filter_map(|(i, s)| Some((i, s.as_ref()?)));
+    let said: Vec<String> = there
+        .clone()
+        .map(|(i, s)| match own_units && unit {
+            true => format!("{} {}", label(field, i), show(schema, field, Some(i), s)),
+            false => format!("{} {}", bare(schema, field, Some(i), s), label(field, i)),
+        })
+        .collect();
+    let text = said.join(", ");
+    match there.last().and_then(|(_, s)| s.num()) {
+        Some(_) if unit && !own_units => numbers::with_unit(schema, field, None, Num::int(2), &text),
+        _ => text,
+    }
+}
+
+/// Numbers in order: one where all are alike, with the unit at the end.
+pub(super) fn list(schema: &Schema, field: &Field, values: &[Num], unit: bool) -> String {
+    let said: Vec<String> = values.iter().take(12).map(|n| numbers::one(field, None, *n)).collect();
+    let mut text = said.join(" ");
+    if values.len() > 12 {
+        text.push_str(" ...");
+    }
+    if unit { numbers::with_unit(schema, field, None, Num::int(2), &text) } else { text }
+}
+
+/// One row: its numbers with their units and its words, the first two of them.
+pub(super) fn row(schema: &Schema, field: &Field, row: &[Option<Scalar>]) -> String {
+    let there = row.iter().enumerate().filter_map(|(i, s)| Some(show(schema, field, Some(i), s.as_ref()?)));
+    let said: Vec<String> = there.filter(|s| !s.is_empty()).take(2).collect();
+    if said.is_empty() { "an empty row".to_owned() } else { said.join(" ") }
+}
+
+/// What a slot is called.
+pub(super) fn label(field: &Field, i: usize) -> &str {
+    field.slot_list().get(i).map_or("", |s| s.label.as_deref().unwrap_or(&s.id))
+}
+
+/// Up to `most` of them, then how many more.
+pub(super) fn joined(said: &[String], most: usize) -> String {
+    if said.len() <= most {
+        return said.join(", ");
+    }
+    format!("{}, {} more", said[..most].join(", "), said.len() - most)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::schema::{read_sheet, schema};
+
+    #[test]
+    fn own_words_cannot_move_the_cursor_or_hide() {
+        assert_eq!(visible("pair B"), "pair B");
+        assert_eq!(visible("a\nb\t\u{1b}[31m\u{202e}\u{200b}"), "a\\nb\\t\\u{1b}[31m\\u{202e}\\u{200b}");
+        assert_eq!(visible("Müller é"), "Müller é");
+        assert_eq!(clip("\n first \nsecond"), "first");
+        assert_eq!(clip(&"x".repeat(99)).len(), LONGEST + 3);
+    }
+
+    #[test]
+    fn values_are_shown_with_their_unit() {
+        let text = "format = 1\n[rear.tire]\npressure = { left = 12, right = 12.25 }\n[rear.limiter]\nkind = 'pin tower'\n\
+                    height = 0.75\nhole = 3\nplate = true\n[front.align]\ntoe = 0.0625\n[driveline]\n\
+                    ratios = [2.75, 1.79, 1.28, 1]\n[engine.lash]\nintake = 0.018\nexhaust = 0.02\n";
+        let read = read_sheet(schema(), text);
+        assert!(read.problems.is_empty(), "{:?}", read.problems);
+        for (key, said) in [
+            ("rear.tire.pressure", "12.0 left, 12.25 right psi"),
+            ("rear.limiter.height", "0.75 in"),
+            ("rear.limiter.hole", "hole 3"),
+            ("rear.limiter.plate", "yes"),
+            ("front.align.toe", "1/16 in"),
+            ("driveline.ratios", "2.75 1.79 1.28 1.00"),
+            ("engine.lash", "intake 0.018 in, exhaust 0.020 in"),
+        ] {
+            let field = schema().field(key).unwrap();
+            assert_eq!(show_value(schema(), field, read.sheet.get(key).unwrap()), said);
+        }
+    }
+}

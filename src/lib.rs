@@ -1,1 +1,2 @@
 //! slipbook: a versioned setup book for drag cars.
+pub mod store;

@@ -29,7 +29,13 @@ struct Row {
     says: &'static str,
 }
 
-const fn row(name: &'static str, common: &'static str, old: &'static str, new: &'static str, says: &'static str) -> Row {
+const fn row(
+    name: &'static str,
+    common: &'static str,
+    old: &'static str,
+    new: &'static str,
+    says: &'static str,
+) -> Row {
     Row { name, common, old, new, says }
 }
 

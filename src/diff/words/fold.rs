@@ -116,7 +116,8 @@ impl<'a> Folder<'a> {
         let whole = together.fields.iter().all(|f| clusters.iter().any(|(root, _)| root == f));
         let mut steps = Vec::new();
         for key in &together.fields {
-            let (old, new) = (self.story.schema.num_at(self.story.old, key), self.story.schema.num_at(self.story.new, key));
+            let (old, new) =
+                (self.story.schema.num_at(self.story.old, key), self.story.schema.num_at(self.story.new, key));
             steps.push(new.zip(old).map(|(b, a)| b - a));
         }
         let fits = match together.when {

@@ -74,7 +74,13 @@ impl Story<'_> {
     }
 
     /// Several values of one field, told whole: read again, or described anew.
-    pub(super) fn whole(&self, field: &Field, situation: &str, a: &[Option<Scalar>], b: &[Option<Scalar>]) -> Option<Said> {
+    pub(super) fn whole(
+        &self,
+        field: &Field,
+        situation: &str,
+        a: &[Option<Scalar>],
+        b: &[Option<Scalar>],
+    ) -> Option<Said> {
         let changed = |values: &[Option<Scalar>]| -> Value {
             let keep = |(i, s): (usize, &Option<Scalar>)| if a.get(i) == b.get(i) { None } else { s.clone() };
             Value::Slots(values.iter().enumerate().map(keep).collect())
@@ -88,7 +94,14 @@ impl Story<'_> {
 }
 
 /// "mended from v15 on: limiter was at 1.00 in, not 0.75": what was recorded wrong, and what it really was.
-pub fn mended(since: Option<&str>, schema: &Schema, sheet: &Sheet, field: &Field, right: Option<&Value>, wrong: Option<&Value>) -> String {
+pub fn mended(
+    since: Option<&str>,
+    schema: &Schema,
+    sheet: &Sheet,
+    field: &Field,
+    right: Option<&Value>,
+    wrong: Option<&Value>,
+) -> String {
     let story = Story { schema, old: sheet, new: sheet };
     let from = since.map_or("mended".to_owned(), |v| format!("mended from {v} on"));
     let named = |value: &Value| {
@@ -121,7 +134,9 @@ fn apart(right: &Value, wrong: &Value) -> (Value, Value) {
     if a.len() != b.len() || a.iter().zip(b).all(|(x, y)| x == y) {
         return (right.clone(), wrong.clone());
     }
-    let keep = |of: &[Option<Scalar>]| of.iter().enumerate().map(|(i, s)| if a[i] == b[i] { None } else { s.clone() }).collect();
+    let keep = |of: &[Option<Scalar>]| {
+        of.iter().enumerate().map(|(i, s)| if a[i] == b[i] { None } else { s.clone() }).collect()
+    };
     (Value::Slots(keep(a)), Value::Slots(keep(b)))
 }
 

@@ -36,7 +36,15 @@ impl Story<'_> {
     }
 
     /// A number that changed. `more` goes before the values of the step.
-    pub(super) fn number(&self, field: &Field, who: Who, slot: Option<usize>, a: Num, b: Num, more: Vars) -> Option<Said> {
+    pub(super) fn number(
+        &self,
+        field: &Field,
+        who: Who,
+        slot: Option<usize>,
+        a: Num,
+        b: Num,
+        more: Vars,
+    ) -> Option<Said> {
         let names = self.names(field);
         let mut vars = self.step(field, slot, a, b);
         vars.extend(self.base(field, &names, who));

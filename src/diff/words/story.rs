@@ -48,11 +48,14 @@ impl Story<'_> {
         for (i, source) in [&field.tell, &kind.tell, &self.schema.tell].into_iter().enumerate() {
             for situation in situations {
                 let mut used = Vec::new();
-                let Some(text) = source.get(*situation).and_then(|t| self.fill(field, t, vars, &mut used)) else { continue };
+                let Some(text) = source.get(*situation).and_then(|t| self.fill(field, t, vars, &mut used)) else {
+                    continue;
+                };
                 let own = format!("brief_{situation}");
                 let wanted: Vec<&str> = std::iter::once(own.as_str()).chain(briefs.iter().copied()).collect();
                 // What is special in words is special when short.
-                let sources = if i == 0 { &[&field.tell][..] } else { &[&field.tell, &kind.tell, &self.schema.tell][..] };
+                let sources =
+                    if i == 0 { &[&field.tell][..] } else { &[&field.tell, &kind.tell, &self.schema.tell][..] };
                 let short = wanted.iter().find_map(|w| {
                     let template = sources.iter().find_map(|s| s.get(*w))?;
                     self.fill(field, template, &shorter(vars), &mut Vec::new())
@@ -168,7 +171,8 @@ impl Story<'_> {
         let kind = self.schema.kind(field);
         let mut vars = Vars::new();
         let d = (b - a).abs();
-        let fractions = |x: Num, y: Num| kind.fractions.then(|| numbers::fraction(x).zip(numbers::fraction(y))).flatten();
+        let fractions =
+            |x: Num, y: Num| kind.fractions.then(|| numbers::fraction(x).zip(numbers::fraction(y))).flatten();
         let shown = |x: Num, y: Num| fractions(x, y).unwrap_or_else(|| numbers::both(field, slot, x, y));
         let (old, new) = shown(a, b);
         let (old_abs, new_abs) = shown(a.abs(), b.abs());
@@ -196,7 +200,8 @@ impl Story<'_> {
         vars.insert("word", word.clone());
         vars.insert("short", short.as_ref().unwrap_or(word).clone());
         vars.insert("in_out", if more { "in" } else { "out" }.to_owned());
-        let pole = |n: Num| if n > Num::ZERO { kind.plus.as_ref() } else { kind.minus.as_ref().filter(|_| n < Num::ZERO) };
+        let pole =
+            |n: Num| if n > Num::ZERO { kind.plus.as_ref() } else { kind.minus.as_ref().filter(|_| n < Num::ZERO) };
         for (name, pole) in [("pole", pole(b)), ("old_pole", pole(a)), ("way", pole(b - a))] {
             if let Some(pole) = pole {
                 vars.insert(name, pole.clone());

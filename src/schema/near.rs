@@ -8,7 +8,9 @@ pub fn nearest<'a>(typed: &str, names: impl Iterator<Item = &'a str>, n: usize) 
     let mut scored: Vec<(usize, &str)> = names
         .filter_map(|name| {
             let tail = name.rsplit('.').next().unwrap_or(name);
-            let d = strsim::osa_distance(&typed, name).min(strsim::osa_distance(last, tail) + 1);
+            // The last part alone counts for less when a whole key was typed.
+            let alone = if typed.contains('.') { 3 } else { 1 };
+            let d = strsim::osa_distance(&typed, name).min(strsim::osa_distance(last, tail) + alone);
             let inside = last.len() > 2 && (name.contains(last) || last.contains(tail) && tail.len() > 3);
             let d = if inside { d.min(2) } else { d };
             (d <= 1 + typed.len() / 3).then_some((d, name))

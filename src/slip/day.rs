@@ -1,6 +1,6 @@
 //! One race day at one track: readings and runs; one file.
 
-use super::{Moment, Run};
+use super::Run;
 use crate::schema::Num;
 use jiff::civil::{Date, Time};
 use std::collections::BTreeMap;

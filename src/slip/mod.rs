@@ -4,7 +4,7 @@ mod air;
 mod day;
 mod moment;
 mod run;
-pub mod table;
+mod table;
 mod text;
 mod typed;
 
@@ -12,5 +12,6 @@ pub use air::{header_unit, read_air};
 pub use day::{Day, Reading, day_of_path, slug};
 pub use moment::{Moment, read_clock, read_day, read_when};
 pub use run::{Beam, MPH_PER_FPS, Run, mph_between};
+pub use table::{CellError, Column, TableRow, columns, read_table};
 pub use text::{LARGEST_DAY, all_faults, insert_reading, insert_run, read_day_text, reading_faults, write_day};
 pub use typed::{SlipError, lane_word, read_slip, run_word};

@@ -27,7 +27,7 @@ impl Moment {
 
     /// From a local date and time in a time zone (the earlier of two when clocks go back).
     pub fn in_zone(local: DateTime, zone: &TimeZone) -> Option<Moment> {
-        let zoned = zone.to_ambiguous_zoned(local).compatible().ok()?;
+        let zoned = zone.to_ambiguous_zoned_datetime(local).compatible().ok()?;
         Some(Moment { seconds: zoned.timestamp().as_second(), offset_seconds: zoned.offset().seconds() })
     }
 

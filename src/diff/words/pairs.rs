@@ -131,7 +131,10 @@ impl Story<'_> {
         let said: Vec<String> = changed.iter().filter_map(|i| piece(*i)).collect();
         let reading = if self.is_reading(field) { "re-measured: " } else { "" };
         let head = self.base(field, &names, who).remove("record")?;
-        let brief = format!("{reading}{head}: {}", show::joined(&said, 1));
+        let brief = match said.as_slice() {
+            [one] => super::subject::shorten(&format!("{reading}{head}: {one}"), &[]),
+            _ => format!("{reading}{head} changed"),
+        };
         Some(Said { text: format!("{reading}{head}: {}", said.join(", ")), brief, ..Said::default() })
     }
 }

@@ -9,7 +9,7 @@ impl Story<'_> {
     pub(super) fn entry(&self, field: &Field, value: &Value) -> String {
         let (who, text, bare) = self.valued(field, value);
         let mut vars = self.base(field, &self.names(field), who);
-        vars.extend([("value", text.clone()), ("bare", bare)]);
+        vars.extend([("value", text.clone()), ("bare", bare), ("quoted", quoted(field, value))]);
         let entry = self.say(field, &["entry"], &[], &vars);
         entry.map_or(text, |said| said.text)
     }
@@ -55,7 +55,7 @@ impl Story<'_> {
     /// It is on record now.
     pub(super) fn first(&self, field: &Field, value: &Value) -> Option<Said> {
         if let (Role::Note, Value::One(Scalar::Text(text))) = (field.role, value)
-            && self.schema.kind(field).id == "text"
+            && self.by_line(field, "", text)
         {
             return self.note(field, "", text);
         }
@@ -67,9 +67,9 @@ impl Story<'_> {
 
     /// It is no longer on record.
     pub(super) fn gone(&self, field: &Field, value: &Value) -> Option<Said> {
-        let (who, text, _) = self.valued(field, value);
+        let (who, text, bare) = self.valued(field, value);
         let mut vars = self.base(field, &self.names(field), who);
-        vars.insert("old", text);
+        vars.extend([("old", text), ("bare", bare), ("quoted", quoted(field, value))]);
         self.say(field, &["gone"], &[], &vars)
     }
 
@@ -114,6 +114,20 @@ pub fn mended(since: Option<&str>, schema: &Schema, sheet: &Sheet, field: &Field
         (None, None) => None,
     };
     super::visible(&format!("{from}: {}", said.unwrap_or_else(|| story.names(field).record)))
+}
+
+fn quoted(field: &Field, value: &Value) -> String {
+    match (value, value.shared()) {
+        (_, Some(one)) => show::quoted(field, &[(None, one)]),
+        (Value::Slots(v), None) => {
+            let there: Vec<_> = v.iter().enumerate().filter_map(|(i, s)| Some((Some(i), s.as_ref()?))).collect();
+            match there.as_slice() {
+                [(_, one)] => show::quoted(field, &[(None, one)]),
+                several => show::quoted(field, several),
+            }
+        }
+        _ => String::new(),
+    }
 }
 
 fn apart(right: &Value, wrong: &Value) -> (Value, Value) {

@@ -144,6 +144,7 @@ impl Story<'_> {
         let short = if who == Who::Both { names.pair.clone() } else { name.clone() };
         vars.insert("brief_name", short);
         vars.insert("was", if many { "were" } else { "was" }.to_owned());
+        vars.insert("record_was", if is_many(&record) { "were" } else { "was" }.to_owned());
         vars.insert("s", if many { "" } else { "s" }.to_owned());
         vars.insert("each", if who == Who::Both { names.both.clone() } else { name.clone() });
         vars.insert("each_of", field.tell.get("of").map_or(names.pair.clone(), |of| plural(of)));

@@ -1,0 +1,11 @@
+//! Which change preceded what: timeline + runs → differences and verdicts, computed once.
+
+mod fields;
+mod judge;
+mod ranking;
+mod response;
+
+pub use fields::{FieldOrigin, origins};
+pub use judge::{CONFIDENCE, ENOUGH_RUNS, Judge, Seen, Verdict};
+pub use ranking::{Ranked, Ranking, rank};
+pub use response::Response;

@@ -1,0 +1,75 @@
+//! Which number of the slip is asked about, and which runs can answer.
+
+use crate::slip::{Beam, Day, Run};
+
+/// The number asked about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Response {
+    /// Time at a beam, s.
+    Time(Beam),
+    /// Time at the finish, s.
+    Et,
+    /// Speed at the finish, mph.
+    Mph,
+}
+
+impl Response {
+    /// Reads `60`, `60ft`, `330`, `660`, `1000`, `et`, `mph`.
+    pub fn read(text: &str) -> Option<Response> {
+        let t = text.trim().to_lowercase();
+        match t.as_str() {
+            "et" => return Some(Response::Et),
+            "mph" => return Some(Response::Mph),
+            _ => {}
+        }
+        let feet = t.trim_start_matches("ft").trim_end_matches("ft").trim().parse().ok()?;
+        Beam::at(feet).map(Response::Time)
+    }
+
+    /// As tables call it.
+    pub fn label(self) -> String {
+        match self {
+            Response::Time(b) => format!("{} ft", b.feet()),
+            Response::Et => "ET".to_owned(),
+            Response::Mph => "mph".to_owned(),
+        }
+    }
+
+    /// Key in JSON, with its unit.
+    pub fn key(self) -> String {
+        match self {
+            Response::Time(b) => format!("ft{}_s", b.feet()),
+            Response::Et => "et_s".to_owned(),
+            Response::Mph => "mph".to_owned(),
+        }
+    }
+
+    /// Decimals shown.
+    pub fn decimals(self) -> usize {
+        if self == Response::Mph { 2 } else { 3 }
+    }
+
+    /// What the instrument resolves, in its unit.
+    pub fn resolution(self) -> f64 {
+        if self == Response::Mph { 0.01 } else { 0.001 }
+    }
+
+    /// More of it is quicker.
+    pub fn more_is_quicker(self) -> bool {
+        self == Response::Mph
+    }
+
+    /// The run's number, if the run was clean up to there. ET and mph count only at the book's finish.
+    pub fn of(self, run: &Run, day: &Day, finish_ft: u32) -> Option<f64> {
+        let n = match self {
+            Response::Time(beam) => run.clean_time(beam)?,
+            Response::Et if day.finish_ft == finish_ft => run.clean_time(Beam::at(finish_ft)?)?,
+            Response::Mph if day.finish_ft == finish_ft => {
+                let key = Beam::at(finish_ft)?.speed_key()?;
+                run.num(key).filter(|_| run.clean_at(finish_ft))?
+            }
+            _ => return None,
+        };
+        Some(n.to_f64())
+    }
+}

@@ -1,0 +1,152 @@
+//! A book, opened: the whole history as typed values.
+
+use super::car::Car;
+use super::message::Message;
+use super::now::{read_day, sets_differ, text};
+use super::place::read_small;
+use super::{Error, Result, who};
+use crate::schema::{Schema, Sheet, read_sheet};
+use crate::slip::{Day, Run, day_of_path};
+use crate::store::{Id, Logged, Store};
+use crate::timeline::{Entry, Kind, Timeline};
+use std::collections::HashMap;
+use std::path::Path;
+
+/// A book opened for a command: its car, its definitions, its repository.
+pub struct Book {
+    /// The repository.
+    pub store: Store,
+    /// The car.
+    pub car: Car,
+    /// Definitions with the car's own fields.
+    pub schema: Schema,
+}
+
+/// A run with where it belongs.
+#[derive(Debug, Clone)]
+pub struct Made {
+    /// The run.
+    pub run: Run,
+    /// Index of its day in [`History::days`].
+    pub day: usize,
+    /// Index of its version in the timeline.
+    pub version: usize,
+}
+
+/// The whole record, read.
+pub struct History {
+    /// Versions and remarks.
+    pub timeline: Timeline,
+    /// Days in time order.
+    pub days: Vec<Day>,
+    /// Runs in time order.
+    pub runs: Vec<Made>,
+    /// The newest commit.
+    pub head: Option<Id>,
+}
+
+impl Book {
+    /// Opens the book in a folder.
+    pub fn open(dir: &Path) -> Result<Book> {
+        let store = Store::open(dir)?;
+        let head = store.head()?;
+        let in_commit = head.map(|h| store.file(h, "car.toml")).transpose()?.flatten();
+        let car_text = match in_commit {
+            Some((_, bytes)) => text(bytes, "car.toml")?,
+            None => read_small(&dir.join("car.toml"))?
+                .ok_or_else(|| Error::data(format!("{} has no car.toml", dir.display()), "slipbook new makes a book"))?,
+        };
+        let car = Car::read("car.toml", &car_text)?;
+        let schema = car.schema().map_err(|why| Error::data(why, "car.toml"))?;
+        Ok(Book { store, car, schema })
+    }
+
+    /// Reads the whole record.
+    pub fn history(&self) -> Result<History> {
+        let head = self.store.head()?;
+        let mut log = self.store.log(None)?;
+        log.reverse();
+        let timeline = Timeline::build(&self.schema, self.entries(&log)?);
+        let mut days = Vec::new();
+        for (path, id) in head.map(|h| self.store.files(h)).transpose()?.unwrap_or_default() {
+            if day_of_path(&path).is_some() {
+                let text = text(self.store.blob(id)?, &path)?;
+                days.push(read_day(&path, &text)?);
+            }
+        }
+        days.sort_by(|a: &Day, b: &Day| (a.date, a.runs.first().map(|r| r.at), &a.track).cmp(&(b.date, b.runs.first().map(|r| r.at), &b.track)));
+        let mut runs: Vec<Made> = Vec::new();
+        for (day, d) in days.iter().enumerate() {
+            for run in &d.runs {
+                if let Some(version) = timeline.of_run(run) {
+                    runs.push(Made { run: run.clone(), day, version });
+                }
+            }
+        }
+        runs.sort_by(|a, b| (a.run.at, &a.run.id).cmp(&(b.run.at, &b.run.id)));
+        Ok(History { timeline, days, runs, head })
+    }
+
+    /// The records that say something of the sheet, oldest first.
+    fn entries(&self, log: &[Logged]) -> Result<Vec<Entry>> {
+        let mut sheets: HashMap<Id, Sheet> = HashMap::new();
+        let mut entries: Vec<Entry> = Vec::new();
+        let mut before: Option<(Id, Sheet)> = None;
+        for logged in log {
+            let Some(blob) = logged.sheet else { continue };
+            let message = Message::read(&logged.commit.message);
+            let same = before.as_ref().is_some_and(|(id, _)| *id == blob);
+            let kind = message.kind();
+            if same && !matches!(kind, Some(Kind::Change | Kind::Revert | Kind::Open)) {
+                continue;
+            }
+            let sheet = match sheets.get(&blob) {
+                Some(sheet) => sheet.clone(),
+                None => {
+                    let text = text(self.store.blob(blob)?, "setup.toml")?;
+                    // Read leniently: a field of one's own that was given up later must not close the book.
+                    let sheet = read_sheet(&self.schema, &text).sheet;
+                    sheets.insert(blob, sheet.clone());
+                    sheet
+                }
+            };
+            let kind = kind.unwrap_or_else(|| match &before {
+                None => Kind::Open,
+                Some((_, old)) if sets_differ(&self.schema, old, &sheet) => Kind::Change,
+                Some(_) => Kind::Measured,
+            });
+            before = Some((blob, sheet.clone()));
+            let words = if message.body.is_empty() { vec![message.subject.clone()] } else { message.body.clone() };
+            entries.push(Entry {
+                id: logged.commit.id.to_string(),
+                kind,
+                number: message.version(),
+                at: who::moment(logged.commit.authored),
+                written: who::moment(logged.commit.written),
+                by: logged.commit.author.name.clone(),
+                words,
+                why: message.get("Why").map(str::to_owned),
+                back_to: message.get("Back-to").map(str::to_owned),
+                blob: blob.to_string(),
+                sheet,
+            });
+        }
+        Ok(entries)
+    }
+}
+
+impl History {
+    /// Runs made on a version.
+    pub fn runs_on(&self, version: usize) -> impl Iterator<Item = &Made> {
+        self.runs.iter().filter(move |m| m.version == version)
+    }
+
+    /// The finish most days of the book have, ft; what `et` means where nothing else says.
+    pub fn finish_ft(&self) -> u32 {
+        let mut count: HashMap<u32, usize> = HashMap::new();
+        for made in &self.runs {
+            *count.entry(self.days[made.day].finish_ft).or_default() += 1;
+        }
+        count.into_iter().max_by_key(|(feet, n)| (*n, *feet)).map_or(1320, |(feet, _)| feet)
+    }
+}

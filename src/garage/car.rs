@@ -1,0 +1,105 @@
+//! `car.toml`: the car's identity, its owners over time, the fields of its own.
+
+use super::{Error, Result};
+use crate::schema::{Field, Problem, Schema, schema, toml_string};
+use serde::Deserialize;
+
+/// A car.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Car {
+    /// The racer's own name for it.
+    pub name: String,
+    /// Id of its chassis template.
+    pub template: String,
+    /// The class it runs in, as the racer puts it.
+    pub class: Option<String>,
+    /// Owners, oldest first.
+    pub owners: Vec<Owner>,
+    /// Fields of its own.
+    pub fields: Vec<Field>,
+}
+
+/// An owner.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Owner {
+    /// Name.
+    pub name: String,
+    /// Since when: a TOML date.
+    pub since: Option<toml::value::Datetime>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CarToml {
+    format: u32,
+    name: String,
+    template: String,
+    class: Option<String>,
+    #[serde(default)]
+    owner: Vec<Owner>,
+    #[serde(default)]
+    field: Vec<Field>,
+}
+
+impl Car {
+    /// Reads `car.toml`; `file` names it in errors.
+    pub fn read(file: &str, text: &str) -> Result<Car> {
+        let wrong = |problem: Problem| Error::Text { name: file.to_owned(), text: text.to_owned(), problems: vec![problem] };
+        let raw: CarToml = toml::from_str(text).map_err(|e| wrong(Problem::at(e.span(), e.message().to_owned())))?;
+        if raw.format != 1 {
+            return Err(wrong(Problem::at(None, "this file's `format` is not 1").help("a newer slipbook may read it")));
+        }
+        let span = |needle: &str| text.find(needle).map(|i| i..i + needle.len());
+        if schema().template(&raw.template).is_none() {
+            let all: Vec<&str> = schema().templates.iter().map(|t| t.id.as_str()).collect();
+            let problem = Problem::at(span(&raw.template), format!("there is no template `{}`", raw.template));
+            return Err(wrong(problem.help(all.join(", "))));
+        }
+        if raw.name.trim().is_empty() || raw.name.chars().count() > 40 || raw.name.chars().any(char::is_control) {
+            return Err(wrong(Problem::at(span("name"), "a car's name is 1 to 40 characters on one line")));
+        }
+        let car = Car { name: raw.name, template: raw.template, class: raw.class, owners: raw.owner, fields: raw.field };
+        car.schema().map_err(|why| wrong(Problem::at(span("[[field]]"), why)))?;
+        Ok(car)
+    }
+
+    /// The schema with this car's own fields; the error says which of them is wrong.
+    pub fn schema(&self) -> std::result::Result<Schema, String> {
+        schema().with_own(self.fields.clone())
+    }
+
+    /// Chassis kinds: one of the front, one of the rear.
+    pub fn chassis(&self) -> &[String] {
+        schema().template(&self.template).map_or(&[], |t| &t.chassis)
+    }
+
+    /// The text of a new car's file.
+    pub fn new_text(name: &str, template: &str, class: Option<&str>, owner: Option<(&str, jiff::civil::Date)>) -> String {
+        let quoted = |t: &str| toml_string(t).trim().to_owned();
+        let mut out = format!("{CAR_HEADER}\nformat = 1\nname = {}\ntemplate = \"{template}\"\n", quoted(name));
+        if let Some(class) = class {
+            out.push_str(&format!("class = {}\n", quoted(class)));
+        }
+        if let Some((owner, since)) = owner {
+            out.push_str(&format!("\n[[owner]]\nname = {}\nsince = {since}\n", quoted(owner)));
+        }
+        out
+    }
+}
+
+/// Tells an editor with a TOML language server which schema holds for the file.
+const CAR_HEADER: &str = "#:schema ../.schema/car.schema.json";
+
+/// The header of a sheet.
+pub fn sheet_header() -> Vec<String> {
+    vec![
+        "#:schema ../.schema/setup.schema.json".to_owned(),
+        "# The setup sheet: what is on the car now. Edit by hand if you like, then: slipbook sheet --save".to_owned(),
+    ]
+}
+
+/// The header of a day file.
+pub fn day_header() -> Vec<String> {
+    vec!["#:schema ../../../.schema/day.schema.json".to_owned()]
+}

@@ -1,0 +1,169 @@
+//! The car changed (or something was measured): edits → a record.
+
+use super::book::Book;
+use super::car::sheet_header;
+use super::message::Message;
+use super::now::{OnCar, last_run, now, sets_differ};
+use super::record::{Draft, Written, record};
+use super::who::Hand;
+use super::{Error, Result};
+use crate::diff::words::{self, Clause};
+use crate::diff::{SheetDiff, Turned, diff, turned};
+use crate::schema::{Edit, Role, Schema, Sheet, apply, write_sheet};
+use crate::slip::Moment;
+use crate::store::{Id, Options};
+use crate::timeline::{Kind, VersionNumber};
+
+/// What is to be recorded.
+#[derive(Debug, Clone)]
+pub struct Wanted {
+    /// What was typed.
+    pub edits: Vec<Edit>,
+    /// Why.
+    pub why: Option<String>,
+    /// When it happened; `None` = now.
+    pub at: Option<Moment>,
+    /// Set for a revert: the version gone back to.
+    pub back_to: Option<String>,
+}
+
+/// What came of it, or would.
+#[derive(Debug, Clone)]
+pub struct Changed {
+    /// The version it makes; the one on the car where nothing was turned.
+    pub number: VersionNumber,
+    /// What it is.
+    pub kind: Kind,
+    /// When it happened.
+    pub at: Moment,
+    /// What differs.
+    pub diff: SheetDiff,
+    /// In words.
+    pub clauses: Vec<Clause>,
+    /// What a hand does for it.
+    pub turned: Vec<Turned>,
+    /// Keys of measured fields on record that it makes stale.
+    pub stale: Vec<String>,
+    /// Values outside the usual range, in words.
+    pub unusual: Vec<String>,
+    /// The sheet after it.
+    pub sheet: Sheet,
+}
+
+/// Measured fields on record that a change moved and that were not taken anew in it.
+pub fn stale_after(schema: &Schema, old: &Sheet, new: &Sheet, diff: &SheetDiff) -> Vec<String> {
+    let moved = |key: &str| diff.get(key).is_some();
+    let mut out: Vec<String> = Vec::new();
+    for change in &diff.changes {
+        let Some(field) = schema.field(&change.key).filter(|f| f.role == Role::Set) else { continue };
+        for key in &field.moves {
+            let measured = schema.field(key).is_some_and(|f| f.role == Role::Measured);
+            if measured && new.get(key).is_some() && old.get(key).is_some() && !moved(key) && !out.contains(key) {
+                out.push(key.clone());
+            }
+        }
+    }
+    out.sort_by_key(|k| schema.order(k));
+    out
+}
+
+/// What the edits would do to the sheet on the car.
+pub fn preview(schema: &Schema, on: &OnCar, wanted: &Wanted, hand: &Hand) -> Result<Changed> {
+    let refused = |why: String| Error::data(why, "nothing was changed");
+    let applied = apply(schema, &on.sheet, &wanted.edits).map_err(refused)?;
+    let diff = diff(schema, &on.sheet, &applied.sheet);
+    let clauses = words::clauses(schema, &on.sheet, &applied.sheet, &diff);
+    let is_version = sets_differ(schema, &on.sheet, &applied.sheet) && !only_describes(schema, &diff);
+    let kind = match (is_version, &wanted.back_to) {
+        (true, Some(_)) => Kind::Revert,
+        (true, None) => Kind::Change,
+        (false, _) => Kind::Measured,
+    };
+    let number = if is_version { VersionNumber::plain(on.number.n + 1) } else { on.number.clone() };
+    let turned = diff.changes.iter().filter_map(|c| turned(schema, &on.sheet, &applied.sheet, c)).collect();
+    let stale = stale_after(schema, &on.sheet, &applied.sheet, &diff);
+    Ok(Changed {
+        number,
+        kind,
+        at: wanted.at.unwrap_or(hand.now),
+        diff,
+        clauses,
+        turned,
+        stale,
+        unusual: applied.unusual,
+        sheet: applied.sheet,
+    })
+}
+
+/// A described value that goes on record for the first time counts as having been so: no new version.
+fn only_describes(schema: &Schema, diff: &SheetDiff) -> bool {
+    let role = |key: &str| schema.field(key).map(|f| f.role);
+    diff.changes.iter().all(|c| match role(&c.key) {
+        Some(Role::Set) => false,
+        Some(Role::Described) => c.old.is_none(),
+        _ => true,
+    })
+}
+
+/// Refuses what would have to be carried through later records: that is news that comes late.
+pub fn refuse_late(book: &Book, head: Id, on: &OnCar, at: Moment) -> Result<()> {
+    let help = "a change that comes late is not taken yet: record it with the time after the last version and the last run";
+    if at < on.began {
+        let message = format!("{} is before {}, which went on {}", at.words(None), on.number, on.began.words(None));
+        return Err(Error::usage(message, help));
+    }
+    if let Some(last) = last_run(&book.store, head)?.filter(|last| at < *last) {
+        let message = format!("{} is before the last run on record ({})", at.words(None), last.words(None));
+        return Err(Error::usage(message, help));
+    }
+    Ok(())
+}
+
+/// The message of a change.
+pub fn message(schema: &Schema, changed: &Changed, wanted: &Wanted) -> Message {
+    let subject = match (&wanted.back_to, changed.kind) {
+        (Some(version), Kind::Revert) => words::back_to(version, &changed.clauses),
+        _ => words::subject(&changed.clauses),
+    };
+    let mut message = Message::new(changed.kind, subject);
+    message.body = words::body(&changed.clauses).map(|b| b.lines().map(str::to_owned).collect()).unwrap_or_default();
+    if changed.kind != Kind::Measured {
+        message.push("Version", &changed.number.to_string());
+    }
+    for edit in &wanted.edits {
+        message.push("Typed", &edit.to_trailer(schema));
+    }
+    if let Some(version) = &wanted.back_to {
+        message.push("Back-to", version);
+    }
+    if let Some(why) = wanted.why.as_deref().filter(|w| !w.trim().is_empty()) {
+        message.push("Why", why);
+    }
+    message
+}
+
+/// Records the change on whatever is the tip by then. Nothing to change is a usage error.
+pub fn change(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted) -> Result<(Changed, Written)> {
+    let mut result = None;
+    let written = record(&book.store, options, hand, &mut |tip| {
+        let on = now(tip.store, &book.schema, tip.head)?;
+        let changed = preview(&book.schema, &on, wanted, hand)?;
+        if changed.diff.is_empty() {
+            return Err(Error::usage("nothing would change: the sheet says so already", "slipbook sheet shows it"));
+        }
+        if let Some(head) = tip.head {
+            refuse_late(book, head, &on, changed.at)?;
+        }
+        let text = write_sheet(&book.schema, &changed.sheet, Some(&on.text), &sheet_header());
+        let draft = Draft {
+            files: vec![("setup.toml".to_owned(), Some(text.into_bytes()))],
+            message: message(&book.schema, &changed, wanted),
+            at: changed.at,
+            takes_hand_edit: false,
+        };
+        result = Some(changed);
+        Ok(Some(draft))
+    })?;
+    let changed = result.ok_or_else(|| Error::data("the record was not built", "try again"))?;
+    Ok((changed, written))
+}

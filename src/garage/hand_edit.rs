@@ -1,0 +1,121 @@
+//! Edits made by hand in the files of a book: noticed, told in words, saved when the racer says so.
+
+use super::book::Book;
+use super::car::{Car, sheet_header};
+use super::change::{Changed, Wanted, message, preview, refuse_late};
+use super::message::Message;
+use super::now::{now, read_day, text};
+use super::record::{Draft, Written, record};
+use super::who::Hand;
+use super::{Error, Result};
+use crate::schema::{Sheet, read_sheet, readings, write_sheet};
+use crate::store::{Kind as EditKind, Options};
+use crate::timeline::Kind;
+
+/// What a hand changed in the folder since the last record.
+#[derive(Debug, Clone, Default)]
+pub struct HandEdits {
+    /// Files, with what happened to each: "changed", "deleted", "new".
+    pub files: Vec<(String, &'static str)>,
+    /// The sheet as edited, where it is among them and can be read.
+    pub sheet: Option<Sheet>,
+}
+
+/// Looks for edits made by hand.
+pub fn hand_edits(book: &Book) -> Result<HandEdits> {
+    let mut out = HandEdits::default();
+    for edit in book.store.work_state()? {
+        let what = match edit.kind {
+            EditKind::Changed => "changed",
+            EditKind::Deleted => "deleted",
+            EditKind::New => "new",
+        };
+        if edit.path == "setup.toml" && edit.kind == EditKind::Changed {
+            out.sheet = edited_sheet(book).ok().map(|(_, s)| s);
+        }
+        out.files.push((edit.path, what));
+    }
+    Ok(out)
+}
+
+/// The sheet in the folder, valid; all problems are told.
+pub fn edited_sheet(book: &Book) -> Result<(String, Sheet)> {
+    let bytes = book.store.read_work("setup.toml")?;
+    let bytes = bytes.ok_or_else(|| Error::data("setup.toml is gone", "git checkout -- setup.toml brings it back"))?;
+    let text = text(bytes, "setup.toml")?;
+    let read = read_sheet(&book.schema, &text);
+    if read.refused().next().is_some() {
+        let problems = read.problems.into_iter().filter(|p| !p.unusual).collect();
+        return Err(Error::Text { name: "setup.toml".to_owned(), text, problems });
+    }
+    Ok((text, read.sheet))
+}
+
+/// What saving would record of the sheet.
+pub fn preview_sheet(book: &Book, sheet: &Sheet, why: Option<String>, hand: &Hand) -> Result<(Changed, Wanted)> {
+    let on = now(&book.store, &book.schema, book.store.head()?)?;
+    let wanted = Wanted { edits: readings(&book.schema, &on.sheet, sheet), why, at: None, back_to: None };
+    Ok((preview(&book.schema, &on, &wanted, hand)?, wanted))
+}
+
+/// Saves the sheet as edited (given as text), as a change.
+pub fn save_sheet(book: &Book, options: &Options, hand: &Hand, edited: &str, why: Option<String>) -> Result<(Option<Changed>, Written)> {
+    let mut result = None;
+    let written = record(&book.store, options, hand, &mut |tip| {
+        let on = now(tip.store, &book.schema, tip.head)?;
+        let read = read_sheet(&book.schema, edited);
+        let wanted = Wanted { edits: readings(&book.schema, &on.sheet, &read.sheet), why: why.clone(), at: None, back_to: None };
+        let changed = preview(&book.schema, &on, &wanted, hand)?;
+        if let Some(head) = tip.head {
+            refuse_late(book, head, &on, changed.at)?;
+        }
+        let text = write_sheet(&book.schema, &changed.sheet, Some(edited), &sheet_header());
+        if text == on.text {
+            // Only the layout differed: the file is brought back in step without a record.
+            return Ok(Some(layout(text, changed.at)));
+        }
+        let message = match changed.diff.is_empty() {
+            true => Message::new(Kind::Measured, "comments on the sheet"),
+            false => message(&book.schema, &changed, &wanted),
+        };
+        let at = changed.at;
+        result = (!changed.diff.is_empty()).then_some(changed);
+        let files = vec![("setup.toml".to_owned(), Some(text.into_bytes()))];
+        Ok(Some(Draft { files, message, at, takes_hand_edit: true }))
+    })?;
+    Ok((result, written))
+}
+
+fn layout(text: String, at: crate::slip::Moment) -> Draft {
+    let message = Message::new(Kind::Other, "sheet laid out again");
+    Draft { files: vec![("setup.toml".to_owned(), Some(text.into_bytes()))], message, at, takes_hand_edit: true }
+}
+
+/// Saves edits made by hand in day files and `car.toml`; each is read first, and a wrong one is told and nothing is saved.
+pub fn save_files(book: &Book, options: &Options, hand: &Hand, paths: &[String]) -> Result<Written> {
+    record(&book.store, options, hand, &mut |_| {
+        let mut files = Vec::new();
+        for path in paths {
+            let bytes = book.store.read_work(path)?;
+            let bytes = bytes.ok_or_else(|| {
+                Error::data(format!("{path} was deleted by hand"), format!("git checkout -- {path} brings it back"))
+            })?;
+            let content = text(bytes, path)?;
+            match path.as_str() {
+                "car.toml" => drop(Car::read(path, &content)?),
+                _ => drop(read_day(path, &content)?),
+            }
+            files.push((path.clone(), Some(content.into_bytes())));
+        }
+        if files.is_empty() {
+            return Ok(None);
+        }
+        let mut subject = format!("edited by hand: {}", paths.join(", "));
+        if subject.len() > 72 {
+            subject = format!("edited by hand: {} files", paths.len());
+        }
+        let mut message = Message::new(Kind::Other, subject);
+        message.body = paths.to_vec();
+        Ok(Some(Draft { files, message, at: hand.now, takes_hand_edit: true }))
+    })
+}

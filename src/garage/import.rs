@@ -1,0 +1,211 @@
+//! A season table into the book: a version whenever set fields change, a run a row; all of it or nothing.
+
+use super::book::Book;
+use super::car::sheet_header;
+use super::change::{Wanted, message, preview};
+use super::message::Message;
+use super::now::{OnCar, last_run, now};
+use super::record::{Draft, Written, finish};
+use super::run::{AtDay, DayFacts, find_day, put_in, run_id, run_subject};
+use super::who::Hand;
+use super::{Error, Result};
+use crate::schema::{Edit, apply};
+use crate::slip::{CellError, Moment, Reading, TableRow, insert_reading, write_day};
+use crate::store::{Batch, Id, Options, Store};
+use crate::timeline::Kind;
+use std::collections::BTreeMap;
+
+/// What an import did.
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Imported {
+    /// Rows taken.
+    pub rows: usize,
+    /// Runs recorded.
+    pub runs: usize,
+    /// Versions made.
+    pub versions: usize,
+    /// Entries of measured, described and noted values.
+    pub measurements: usize,
+    /// Days made.
+    pub days: usize,
+    /// Values outside the usual range, taken because they were confirmed.
+    pub unusual: Vec<String>,
+    /// Rows left out, with the reason.
+    pub left_out: Vec<String>,
+}
+
+/// How to import.
+pub struct ImportOptions<'a> {
+    /// Bad rows are left out and told.
+    pub partial: bool,
+    /// Unusual values are right.
+    pub confirmed: bool,
+    /// Hears how many rows are done.
+    pub progress: &'a dyn Fn(usize),
+}
+
+/// What the rows so far have made of the book.
+struct State {
+    head: Id,
+    on: OnCar,
+    last: Moment,
+    days: BTreeMap<String, AtDay>,
+    blobs: Vec<(String, Id)>,
+    done: Imported,
+}
+
+/// Imports rows in their order.
+pub fn import(book: &Book, options: &Options, hand: &Hand, how: &ImportOptions, rows: &[TableRow]) -> Result<(Imported, Written)> {
+    let mut result = None;
+    let mut failed = None;
+    let done = book.store.record_many(options, &mut |batch| match all_rows(book, batch, hand, how, rows) {
+        Ok(imported) => {
+            result = Some(imported);
+            Ok(())
+        }
+        Err(e) => {
+            failed = Some(e);
+            Err("a row was refused".into())
+        }
+    });
+    let written = finish(done, failed)?;
+    Ok((result.unwrap_or_default(), written))
+}
+
+fn all_rows(book: &Book, batch: &mut Batch, hand: &Hand, how: &ImportOptions, rows: &[TableRow]) -> Result<Imported> {
+    let head = batch.tip().head.ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
+    let on = now(&book.store, &book.schema, Some(head))?;
+    let last = last_run(&book.store, head)?.map_or(on.began, |l| l.max(on.began));
+    let blobs = vec![(on.number.to_string(), on.blob)];
+    let mut state = State { head, on, last, days: BTreeMap::new(), blobs, done: Imported::default() };
+    for (i, row) in rows.iter().enumerate() {
+        match one_row(book, batch, hand, &mut state, row, how.confirmed) {
+            Ok(()) => state.done.rows += 1,
+            Err(why) if how.partial => state.done.left_out.push(format!("line {}: {why}", row.line)),
+            Err(why) => {
+                let cell = CellError { line: row.line, column: String::new(), value: String::new(), message: why };
+                return Err(Error::Table { name: String::new(), text: String::new(), errors: vec![cell] });
+            }
+        }
+        (how.progress)(i + 1);
+    }
+    if !state.done.unusual.is_empty() && !how.confirmed {
+        return Err(Error::Unconfirmed {
+            message: state.done.unusual.join("\n"),
+            help: "--yes if these are right; nothing was imported".to_owned(),
+        });
+    }
+    Ok(state.done)
+}
+
+fn one_row(book: &Book, batch: &mut Batch, hand: &Hand, state: &mut State, row: &TableRow, confirmed: bool) -> std::result::Result<(), String> {
+    let said = |e: Error| e.to_string();
+    if row.at < state.last {
+        return Err(format!("{} is before the record so far ({})", row.at.words(None), state.last.words(None)));
+    }
+    let hand = &Hand { by: row.by.clone().unwrap_or(hand.by.clone()), now: hand.now };
+    let schema = &book.schema;
+    // All of a row is checked before any of it is written.
+    let edits: Vec<Edit> = changed_edits(book, &state.on, &row.edits)?;
+    let mut on = state.on.clone();
+    let mut change = None;
+    if !edits.is_empty() {
+        let wanted = Wanted { edits, why: row.why.clone(), at: Some(row.at), back_to: None };
+        let changed = preview(schema, &on, &wanted, hand).map_err(said)?;
+        let text = crate::schema::write_sheet(schema, &changed.sheet, Some(&on.text), &sheet_header());
+        let blob = Store::blob_id(text.as_bytes());
+        let began = if changed.kind == Kind::Measured { on.began } else { row.at };
+        on = OnCar { number: changed.number.clone(), began, blob, text: text.clone(), sheet: changed.sheet.clone() };
+        change = Some((changed, wanted, text));
+    }
+    let day = (row.run.is_some() || row.reading.is_some()).then(|| the_day(book, state, row)).transpose().map_err(said)?;
+    let run = match &row.run {
+        Some(run) => {
+            let mut run = run.clone();
+            let link = match &row.on {
+                Some(name) => state.blobs.iter().find(|(n, _)| n == name).cloned().ok_or_else(|| {
+                    format!("column `on`, value `{name}`: no version of that name in this table or on the car before it")
+                })?,
+                None => (on.number.to_string(), on.blob),
+            };
+            (run.on, run.setup) = (link.0, link.1.to_string());
+            Some(run)
+        }
+        None => None,
+    };
+    let commit = |batch: &mut Batch, draft: Draft| batch.commit(draft.by(hand)).map_err(|e| e.to_string());
+    if let Some((changed, wanted, text)) = change {
+        let files = vec![("setup.toml".to_owned(), Some(text.into_bytes()))];
+        let message = message(schema, &changed, &wanted);
+        commit(batch, Draft { files, message, at: row.at, takes_hand_edit: false })?;
+        match changed.kind {
+            Kind::Measured => state.done.measurements += 1,
+            _ => state.done.versions += 1,
+        }
+        if !confirmed {
+            state.done.unusual.extend(changed.unusual.iter().map(|u| format!("line {}: {u}", row.line)));
+        }
+        state.blobs.push((on.number.to_string(), on.blob));
+        state.on = on;
+    }
+    if let Some(day) = day {
+        let (text, message, new) = with_row(book, batch, hand, &day, run, row.reading.as_ref()).map_err(said)?;
+        if day.text.is_none() {
+            state.done.days += 1;
+        }
+        state.done.runs += usize::from(row.run.is_some());
+        commit(batch, Draft { files: vec![(day.path.clone(), Some(text.clone().into_bytes()))], message, at: row.at, takes_hand_edit: false })?;
+        state.days.insert(day.path.clone(), AtDay { path: day.path, text: Some(text), day: new });
+    }
+    state.last = row.at;
+    Ok(())
+}
+
+/// The edits of a row that say something new.
+fn changed_edits(book: &Book, on: &OnCar, edits: &[Edit]) -> std::result::Result<Vec<Edit>, String> {
+    let applied = apply(&book.schema, &on.sheet, edits)?;
+    Ok(edits.iter().filter(|e| on.sheet.get(&e.key) != applied.sheet.get(&e.key)).cloned().collect())
+}
+
+fn the_day(book: &Book, state: &State, row: &TableRow) -> Result<AtDay> {
+    let same = |d: &&AtDay| d.day.date == row.day && d.day.track.eq_ignore_ascii_case(&row.track);
+    if let Some(day) = state.days.values().find(same) {
+        if day.day.finish_ft != row.finish_ft {
+            let message = format!("this day's finish is {} ft above, here {}", day.day.finish_ft, row.finish_ft);
+            return Err(Error::data(message, "a day has one finish"));
+        }
+        return Ok(day.clone());
+    }
+    let facts = DayFacts {
+        track: Some(row.track.clone()),
+        finish_ft: Some(row.finish_ft),
+        elevation_ft: row.elevation_ft,
+        prep: row.prep.clone(),
+    };
+    // Only days that were on record before the import are in the store.
+    find_day(&book.store, Some(state.head), row.day, row.at.offset_seconds, &facts)
+}
+
+fn with_row(
+    book: &Book,
+    batch: &mut Batch,
+    hand: &Hand,
+    day: &AtDay,
+    run: Option<crate::slip::Run>,
+    reading: Option<&Reading>,
+) -> Result<(String, Message, crate::slip::Day)> {
+    if let Some(mut run) = run {
+        run.id = run_id(&run, hand, batch.tip().head);
+        let (text, new) = put_in(&book.schema, day, &run, reading)?;
+        let mut message = Message::new(Kind::Run, run_subject(&run, new.finish_ft));
+        message.push("Run", &run.id);
+        message.push("On", &run.on);
+        return Ok((text, message, new));
+    }
+    let words = &book.schema.run;
+    let text = day.text.clone().unwrap_or_else(|| write_day(words, &day.day, &super::car::day_header()));
+    let text = reading.map_or(text.clone(), |r| insert_reading(words, &text, &day.day, r));
+    let new = super::now::read_day(&day.path, &text)?;
+    let message = Message::new(Kind::Other, format!("air and track read at {}", new.track.chars().filter(char::is_ascii).take(40).collect::<String>()));
+    Ok((text, message, new))
+}

@@ -1,0 +1,123 @@
+//! A record's commit message: what happened, in words, and trailers that say what the commit is.
+
+use crate::timeline::{Kind, VersionNumber};
+
+/// The parts of a message.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Message {
+    /// One sentence, at most 72 characters, ASCII.
+    pub subject: String,
+    /// All clauses, where the subject does not hold them.
+    pub body: Vec<String>,
+    /// `Kind: change`, `Version: v21`, `Typed: ...`, `Why: ...`, in order.
+    pub trailers: Vec<(String, String)>,
+}
+
+impl Message {
+    /// A message of this kind.
+    pub fn new(kind: Kind, subject: impl Into<String>) -> Message {
+        let mut message = Message { subject: subject.into(), ..Message::default() };
+        message.push("Kind", kind_word(kind));
+        message
+    }
+
+    /// Adds a trailer; line breaks and control characters become spaces, so that it stays one line.
+    pub fn push(&mut self, key: &str, value: &str) {
+        let one_line: String = value.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+        self.trailers.push((key.to_owned(), one_line.trim().to_owned()));
+    }
+
+    /// The first trailer of this name.
+    pub fn get(&self, key: &str) -> Option<&str> {
+        self.trailers.iter().find(|(k, _)| k == key).map(|(_, v)| v.as_str())
+    }
+
+    /// The number a version carries.
+    pub fn version(&self) -> Option<VersionNumber> {
+        self.get("Version")?.parse().ok()
+    }
+
+    /// What the record is; `None` for a commit made by hand.
+    pub fn kind(&self) -> Option<Kind> {
+        Some(match self.get("Kind")? {
+            "open" => Kind::Open,
+            "change" => Kind::Change,
+            "revert" => Kind::Revert,
+            "measured" => Kind::Measured,
+            "run" => Kind::Run,
+            _ => Kind::Other,
+        })
+    }
+
+    /// The text of the commit.
+    pub fn to_text(&self) -> String {
+        let mut out = self.subject.clone();
+        out.push_str("\n\n");
+        if !self.body.is_empty() {
+            out.push_str(&self.body.join("\n"));
+            out.push_str("\n\n");
+        }
+        for (key, value) in &self.trailers {
+            out.push_str(&format!("{key}: {value}\n"));
+        }
+        out
+    }
+
+    /// Reads a message. Trailers are the lines of the last paragraph if each is one.
+    pub fn read(text: &str) -> Message {
+        let text = text.trim_end();
+        let (subject, rest) = text.split_once('\n').unwrap_or((text, ""));
+        let mut paragraphs: Vec<&str> = rest.trim().split("\n\n").filter(|p| !p.trim().is_empty()).collect();
+        let trailers = paragraphs.last().and_then(|last| read_trailers(last));
+        if trailers.is_some() {
+            paragraphs.pop();
+        }
+        let body = paragraphs.iter().flat_map(|p| p.lines()).map(str::to_owned).collect();
+        Message { subject: subject.to_owned(), body, trailers: trailers.unwrap_or_default() }
+    }
+}
+
+fn read_trailers(paragraph: &str) -> Option<Vec<(String, String)>> {
+    paragraph
+        .lines()
+        .map(|line| {
+            let (key, value) = line.split_once(": ")?;
+            let word = key.chars().all(|c| c.is_ascii_alphanumeric() || c == '-');
+            (word && !key.is_empty()).then(|| (key.to_owned(), value.to_owned()))
+        })
+        .collect()
+}
+
+fn kind_word(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Open => "open",
+        Kind::Change => "change",
+        Kind::Revert => "revert",
+        Kind::Measured => "measured",
+        Kind::Run => "run",
+        Kind::Other => "other",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn written_and_read() {
+        let mut m = Message::new(Kind::Change, "limiter lowered 0.25 in (1.00 -> 0.75)");
+        m.body = vec!["one".to_owned(), "two".to_owned()];
+        m.push("Version", "v7");
+        m.push("Why", "two\nlines");
+        assert_eq!(Message::read(&m.to_text()), m);
+        assert_eq!(m.version(), Some(VersionNumber::plain(7)));
+        assert_eq!(m.get("Why"), Some("two lines"));
+    }
+
+    #[test]
+    fn a_message_by_hand_has_no_kind() {
+        let m = Message::read("fixed the sheet\n\nit was: wrong, in my view\n");
+        assert_eq!((m.kind(), m.version()), (None, None));
+        assert_eq!(m.body, ["it was: wrong, in my view"]);
+    }
+}

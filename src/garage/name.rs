@@ -1,0 +1,52 @@
+//! Names for versions: `v12`, a short id, a date, `best`, `last-good`, `previous`, `now`.
+
+use super::book::History;
+use super::{Error, Result};
+use crate::slip::{Moment, read_day};
+
+/// Finds the version meant by `text`. `best` and `last_good` answer those two names (they need the runs judged).
+pub fn version_named(
+    history: &History,
+    text: &str,
+    now: Moment,
+    best: &dyn Fn() -> Option<usize>,
+    last_good: &dyn Fn() -> Option<usize>,
+) -> Result<usize> {
+    let versions = &history.timeline.versions;
+    let count = versions.len();
+    let lower = text.trim().to_lowercase();
+    let none = |what: &str, help: &str| Error::usage(what.to_owned(), help.to_owned());
+    match lower.as_str() {
+        "now" | "head" => return count.checked_sub(1).ok_or_else(|| none("the book has no version yet", "slipbook new")),
+        "previous" => return count.checked_sub(2).ok_or_else(|| none("there is no version before this one", "slipbook history")),
+        "best" => return best().ok_or_else(|| none("no setup has three clean runs yet, so none is best", "slipbook runs")),
+        "last-good" => {
+            return last_good().ok_or_else(|| none("no setup has three clean runs yet, so none ran well", "slipbook runs"));
+        }
+        _ => {}
+    }
+    if let Some(i) = lower.parse().ok().and_then(|n| history.timeline.by_number(&n)) {
+        return Ok(i);
+    }
+    let is_id = lower.len() >= 6 && lower.len() <= 40 && lower.bytes().all(|b| b.is_ascii_hexdigit());
+    if is_id {
+        let hits: Vec<usize> = (0..count)
+            .filter(|i| versions[*i].entry.id.starts_with(&lower) || versions[*i].blobs.iter().any(|b| b.starts_with(&lower)))
+            .collect();
+        match hits.as_slice() {
+            [] => {}
+            [one] => return Ok(*one),
+            many => {
+                let named: Vec<String> = many.iter().map(|i| versions[*i].number.to_string()).collect();
+                return Err(none(&format!("`{text}` is the beginning of several ids"), &named.join(", ")));
+            }
+        }
+    }
+    if let Some(day) = read_day(&lower, now) {
+        let on = versions.iter().rposition(|v| v.entry.at.race_day() <= day);
+        return on.ok_or_else(|| none(&format!("the book begins after {day}"), "slipbook history --all"));
+    }
+    let last = versions.last().map_or(String::new(), |v| v.number.to_string());
+    let help = format!("v1 to {last}, a short id, a date, best, last-good, previous or now");
+    Err(Error::usage(format!("`{text}` names no version of this book"), help))
+}

@@ -1,0 +1,72 @@
+//! Going back: what must be turned so that a hand has set the car as an earlier version was.
+
+use super::change::Wanted;
+use crate::schema::{Edit, Field, Role, Schema, Sheet, Typed};
+
+/// What to take back.
+#[derive(Debug, Clone, Default)]
+pub struct Scope {
+    /// Only this heading (weight, front, rear …) or area ("front shocks").
+    pub only: Option<String>,
+    /// Launch and engine settings too.
+    pub engine: bool,
+}
+
+/// The headings a revert leaves alone unless told: they follow the weather and the driver.
+const LEFT_ALONE: [&str; 2] = ["launch", "engine"];
+
+/// What a revert does and what it leaves.
+#[derive(Debug, Clone)]
+pub struct Back {
+    /// The edits.
+    pub wanted: Wanted,
+    /// Set fields that differ but stay: keys.
+    pub left_alone: Vec<String>,
+}
+
+/// The headings and areas that `--only` knows.
+pub fn areas(schema: &Schema) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for area in &schema.areas {
+        for name in [area.group.clone(), area.title.to_lowercase()] {
+            if !out.contains(&name) {
+                out.push(name);
+            }
+        }
+    }
+    out
+}
+
+/// The edits that take `now` back to `then` in what a hand sets. Measured values and notes stay; described values come
+/// along with a part, or with a field that comes back.
+pub fn back_to(schema: &Schema, now: &Sheet, then: &Sheet, number: &str, scope: &Scope) -> Back {
+    let differs = |f: &&Field| now.get(&f.key) != then.get(&f.key);
+    let wanted_area = |f: &Field| match scope.only.as_deref().map(str::to_lowercase) {
+        Some(only) => f.group == only || f.area.to_lowercase() == only,
+        None => scope.engine || !LEFT_ALONE.contains(&f.group.as_str()),
+    };
+    let mut edits = Vec::new();
+    let mut left_alone = Vec::new();
+    for field in schema.fields.iter().filter(differs) {
+        let taken = match field.role {
+            Role::Set if wanted_area(field) => true,
+            Role::Set => {
+                left_alone.push(field.key.clone());
+                false
+            }
+            Role::Described => {
+                let part_moves = field.part.as_deref().is_some_and(|p| now.get(p) != then.get(p));
+                let comes_back = now.get(&field.key).is_none() && !field.applies.holds(now);
+                wanted_area(field) && (part_moves || comes_back)
+            }
+            Role::Measured | Role::Note => false,
+        };
+        // What goes with its parent is dropped by the sheet itself.
+        if taken {
+            let typed = then.get(&field.key).map_or(Typed::Off, |v| Typed::Reading(v.clone()));
+            edits.push(Edit { key: field.key.clone(), slot: None, typed });
+        }
+    }
+    let wanted = Wanted { edits, why: None, at: None, back_to: Some(number.to_owned()) };
+    Back { wanted, left_alone }
+}

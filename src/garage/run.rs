@@ -1,0 +1,210 @@
+//! A run → its day file, found or made by date, linked to the sheet that was on the car at its time.
+
+use super::book::Book;
+use super::car::day_header;
+use super::message::Message;
+use super::name::version_named;
+use super::now::{OnCar, days_back, last_run, now, on_car_at, read_day};
+use super::record::{Draft, Written, record};
+use super::who::Hand;
+use super::{Error, Result};
+use crate::schema::{Num, Schema, schema};
+use crate::slip::{Beam, Day, Moment, Reading, Run, all_faults, insert_reading, insert_run, write_day};
+use crate::store::{Id, Options, Store};
+use crate::timeline::Kind;
+use jiff::civil::Date;
+
+/// What a day is known by, where the racer says it.
+#[derive(Debug, Clone, Default)]
+pub struct DayFacts {
+    /// Track.
+    pub track: Option<String>,
+    /// Finish, ft.
+    pub finish_ft: Option<u32>,
+    /// Elevation, ft.
+    pub elevation_ft: Option<Num>,
+    /// How it was prepared.
+    pub prep: Option<String>,
+}
+
+/// The day a run falls in, as it is on record or as it would be made.
+#[derive(Debug, Clone)]
+pub struct AtDay {
+    /// Its path.
+    pub path: String,
+    /// Its text; `None` = not on record yet.
+    pub text: Option<String>,
+    /// The day.
+    pub day: Day,
+}
+
+/// Finds the day of a date (of that track, where one is named), or makes one from the last day at that track.
+pub fn find_day(store: &Store, head: Option<Id>, date: Date, offset_seconds: i32, facts: &DayFacts) -> Result<AtDay> {
+    let same = |d: &Day| facts.track.as_ref().is_none_or(|t| t.eq_ignore_ascii_case(&d.track));
+    let mut here: Option<AtDay> = None;
+    let mut like: Option<Day> = None;
+    if let Some(head) = head {
+        days_back(store, head, &mut |day, path, text| {
+            if day.date == date && same(day) && here.is_none() {
+                here = Some(AtDay { path: path.to_owned(), text: Some(text.to_owned()), day: day.clone() });
+                return false;
+            }
+            if day.date <= date && same(day) && like.is_none() {
+                like = Some(day.clone());
+            }
+            // The day itself stands before any older one; a track's last day may lie further back.
+            day.date > date || (like.is_none() && facts.track.is_some())
+        })?;
+    }
+    if let Some(here) = here {
+        if let Some(finish) = facts.finish_ft.filter(|f| *f != here.day.finish_ft) {
+            return Err(Error::usage(
+                format!("this day's finish is {} ft on record, not {finish}", here.day.finish_ft),
+                "a day has one finish",
+            ));
+        }
+        return Ok(here);
+    }
+    let track = facts.track.clone().or(like.as_ref().map(|d| d.track.clone()));
+    let Some(track) = track else {
+        return Err(Error::usage("which track? It is the first day of the book", "--track NAME"));
+    };
+    let day = Day {
+        date,
+        track,
+        finish_ft: facts.finish_ft.or(like.as_ref().map(|d| d.finish_ft)).unwrap_or(1320),
+        elevation_ft: facts.elevation_ft.or(like.and_then(|d| d.elevation_ft)),
+        offset_seconds,
+        prep: facts.prep.clone(),
+        readings: Vec::new(),
+        runs: Vec::new(),
+    };
+    Ok(AtDay { path: day.path(), text: None, day })
+}
+
+/// The subject of a run's record: "v20 run: 60 ft 1.597, ET 11.428 at 117.00 mph, right lane".
+pub fn run_subject(run: &Run, finish_ft: u32) -> String {
+    let mut parts = Vec::new();
+    if let Some(n) = run.time(Beam::Ft60) {
+        parts.push(format!("60 ft {}", n.fixed(3)));
+    }
+    let finish = Beam::at(finish_ft).and_then(|b| run.time(b));
+    let speed = Beam::at(finish_ft).and_then(Beam::speed_key).and_then(|k| run.num(k));
+    match (finish, speed) {
+        (Some(t), Some(v)) => parts.push(format!("ET {} at {} mph", t.fixed(3), v.fixed(2))),
+        (Some(t), None) => parts.push(format!("ET {}", t.fixed(3))),
+        _ => parts.push("no ET".to_owned()),
+    }
+    parts.extend(run.lane.as_ref().map(|l| format!("{l} lane")));
+    parts.extend(run.why_not.clone());
+    let mut subject = format!("{} run: {}", run.on, parts.join(", "));
+    subject.truncate(72);
+    subject
+}
+
+/// An id of its own: from what the run says, who wrote it and on what; two laptops never make the same one for two runs.
+pub fn run_id(run: &Run, hand: &Hand, head: Option<Id>) -> String {
+    let seed = format!("{run:?} {} {} {}", hand.by, hand.now.seconds, head.map(|h| h.to_string()).unwrap_or_default());
+    Store::blob_id(seed.as_bytes()).short()
+}
+
+/// What is to be recorded.
+#[derive(Debug, Clone)]
+pub struct RunWanted {
+    /// The run (without id and links).
+    pub run: Run,
+    /// The day's facts, where said.
+    pub facts: DayFacts,
+    /// The version it was made on, where not the sheet of its time.
+    pub on: Option<String>,
+    /// Air taken with it.
+    pub reading: Option<Reading>,
+    /// Said to be right although a run with a later time is on record.
+    pub confirmed: bool,
+}
+
+/// A run on record.
+#[derive(Debug, Clone)]
+pub struct Ran {
+    /// The run with its id and links.
+    pub run: Run,
+    /// Its day, with it.
+    pub day: Day,
+    /// The day was made for it.
+    pub new_day: bool,
+}
+
+/// The sheet a run was made on: of its time, or of the version named.
+fn made_on(book: &Book, head: Id, at: Moment, on: Option<&str>) -> Result<(String, Id)> {
+    let Some(name) = on else {
+        let found: Option<OnCar> = on_car_at(&book.store, &book.schema, head, Some(at))?;
+        let found = found.ok_or_else(|| {
+            Error::usage(format!("{} is before the book begins", at.words(None)), "--on VERSION, or the right --at TIME")
+        })?;
+        return Ok((found.number.to_string(), found.blob));
+    };
+    let history = book.history()?;
+    let i = version_named(&history, name, at, &|| None, &|| None)?;
+    let version = &history.timeline.versions[i];
+    let blob = version.blobs.last().and_then(|b| b.parse().ok());
+    let blob = blob.ok_or_else(|| Error::data(format!("{name} has no sheet"), "slipbook history"))?;
+    Ok((version.number.to_string(), blob))
+}
+
+/// Puts a run (and its reading) into a day's text.
+pub fn put_in(schema: &Schema, at_day: &AtDay, run: &Run, reading: Option<&Reading>) -> Result<(String, Day)> {
+    let words = &schema.run;
+    let text = match &at_day.text {
+        Some(text) => text.clone(),
+        None => write_day(words, &at_day.day, &day_header()),
+    };
+    let mut day = at_day.day.clone();
+    let mut text = text;
+    if let Some(reading) = reading {
+        text = insert_reading(words, &text, &day, reading);
+        day.readings.push(reading.clone());
+        day.readings.sort_by_key(|r| (r.at.hour() < 6, r.at));
+    }
+    text = insert_run(words, &text, &day, run);
+    // What was put in must be what is read: a file laid out by hand in another way is refused, not damaged.
+    let read = read_day(&at_day.path, &text)?;
+    if read.runs.len() != at_day.day.runs.len() + 1 {
+        return Err(Error::data(
+            format!("{} is laid out so that a run cannot be added", at_day.path),
+            "each run stands under a line [[run]]",
+        ));
+    }
+    Ok((text, read))
+}
+
+/// Records a run.
+pub fn run(book: &Book, options: &Options, hand: &Hand, wanted: &RunWanted) -> Result<(Ran, Written)> {
+    if let Some(fault) = all_faults(&schema().run, &wanted.run).into_iter().next() {
+        return Err(Error::usage(fault, "nothing was recorded; slip order: slipbook run --help"));
+    }
+    let mut result = None;
+    let written = record(&book.store, options, hand, &mut |tip| {
+        let head = tip.head.ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
+        now(tip.store, &book.schema, tip.head)?;
+        let at = wanted.run.at;
+        if let Some(last) = last_run(tip.store, head)?.filter(|last| at < *last && !wanted.confirmed) {
+            return Err(Error::Unconfirmed {
+                message: format!("{} is before the last run on record ({})", at.words(None), last.words(None)),
+                help: "--yes if the time is right; --at TIME to give another".to_owned(),
+            });
+        }
+        let at_day = find_day(tip.store, tip.head, at.race_day(), at.offset_seconds, &wanted.facts)?;
+        let mut run = wanted.run.clone();
+        let (number, blob) = made_on(book, head, at, wanted.on.as_deref())?;
+        (run.on, run.setup) = (number, blob.to_string());
+        run.id = run_id(&run, hand, tip.head);
+        let (text, day) = put_in(&book.schema, &at_day, &run, wanted.reading.as_ref())?;
+        let mut message = Message::new(Kind::Run, run_subject(&run, day.finish_ft));
+        message.push("Run", &run.id);
+        message.push("On", &run.on);
+        result = Some(Ran { run, day, new_day: at_day.text.is_none() });
+        Ok(Some(Draft { files: vec![(at_day.path, Some(text.into_bytes()))], message, at, takes_hand_edit: false }))
+    })?;
+    let ran = result.ok_or_else(|| Error::data("the record was not built", "try again"))?;
+    Ok((ran, written))
+}

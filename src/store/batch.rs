@@ -1,0 +1,220 @@
+//! Commits that are being built, one after another, on a tip that cannot move meanwhile.
+use std::collections::{BTreeMap, HashSet};
+
+use gix::index::entry::Stat;
+use gix::objs::Kind;
+
+use super::index::Index;
+use super::sink::Sink;
+use super::tree::Tree;
+use super::{Id, Person, Record, Stamp, Store, StoreError, Tip, log, paths, worktree};
+
+/// One or many commits under construction.
+///
+/// Only what the tip's files are is held in memory, not each state in between, so thousands of
+/// commits can pass through.
+pub struct Batch<'a> {
+    store: &'a Store,
+    index: &'a Index,
+    pub(super) base: Option<Id>,
+    base_tree: Tree,
+    tree: Tree,
+    pub(super) tip: Option<Id>,
+    pub(super) sink: Sink<'a>,
+    pub(super) touched: BTreeMap<String, Touched>,
+    pub(super) last: Option<Last>,
+    side: Option<(Id, Tree)>,
+    /// The commits of this batch, which cannot be read from the book yet.
+    pub(super) made: HashSet<Id>,
+}
+
+/// What the reflog says about the last commit.
+pub(super) struct Last {
+    pub(super) who: Person,
+    pub(super) when: Stamp,
+    pub(super) subject: String,
+}
+
+/// A file this batch writes.
+pub(super) struct Touched {
+    /// What the folder held when the file was first touched.
+    pub(super) seen: Option<Id>,
+    pub(super) stat: Option<Stat>,
+    /// Whether that was an edit by hand no record has taken in yet.
+    by_hand: bool,
+    /// What the tip of `main` had.
+    pub(super) old: Option<Id>,
+    pub(super) new: Option<Id>,
+    pub(super) content: Option<Vec<u8>>,
+    pub(super) executable: bool,
+}
+
+impl<'a> Batch<'a> {
+    pub(super) fn new(
+        store: &'a Store,
+        index: &'a Index,
+        base: Option<Id>,
+    ) -> Result<Self, StoreError> {
+        let tree = Tree::of_commit(store, base)?;
+        Ok(Batch {
+            store,
+            index,
+            base,
+            base_tree: tree.clone(),
+            tree,
+            tip: base,
+            sink: Sink::new(store),
+            touched: BTreeMap::new(),
+            last: None,
+            side: None,
+            made: HashSet::new(),
+        })
+    }
+
+    /// The book as it was before this batch. What the batch wrote cannot be read from it yet.
+    pub fn tip(&self) -> Tip<'a> {
+        Tip {
+            store: self.store,
+            head: self.base,
+        }
+    }
+
+    /// The commit the next one will follow.
+    pub fn last(&self) -> Option<Id> {
+        self.tip
+    }
+
+    /// Adds a commit to `main`.
+    pub fn commit(&mut self, record: Record) -> Result<Id, StoreError> {
+        self.merge(record, &[])
+    }
+
+    /// Adds a commit to `main` that also follows other commits.
+    pub fn merge(&mut self, record: Record, also: &[Id]) -> Result<Id, StoreError> {
+        check(&record)?;
+        for (path, _) in &record.files {
+            self.touch(path, record.accept_hand_edit)?;
+        }
+        let mut parents: Vec<Id> = self.tip.into_iter().collect();
+        parents.extend_from_slice(also);
+        for (path, content) in &record.files {
+            let id = match content {
+                Some(bytes) => Some(self.sink.put(Kind::Blob, bytes.clone())?),
+                None => None,
+            };
+            self.tree.set(self.store, path, id)?;
+            if let Some(touched) = self.touched.get_mut(path) {
+                touched.new = id;
+            }
+        }
+        let tree = self.tree.write(&mut self.sink)?;
+        let id = self
+            .sink
+            .put(Kind::Commit, encode(&record, tree, &parents))?;
+        self.made.insert(id);
+        self.tip = Some(id);
+        self.last = Some(Last {
+            subject: record.message.lines().next().unwrap_or_default().to_owned(),
+            who: record.committer,
+            when: record.written,
+        });
+        for (path, content) in record.files {
+            if let Some(touched) = self.touched.get_mut(&path) {
+                touched.content = content;
+            }
+        }
+        Ok(id)
+    }
+
+    /// Writes a commit beside `main`, to be named as a parent by a later [`Batch::merge`].
+    ///
+    /// `parent` is a commit of the book, the tip of this batch, or what the call before gave.
+    pub fn commit_on(&mut self, parent: Id, record: Record) -> Result<Id, StoreError> {
+        check(&record)?;
+        let mut tree = match self.side.take() {
+            Some((id, tree)) if id == parent => tree,
+            _ if Some(parent) == self.tip => self.tree.clone(),
+            _ if self.made.contains(&parent) => {
+                return Err(StoreError::BadRecord(format!(
+                    "the commit {parent} of this batch can no longer be built on; only its last ones can"
+                )));
+            }
+            _ => Tree::of_commit(self.store, Some(parent))?,
+        };
+        for (path, content) in &record.files {
+            let id = match content {
+                Some(bytes) => Some(self.sink.put(Kind::Blob, bytes.clone())?),
+                None => None,
+            };
+            tree.set(self.store, path, id)?;
+        }
+        let root = tree.write(&mut self.sink)?;
+        let id = self
+            .sink
+            .put(Kind::Commit, encode(&record, root, &[parent]))?;
+        self.made.insert(id);
+        self.side = Some((id, tree));
+        Ok(id)
+    }
+
+    /// Looks at a file before it is written for the first time: an edit by hand is not written over.
+    fn touch(&mut self, path: &str, accept: bool) -> Result<(), StoreError> {
+        if !self.touched.contains_key(path) {
+            let old = self.base_tree.get(self.store, path)?;
+            let meta = worktree::look(&self.store.dir, path)?;
+            let seen = worktree::id(&self.store.dir, path)?;
+            let old_id = old.map(|(id, _)| id);
+            let touched = Touched {
+                seen,
+                stat: meta.and_then(|m| Stat::from_fs(&m).ok()),
+                by_hand: seen != old_id || self.index.id(path) != old_id,
+                old: old_id,
+                new: old_id,
+                content: None,
+                executable: old.is_some_and(|(_, executable)| executable),
+            };
+            self.touched.insert(path.to_owned(), touched);
+        }
+        if let Some(touched) = self.touched.get_mut(path) {
+            if touched.by_hand && !accept {
+                return Err(StoreError::HandEdit {
+                    path: path.to_owned(),
+                });
+            }
+            touched.by_hand = false;
+        }
+        Ok(())
+    }
+}
+
+fn check(record: &Record) -> Result<(), StoreError> {
+    log::check_signature(&record.author, record.authored)?;
+    log::check_signature(&record.committer, record.written)?;
+    if record.message.contains('\0') {
+        return Err(StoreError::BadRecord(
+            "the message has a zero byte".to_owned(),
+        ));
+    }
+    if record.message.trim().is_empty() {
+        return Err(StoreError::BadRecord("a record needs a message".to_owned()));
+    }
+    record
+        .files
+        .iter()
+        .try_for_each(|(path, _)| paths::check(path))
+}
+
+fn encode(record: &Record, tree: Id, parents: &[Id]) -> Vec<u8> {
+    let mut text = format!("tree {tree}\n");
+    for parent in parents {
+        text.push_str(&format!("parent {parent}\n"));
+    }
+    let author = log::signature(&record.author, record.authored);
+    let committer = log::signature(&record.committer, record.written);
+    text.push_str(&format!("author {author}\ncommitter {committer}\n\n"));
+    text.push_str(&record.message);
+    if !record.message.ends_with('\n') {
+        text.push('\n');
+    }
+    text.into_bytes()
+}

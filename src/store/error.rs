@@ -1,0 +1,215 @@
+//! Everything the store can refuse or fail at, each saying what was found, where, and what would be right.
+use std::path::PathBuf;
+
+use super::{BuildError, Id};
+
+/// Why the store did not do what was asked. Unless a variant says otherwise nothing was changed.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum StoreError {
+    /// A file could not be read or written.
+    #[error("could not {doing} {}", path.display())]
+    Io {
+        /// What was tried.
+        doing: &'static str,
+        /// On which file.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// There is no repository in this folder.
+    #[error("{} is no book: it has no .git folder", path.display())]
+    NotABook {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// A new book was asked for in a folder that holds something.
+    #[error("{} is not empty; a new book needs an empty or a new folder", path.display())]
+    NotEmpty {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// `.git` is a file that points elsewhere.
+    #[error("{} is a file that points to a repository elsewhere; a book has its own .git folder", path.display())]
+    GitFile {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Part of `.git` is a symbolic link.
+    #[error("{} is a symbolic link; inside a book it has to be a real file or folder", path.display())]
+    Symlink {
+        /// The link.
+        path: PathBuf,
+    },
+    /// Part of `.git` is of the wrong kind, or absent.
+    #[error("{} is {found}; it should be {expected}", path.display())]
+    WrongKind {
+        /// Where.
+        path: PathBuf,
+        /// What is there.
+        found: &'static str,
+        /// What should be there.
+        expected: &'static str,
+    },
+    /// The repository borrows refs, settings or objects of another one.
+    #[error("{} makes this book use another repository's data; a book is complete in itself (make one with `git clone --no-local --dissociate`)", path.display())]
+    Borrowed {
+        /// The file that says so (`commondir` or `alternates`).
+        path: PathBuf,
+    },
+    /// A repository extension the store does not know.
+    #[error("{}: the repository extension `{name} = {value}` is not supported; a book uses sha1 ids and refs in files", path.display())]
+    Extension {
+        /// The settings file.
+        path: PathBuf,
+        /// The extension.
+        name: String,
+        /// Its value.
+        value: String,
+    },
+    /// The settings file cannot be read.
+    #[error("{}: {reason}", path.display())]
+    Config {
+        /// The settings file.
+        path: PathBuf,
+        /// What is wrong with it.
+        reason: String,
+    },
+    /// HEAD is a commit, not a branch.
+    #[error("{} is detached at {at}; a book is on its branch: `git switch main` puts it back", path.display())]
+    Detached {
+        /// The HEAD file.
+        path: PathBuf,
+        /// The commit it names.
+        at: String,
+    },
+    /// HEAD is another branch, or cannot be read.
+    #[error("{} says `{found}`; a book is on the branch main: `git switch main` puts it back", path.display())]
+    HeadElsewhere {
+        /// The HEAD file.
+        path: PathBuf,
+        /// What it says.
+        found: String,
+    },
+    /// The folder belongs to another user.
+    #[error("{} belongs to another user; copy the book, or take ownership of it, before using it", path.display())]
+    ForeignOwner {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// A merge or pick by hand is under way.
+    #[error("{} is there: something begun by hand with git is unfinished; finish it or call it off first", path.display())]
+    Unfinished {
+        /// The file that shows it.
+        path: PathBuf,
+    },
+    /// The index has a form this store does not write.
+    #[error("{}: {reason}", path.display())]
+    Index {
+        /// The index file.
+        path: PathBuf,
+        /// What is wrong with it.
+        reason: String,
+    },
+    /// Another slipbook kept the book locked.
+    #[error("{} is held by {holder}; nothing was recorded", path.display())]
+    Busy {
+        /// The lock.
+        path: PathBuf,
+        /// Who holds it.
+        holder: String,
+    },
+    /// A lock file that is not ours stayed there.
+    #[error("{} is there for {age_seconds} s and is not slipbook's; if no git program is running on this book, delete that file", path.display())]
+    LockFile {
+        /// The lock file.
+        path: PathBuf,
+        /// Its age.
+        age_seconds: u64,
+    },
+    /// A file to be written was edited by hand and the record did not take that in.
+    #[error("{path} was edited by hand since the last record; nothing was recorded")]
+    HandEdit {
+        /// The path inside the book.
+        path: String,
+    },
+    /// A path a book cannot hold.
+    #[error("`{path}` cannot be a file of a book: {reason}")]
+    BadPath {
+        /// The path.
+        path: String,
+        /// Why not.
+        reason: String,
+    },
+    /// In the folder there is something else where a plain file should be.
+    #[error("{} is {found}; a plain file belongs there", path.display())]
+    NotAFile {
+        /// Where.
+        path: PathBuf,
+        /// What is there.
+        found: &'static str,
+    },
+    /// Something is larger than the store reads.
+    #[error("{what} has {size} bytes; the most a book may hold in one file is {limit}")]
+    TooLarge {
+        /// What.
+        what: String,
+        /// Its size.
+        size: u64,
+        /// The limit.
+        limit: u64,
+    },
+    /// A name, time or message that a commit cannot hold.
+    #[error("{0}")]
+    BadRecord(String),
+    /// An object the history names is not there.
+    #[error("the object {id} is missing from this book; `git fsck` lists what else is")]
+    Missing {
+        /// The object.
+        id: Id,
+    },
+    /// Something in the repository cannot be read.
+    #[error("{what} cannot be read; `git fsck` says more")]
+    Damaged {
+        /// What.
+        what: String,
+        /// What was found.
+        source: BuildError,
+    },
+    /// Another program moved the branch each time.
+    #[error(
+        "another program changed the book {tries} times while this was being recorded; nothing was recorded, try again"
+    )]
+    Contended {
+        /// How often it was tried.
+        tries: u32,
+    },
+    /// The record is in the book, but the files of the folder could not all be brought in step.
+    #[error("recorded as {}, but the folder is behind; the next record brings it in step", id.short())]
+    Unsettled {
+        /// The new tip.
+        id: Id,
+        /// What stood in the way.
+        source: Box<StoreError>,
+    },
+    /// The caller's own code failed while it built the record.
+    #[error(transparent)]
+    Build(BuildError),
+}
+
+impl StoreError {
+    pub(super) fn damaged(what: impl Into<String>, source: impl Into<BuildError>) -> StoreError {
+        StoreError::Damaged {
+            what: what.into(),
+            source: source.into(),
+        }
+    }
+
+    /// A caller's closure may hand a store error through its own error type: it comes out as itself.
+    pub(super) fn from_build(error: BuildError) -> StoreError {
+        match error.downcast::<StoreError>() {
+            Ok(own) => *own,
+            Err(other) => StoreError::Build(other),
+        }
+    }
+}

@@ -1,0 +1,157 @@
+//! The git repository of one book: opened safely, read quickly, and written so that nothing recorded is ever lost.
+//!
+//! Only this module names gix. It gives plain types out, prints nothing, reads neither clock nor
+//! environment, and starts no program. A book it did not make is treated as hostile: see [`Store::open`].
+use std::path::{Path, PathBuf};
+
+mod batch;
+mod error;
+mod heal;
+mod index;
+mod lock;
+mod log;
+mod loose;
+mod open;
+mod pack;
+mod paths;
+mod record;
+mod refs;
+mod sink;
+mod tree;
+mod types;
+mod worktree;
+
+pub use batch::Batch;
+pub use error::StoreError;
+pub use types::{
+    BuildError, Commit, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Stamp, Tip,
+    WorkEdit,
+};
+
+/// The most one file or object may hold. More is refused unread.
+pub const MAX_FILE: u64 = 16 * 1024 * 1024;
+
+/// One book's repository.
+pub struct Store {
+    dir: PathBuf,
+    git: PathBuf,
+    repo: gix::Repository,
+}
+
+impl Store {
+    /// Makes a new, empty book on the branch `main` in `dir`, which must be absent or empty.
+    pub fn create(dir: &Path) -> Result<Store, StoreError> {
+        open::create(dir)
+    }
+
+    /// Opens a book.
+    ///
+    /// Refused, each with its own error: a `.git` that is no real folder, symbolic links inside it, a
+    /// repository that borrows from another, unknown repository extensions, a HEAD other than the
+    /// branch `main`, a repository of another user. Settings of the repository, the user and the
+    /// system are not obeyed, replacement refs neither.
+    ///
+    /// A root user may open root's own books, and after `sudo` those of the user who called it.
+    pub fn open(dir: &Path) -> Result<Store, StoreError> {
+        open::open(dir)
+    }
+
+    /// The folder of the book.
+    pub fn dir(&self) -> &Path {
+        &self.dir
+    }
+
+    /// The newest commit on `main`; none in an empty book.
+    pub fn head(&self) -> Result<Option<Id>, StoreError> {
+        refs::head(self)
+    }
+
+    /// The log as written: from the tip along first parents, newest first, up to but not with `until`.
+    pub fn log(&self, until: Option<Id>) -> Result<Vec<Logged>, StoreError> {
+        match self.head()? {
+            Some(head) => log::walk(self, head, until),
+            None => Ok(Vec::new()),
+        }
+    }
+
+    /// The same walk from any commit.
+    pub fn log_from(&self, start: Id, until: Option<Id>) -> Result<Vec<Logged>, StoreError> {
+        log::walk(self, start, until)
+    }
+
+    /// One commit.
+    pub fn commit(&self, id: Id) -> Result<Commit, StoreError> {
+        log::commit(self, id)
+    }
+
+    /// The content of a blob.
+    pub fn blob(&self, id: Id) -> Result<Vec<u8>, StoreError> {
+        let mut buffer = Vec::new();
+        Ok(log::find(self, id, gix::objs::Kind::Blob, &mut buffer)?.to_vec())
+    }
+
+    /// All files of a commit with their blob ids, sorted by path.
+    pub fn files(&self, commit: Id) -> Result<Vec<(String, Id)>, StoreError> {
+        tree::files(self, commit)
+    }
+
+    /// One file of a commit.
+    pub fn file(&self, commit: Id, path: &str) -> Result<Option<(Id, Vec<u8>)>, StoreError> {
+        match tree::file_id(self, commit, path)? {
+            Some(id) => Ok(Some((id, self.blob(id)?))),
+            None => Ok(None),
+        }
+    }
+
+    /// Which files of the folder differ from the last record because someone edited them by hand.
+    ///
+    /// Files that were never recorded are listed when their name ends in `.toml`: nothing else is
+    /// part of a book.
+    pub fn work_state(&self) -> Result<Vec<WorkEdit>, StoreError> {
+        worktree::state(self)
+    }
+
+    /// A file of the folder as it is now; refuses links and files over [`MAX_FILE`].
+    pub fn read_work(&self, path: &str) -> Result<Option<Vec<u8>>, StoreError> {
+        paths::check(path)?;
+        worktree::read(&self.dir, path)
+    }
+
+    /// Writes one commit.
+    ///
+    /// `build` is called with the tip under the lock, so what it reads cannot change before the record
+    /// is there; it is called again if another program moved the branch meanwhile. `Ok(None)` from it
+    /// means there is nothing to do. When this returns an id, the record is on the disk.
+    pub fn record(
+        &self,
+        options: &Options,
+        build: &mut dyn FnMut(&Tip) -> Result<Option<Record>, BuildError>,
+    ) -> Result<Recorded, StoreError> {
+        record::run(self, options, &mut |batch| {
+            if let Some(record) = build(&batch.tip())? {
+                batch.commit(record)?;
+            }
+            Ok(())
+        })
+    }
+
+    /// Writes many commits at once, for imports: one lock, one wait for the disk, one move of the
+    /// branch. Whatever happens, all of them are in the book afterwards or none.
+    ///
+    /// `build` is called again from the start if another program moved the branch meanwhile.
+    pub fn record_many(
+        &self,
+        options: &Options,
+        build: &mut dyn FnMut(&mut Batch) -> Result<(), BuildError>,
+    ) -> Result<Recorded, StoreError> {
+        record::run(self, options, build)
+    }
+
+    /// The id a blob of these bytes has.
+    pub fn blob_id(bytes: &[u8]) -> Id {
+        // Hashing fails only for bytes made to collide; those get an id no object has.
+        gix::objs::compute_hash(gix::hash::Kind::Sha1, gix::objs::Kind::Blob, bytes)
+            .map(|id| Id::of(&id))
+            .unwrap_or(Id([0; 20]))
+    }
+}

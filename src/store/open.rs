@@ -1,0 +1,205 @@
+//! Making a book and opening one: everything that could lead outside the folder is refused first.
+use std::fs;
+use std::io::Read;
+use std::path::Path;
+
+use super::types::io;
+use super::{Store, StoreError, refs};
+
+/// The settings file may hold comments; more than this is no settings file.
+const MAX_CONFIG: u64 = 1024 * 1024;
+
+/// Repository extensions that change nothing this store relies on, with the values that are safe.
+const HARMLESS: &[(&str, &[&str])] = &[
+    ("objectformat", &["sha1"]),
+    ("refstorage", &["files"]),
+    ("preciousobjects", &["true", "false"]),
+    ("relativeworktrees", &["true", "false"]),
+    ("noop", &[]),
+    ("noop-v1", &[]),
+];
+
+/// Settings of a new book. Line endings stay as written whatever the user's own git is told to do.
+const CONFIG: &str = "[core]\n\trepositoryformatversion = 0\n\tfilemode = true\n\tbare = false\n\tlogallrefupdates = true\n\tautocrlf = false\n";
+const CONFIG_NO_MODES: &str = "[core]\n\trepositoryformatversion = 0\n\tfilemode = false\n\tbare = false\n\tlogallrefupdates = true\n\tautocrlf = false\n";
+
+pub(super) fn create(dir: &Path) -> Result<Store, StoreError> {
+    fs::create_dir_all(dir).map_err(io("make", dir))?;
+    let mut entries = fs::read_dir(dir).map_err(io("read", dir))?;
+    if entries.next().is_some() {
+        return Err(StoreError::NotEmpty { path: dir.into() });
+    }
+    let git = dir.join(".git");
+    for part in ["objects/info", "objects/pack", "refs/heads", "refs/tags"] {
+        let path = git.join(part);
+        fs::create_dir_all(&path).map_err(io("make", path))?;
+    }
+    let config = if cfg!(windows) {
+        CONFIG_NO_MODES
+    } else {
+        CONFIG
+    };
+    let path = git.join("config");
+    fs::write(&path, config).map_err(io("write", path))?;
+    // HEAD last: without it the folder is no repository to anyone.
+    let path = git.join("HEAD");
+    fs::write(&path, "ref: refs/heads/main\n").map_err(io("write", path))?;
+    open(dir)
+}
+
+pub(super) fn open(dir: &Path) -> Result<Store, StoreError> {
+    let dir = std::path::absolute(dir).map_err(io("find", dir))?;
+    let git = dir.join(".git");
+    check_layout(&dir, &git)?;
+    check_owner(&dir)?;
+    check_owner(&git)?;
+    check_extensions(&git.join("config"))?;
+    refs::check_head(&git)?;
+
+    let options = gix::open::Options::isolated()
+        .strict_config(true)
+        .with(gix::sec::Trust::Reduced)
+        .config_overrides(["core.useReplaceRefs=false"])
+        .open_path_as_is(true);
+    let repo = gix::open_opts(&git, options)
+        .map_err(|e| StoreError::damaged(format!("the repository {}", git.display()), e))?;
+    Ok(Store { dir, git, repo })
+}
+
+/// What a path is, without following it.
+fn kind(path: &Path) -> Result<Option<fs::FileType>, StoreError> {
+    match fs::symlink_metadata(path) {
+        Ok(meta) => Ok(Some(meta.file_type())),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(None),
+        Err(e) => Err(io("look at", path)(e)),
+    }
+}
+
+fn check_layout(dir: &Path, git: &Path) -> Result<(), StoreError> {
+    match kind(git)? {
+        None => return Err(StoreError::NotABook { path: dir.into() }),
+        Some(k) if k.is_file() => return Err(StoreError::GitFile { path: git.into() }),
+        Some(k) if k.is_symlink() => return Err(StoreError::Symlink { path: git.into() }),
+        Some(_) => {}
+    }
+    for (part, needed) in [
+        ("objects", true),
+        ("refs", true),
+        ("objects/info", false),
+        ("objects/pack", false),
+        ("refs/heads", false),
+        ("info", false),
+        ("logs", false),
+        ("logs/refs", false),
+        ("logs/refs/heads", false),
+        ("slipbook", false),
+    ] {
+        check_part(&git.join(part), true, needed)?;
+    }
+    for (part, needed) in [
+        ("HEAD", true),
+        ("config", true),
+        ("config.worktree", false),
+        ("index", false),
+        ("packed-refs", false),
+        ("refs/heads/main", false),
+        ("logs/HEAD", false),
+        ("logs/refs/heads/main", false),
+        ("slipbook.lock", false),
+        ("shallow", false),
+    ] {
+        check_part(&git.join(part), false, needed)?;
+    }
+    for part in ["commondir", "objects/info/alternates"] {
+        let path = git.join(part);
+        if kind(&path)?.is_some() {
+            return Err(StoreError::Borrowed { path });
+        }
+    }
+    Ok(())
+}
+
+/// Refuses a link, and a file where a folder belongs or the other way round.
+pub(super) fn check_part(path: &Path, is_dir: bool, needed: bool) -> Result<(), StoreError> {
+    let expected = if is_dir { "a folder" } else { "a file" };
+    let found = match kind(path)? {
+        None if !needed => return Ok(()),
+        None => "not there",
+        Some(k) if k.is_symlink() => return Err(StoreError::Symlink { path: path.into() }),
+        Some(k) if is_dir == k.is_dir() && is_dir != k.is_file() => return Ok(()),
+        Some(k) if k.is_dir() => "a folder",
+        Some(k) if k.is_file() => "a file",
+        Some(_) => "a device or pipe",
+    };
+    Err(StoreError::WrongKind {
+        path: path.into(),
+        found,
+        expected,
+    })
+}
+
+fn check_owner(path: &Path) -> Result<(), StoreError> {
+    // gix's own refusal cannot be combined with reduced trust (it would refuse every book), so the
+    // owner is asked here.
+    let own =
+        gix::sec::identity::is_path_owned_by_current_user(path).map_err(io("look at", path))?;
+    if own {
+        Ok(())
+    } else {
+        Err(StoreError::ForeignOwner { path: path.into() })
+    }
+}
+
+/// Reads at most `limit` bytes; more is an error.
+pub(super) fn read_bounded(path: &Path, limit: u64) -> Result<Vec<u8>, StoreError> {
+    let file = fs::File::open(path).map_err(io("open", path))?;
+    let mut bytes = Vec::new();
+    file.take(limit + 1)
+        .read_to_end(&mut bytes)
+        .map_err(io("read", path))?;
+    if bytes.len() as u64 > limit {
+        let size = fs::metadata(path).map_or(bytes.len() as u64, |m| m.len());
+        return Err(StoreError::TooLarge {
+            what: path.display().to_string(),
+            size,
+            limit,
+        });
+    }
+    Ok(bytes)
+}
+
+fn check_extensions(path: &Path) -> Result<(), StoreError> {
+    let bytes = read_bounded(path, MAX_CONFIG)?;
+    let bad = |e: gix::Error| StoreError::Config {
+        path: path.into(),
+        reason: format!("not a settings file git can read: {e}"),
+    };
+    let meta = gix::config::file::Metadata::from(gix::config::Source::Local);
+    let file =
+        gix::config::File::from_bytes_no_includes(&bytes, meta, Default::default()).map_err(bad)?;
+    for section in file.sections() {
+        if !section.header().name().eq_ignore_ascii_case(b"extensions") {
+            continue;
+        }
+        for name in section.value_names() {
+            let lower = name.to_ascii_lowercase();
+            // A value that is only named counts as true.
+            let value = match section.value_implicit(&name) {
+                Some(Some(value)) => value.to_string(),
+                _ => "true".to_owned(),
+            };
+            let safe = HARMLESS.iter().any(|(known, values)| {
+                *known == lower
+                    && (values.is_empty() || values.iter().any(|v| v.eq_ignore_ascii_case(&value)))
+            });
+            if !safe {
+                return Err(StoreError::Extension {
+                    path: path.into(),
+                    name,
+                    value,
+                });
+            }
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,245 @@
+//! Writing many objects as one pack with its index: one file to wait for instead of thousands.
+use std::fs::{self, File};
+use std::io::{self as stdio, BufWriter, Read, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+
+use gix::objs::Kind;
+use gix::zlib::{Compression, stream::deflate};
+
+use super::loose::{Object, new_read_only, sync_dir};
+use super::types::io;
+use super::{Id, StoreError};
+
+/// Git's clean-up removes this prefix; the rest of the name tells ours from a running git's.
+pub(super) const TEMP: &str = "tmp_pack_slipbook_";
+
+/// Offsets from here on need the index's table of long offsets.
+const LONG: u64 = 1 << 31;
+
+struct Entry {
+    id: Id,
+    crc: u32,
+    offset: u64,
+}
+
+/// A pack that is being written under a temporary name.
+pub(super) struct PackWriter {
+    dir: PathBuf,
+    temp: PathBuf,
+    out: BufWriter<File>,
+    offset: u64,
+    entries: Vec<Entry>,
+    buffer: Vec<u8>,
+}
+
+impl PackWriter {
+    pub(super) fn new(git: &Path) -> Result<PackWriter, StoreError> {
+        let dir = git.join("objects/pack");
+        fs::create_dir_all(&dir).map_err(io("make", &dir))?;
+        let temp = dir.join(format!("{TEMP}{}", std::process::id()));
+        let file = new_read_only(&temp).map_err(io("write", &temp))?;
+        let mut writer = PackWriter {
+            dir,
+            temp,
+            out: BufWriter::with_capacity(1 << 18, file),
+            offset: 0,
+            entries: Vec::new(),
+            buffer: Vec::new(),
+        };
+        // The count is filled in at the end.
+        writer.raw(b"PACK\0\0\0\x02\0\0\0\0")?;
+        Ok(writer)
+    }
+
+    fn raw(&mut self, bytes: &[u8]) -> Result<(), StoreError> {
+        self.offset += bytes.len() as u64;
+        let temp = &self.temp;
+        self.out.write_all(bytes).map_err(|e| io("write", temp)(e))
+    }
+
+    pub(super) fn add(&mut self, object: &Object) -> Result<(), StoreError> {
+        let mut bytes = std::mem::take(&mut self.buffer);
+        bytes.clear();
+        entry_header(object.kind, object.data.len() as u64, &mut bytes);
+        let mut deflate = deflate::Write::new(&mut bytes, Compression::BEST_SPEED);
+        deflate
+            .write_all(&object.data)
+            .and_then(|()| deflate.flush())
+            .map_err(|e| io("write", &self.temp)(e))?;
+        self.entries.push(Entry {
+            id: object.id,
+            crc: crc32(&bytes),
+            offset: self.offset,
+        });
+        self.raw(&bytes)?;
+        self.buffer = bytes;
+        Ok(())
+    }
+
+    /// Completes the pack and puts it and its index under their names, the index last: a pack
+    /// without an index is not seen by anyone.
+    pub(super) fn finish(self, fsync: bool) -> Result<(), StoreError> {
+        let temp = self.temp.clone();
+        let (pack_id, mut entries) = self.seal(fsync).map_err(io("write", &temp))??;
+        entries.entries.sort_unstable_by_key(|e| e.id);
+        let index = index_bytes(&entries.entries, &pack_id)?;
+        let dir = entries.dir;
+        let idx_temp = dir.join(format!("{TEMP}{}_idx", std::process::id()));
+        let mut file = new_read_only(&idx_temp).map_err(io("write", &idx_temp))?;
+        file.write_all(&index)
+            .and_then(|()| if fsync { file.sync_all() } else { Ok(()) })
+            .map_err(io("write", &idx_temp))?;
+        for (from, ending) in [(&temp, "pack"), (&idx_temp, "idx")] {
+            let to = dir.join(format!("pack-{pack_id}.{ending}"));
+            fs::rename(from, &to).map_err(io("move into place", &to))?;
+        }
+        if fsync {
+            sync_dir(&dir)?;
+        }
+        Ok(())
+    }
+
+    fn seal(mut self, fsync: bool) -> stdio::Result<Result<(Id, Sealed), StoreError>> {
+        self.out.flush()?;
+        let file = self.out.get_mut();
+        file.seek(SeekFrom::Start(8))?;
+        file.write_all(&(self.entries.len() as u32).to_be_bytes())?;
+        file.seek(SeekFrom::Start(0))?;
+        let mut hasher = gix::hash::hasher(gix::hash::Kind::Sha1);
+        let mut chunk = vec![0; 1 << 18];
+        loop {
+            let n = file.read(&mut chunk)?;
+            if n == 0 {
+                break;
+            }
+            hasher.update(&chunk[..n]);
+        }
+        let id = match hasher.try_finalize() {
+            Ok(id) => Id::of(&id),
+            Err(e) => return Ok(Err(StoreError::damaged("the new pack", e))),
+        };
+        file.write_all(&id.0)?;
+        if fsync {
+            file.sync_all()?;
+        }
+        Ok(Ok((
+            id,
+            Sealed {
+                dir: self.dir,
+                entries: self.entries,
+            },
+        )))
+    }
+
+    /// Gives the pack up.
+    pub(super) fn discard(self) {
+        let _ = fs::remove_file(&self.temp);
+    }
+}
+
+struct Sealed {
+    dir: PathBuf,
+    entries: Vec<Entry>,
+}
+
+fn entry_header(kind: Kind, size: u64, out: &mut Vec<u8>) {
+    let code: u8 = match kind {
+        Kind::Commit => 1,
+        Kind::Tree => 2,
+        Kind::Blob => 3,
+        Kind::Tag => 4,
+    };
+    let mut byte = (code << 4) | (size & 15) as u8;
+    let mut rest = size >> 4;
+    while rest > 0 {
+        out.push(byte | 0x80);
+        byte = (rest & 0x7f) as u8;
+        rest >>= 7;
+    }
+    out.push(byte);
+}
+
+/// The index, version 2; `entries` sorted by id.
+fn index_bytes(entries: &[Entry], pack: &Id) -> Result<Vec<u8>, StoreError> {
+    let mut out = Vec::with_capacity(1072 + entries.len() * 28);
+    out.extend_from_slice(b"\xfftOc\0\0\0\x02");
+    let mut below = 0;
+    for first in 0..=255u8 {
+        below += entries[below..]
+            .iter()
+            .take_while(|e| e.id.0[0] == first)
+            .count();
+        out.extend_from_slice(&(below as u32).to_be_bytes());
+    }
+    for entry in entries {
+        out.extend_from_slice(&entry.id.0);
+    }
+    for entry in entries {
+        out.extend_from_slice(&entry.crc.to_be_bytes());
+    }
+    let mut long = Vec::new();
+    for entry in entries {
+        let word = if entry.offset < LONG {
+            entry.offset as u32
+        } else {
+            long.push(entry.offset);
+            (LONG as u32) | (long.len() as u32 - 1)
+        };
+        out.extend_from_slice(&word.to_be_bytes());
+    }
+    for offset in long {
+        out.extend_from_slice(&offset.to_be_bytes());
+    }
+    out.extend_from_slice(&pack.0);
+    let mut hasher = gix::hash::hasher(gix::hash::Kind::Sha1);
+    hasher.update(&out);
+    let id = hasher
+        .try_finalize()
+        .map_err(|e| StoreError::damaged("the new pack's index", e))?;
+    out.extend_from_slice(id.as_slice());
+    Ok(out)
+}
+
+const CRC_TABLE: [u32; 256] = {
+    let mut table = [0; 256];
+    let mut n = 0;
+    while n < 256 {
+        let mut c = n as u32;
+        let mut bit = 0;
+        while bit < 8 {
+            c = if c & 1 == 1 {
+                0xedb8_8320 ^ (c >> 1)
+            } else {
+                c >> 1
+            };
+            bit += 1;
+        }
+        table[n] = c;
+        n += 1;
+    }
+    table
+};
+
+fn crc32(bytes: &[u8]) -> u32 {
+    !bytes.iter().fold(!0, |crc: u32, byte| {
+        CRC_TABLE[((crc ^ u32::from(*byte)) & 0xff) as usize] ^ (crc >> 8)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_checksum_of_the_standard_test_word() {
+        assert_eq!(crc32(b"123456789"), 0xcbf4_3926);
+    }
+
+    #[test]
+    fn entry_headers_hold_sizes_of_any_length() {
+        let mut out = Vec::new();
+        entry_header(Kind::Blob, 15, &mut out);
+        entry_header(Kind::Tree, 16, &mut out);
+        assert_eq!(out, [0x3f, 0xa0, 0x01]);
+    }
+}

@@ -1,0 +1,150 @@
+//! The branch: reading it wherever git keeps it, and moving it by compare-and-swap.
+use std::fs::{self, OpenOptions};
+use std::io::Write;
+use std::path::Path;
+
+use super::lock::{GitLock, Turn};
+use super::types::io;
+use super::{Id, Options, Person, Stamp, Store, StoreError, log, open};
+
+const BRANCH: &str = "refs/heads/main";
+
+/// A ref file holds one line.
+const MAX_REF: u64 = 4096;
+
+/// HEAD has to be the branch itself: elsewhere a record would go to another line than the one read.
+pub(super) fn check_head(git: &Path) -> Result<(), StoreError> {
+    let path = git.join("HEAD");
+    open::check_part(&path, false, true)?;
+    let text = String::from_utf8_lossy(&open::read_bounded(&path, MAX_REF)?).into_owned();
+    let text = text.trim_end();
+    if text.strip_prefix("ref:").map(str::trim) == Some(BRANCH) {
+        return Ok(());
+    }
+    if text.parse::<Id>().is_ok() {
+        return Err(StoreError::Detached {
+            path,
+            at: text.to_owned(),
+        });
+    }
+    Err(StoreError::HeadElsewhere {
+        path,
+        found: text.escape_debug().take(120).collect(),
+    })
+}
+
+/// The tip of the branch.
+pub(super) fn head(store: &Store) -> Result<Option<Id>, StoreError> {
+    check_head(&store.git)?;
+    // Packing refs writes the packed file before it removes the loose one, so: loose, packed, and
+    // loose once more for a ref that was unpacked in between.
+    if let Some(id) = loose(store)? {
+        return Ok(Some(id));
+    }
+    if let Some(id) = packed(store)? {
+        return Ok(Some(id));
+    }
+    loose(store)
+}
+
+fn loose(store: &Store) -> Result<Option<Id>, StoreError> {
+    let path = store.git.join(BRANCH);
+    match fs::symlink_metadata(&path) {
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+        _ => open::check_part(&path, false, true)?,
+    }
+    let bytes = match open::read_bounded(&path, MAX_REF) {
+        Ok(bytes) => bytes,
+        Err(StoreError::Io { source, .. }) if source.kind() == std::io::ErrorKind::NotFound => {
+            return Ok(None);
+        }
+        Err(e) => return Err(e),
+    };
+    let text = String::from_utf8_lossy(&bytes);
+    match text.trim_end().parse::<Id>() {
+        Ok(id) => Ok(Some(id)),
+        Err(e) => Err(StoreError::damaged(
+            format!("the branch {}", path.display()),
+            e,
+        )),
+    }
+}
+
+fn packed(store: &Store) -> Result<Option<Id>, StoreError> {
+    let bad = |e: gix::Error| StoreError::damaged("the file packed-refs", e);
+    let Some(buffer) = store.repo.refs.open_packed_buffer().map_err(bad)? else {
+        return Ok(None);
+    };
+    let found = buffer.try_find(BRANCH).map_err(bad)?;
+    Ok(found.map(|reference| Id::of(&reference.target())))
+}
+
+/// What a move of the branch is written down as.
+pub(super) struct Move<'a> {
+    pub(super) from: Option<Id>,
+    pub(super) to: Id,
+    pub(super) who: &'a Person,
+    pub(super) when: Stamp,
+    pub(super) subject: &'a str,
+}
+
+/// Moves the branch if it is still where it was read; `false` if another program moved it.
+pub(super) fn advance(
+    store: &Store,
+    turn: &Turn,
+    options: &Options,
+    step: &Move,
+) -> Result<bool, StoreError> {
+    let path = store.git.join(BRANCH);
+    let dir = store.git.join("refs/heads");
+    fs::create_dir_all(&dir).map_err(io("make", &dir))?;
+    let lock = GitLock::take(turn, &path, options)?;
+    if head(store)? != step.from {
+        return Ok(false);
+    }
+    let aside = store.git.join(format!("{}branch", super::record::ASIDE));
+    let mut file = OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(&aside)
+        .map_err(io("write", &aside))?;
+    writeln!(file, "{}", step.to)
+        .and_then(|()| {
+            if options.fsync {
+                file.sync_all()
+            } else {
+                Ok(())
+            }
+        })
+        .map_err(io("write", &aside))?;
+    append_logs(store, step)?;
+    fs::rename(&aside, &path).map_err(io("move into place", &path))?;
+    if options.fsync {
+        super::loose::sync_dir(&dir)?;
+    }
+    drop(lock);
+    Ok(true)
+}
+
+/// The reflogs are how a user of git gets back to an earlier tip; they come before the move, as git does it.
+fn append_logs(store: &Store, step: &Move) -> Result<(), StoreError> {
+    let old = step.from.unwrap_or(Id([0; 20]));
+    let new = step.to;
+    let who = log::signature(step.who, step.when);
+    let line = format!("{old} {new} {who}\tcommit: {}\n", step.subject);
+    for name in ["logs/HEAD", "logs/refs/heads/main"] {
+        let path = store.git.join(name);
+        if let Some(dir) = path.parent() {
+            fs::create_dir_all(dir).map_err(io("make", dir))?;
+        }
+        open::check_part(&path, false, false)?;
+        let mut file = OpenOptions::new()
+            .append(true)
+            .create(true)
+            .open(&path)
+            .map_err(io("open", &path))?;
+        file.write_all(line.as_bytes())
+            .map_err(io("write", &path))?;
+    }
+    Ok(())
+}

@@ -1,0 +1,181 @@
+//! The versions of a book in time order, which of them are one setup, and which sheet a run was made on.
+
+use super::VersionNumber;
+use crate::schema::{Mark, Schema, Sheet, filled_back, mark_of};
+use crate::slip::{Moment, Run};
+use std::collections::HashMap;
+
+/// What a record is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    /// The first sheet of the book.
+    Open,
+    /// The car changed.
+    Change,
+    /// The car went back to an earlier setup.
+    Revert,
+    /// Something was measured, described or noted; no new setup.
+    Measured,
+    /// A run.
+    Run,
+    /// Anything else (car.toml, a day's readings, a commit by hand that left the sheet alone).
+    Other,
+}
+
+/// One record of the book that says something of the sheet, oldest first.
+#[derive(Debug, Clone)]
+pub struct Entry {
+    /// Its id in the store.
+    pub id: String,
+    /// What it is.
+    pub kind: Kind,
+    /// Its number, where it carries one.
+    pub number: Option<VersionNumber>,
+    /// When it happened.
+    pub at: Moment,
+    /// When it was written down.
+    pub written: Moment,
+    /// By whom.
+    pub by: String,
+    /// What happened, in words: all clauses.
+    pub words: Vec<String>,
+    /// Why.
+    pub why: Option<String>,
+    /// The version gone back to.
+    pub back_to: Option<String>,
+    /// Store id of the sheet after it.
+    pub blob: String,
+    /// The sheet after it.
+    pub sheet: Sheet,
+}
+
+/// The sheet between two changes.
+#[derive(Debug, Clone)]
+pub struct Version {
+    /// Its number.
+    pub number: VersionNumber,
+    /// The record that began it.
+    pub entry: Entry,
+    /// The sheet at its end: with what was measured while it was on the car.
+    pub sheet: Sheet,
+    /// Store ids of its sheets, in time order.
+    pub blobs: Vec<String>,
+    /// Which setup it is.
+    pub mark: Mark,
+}
+
+/// Something told of the sheet without anything turned.
+#[derive(Debug, Clone)]
+pub struct Remark {
+    /// The record.
+    pub entry: Entry,
+    /// Index of the version that was on the car.
+    pub during: usize,
+}
+
+/// All versions that are one setup.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Setup {
+    /// Its mark.
+    pub mark: Mark,
+    /// Indices of its versions, oldest first.
+    pub versions: Vec<usize>,
+}
+
+/// The book's versions in time order.
+#[derive(Debug, Clone, Default)]
+pub struct Timeline {
+    /// Oldest first.
+    pub versions: Vec<Version>,
+    /// Oldest first.
+    pub remarks: Vec<Remark>,
+}
+
+impl Timeline {
+    /// From records in the order of writing. A record that has no number but changed what is set or described (a commit
+    /// by hand) takes the next one.
+    pub fn build(schema: &Schema, entries: Vec<Entry>) -> Timeline {
+        let mut order: Vec<(usize, Entry)> = entries.into_iter().enumerate().collect();
+        let mut last = 0;
+        for (_, e) in &mut order {
+            match &e.number {
+                Some(n) => last = last.max(n.n),
+                None if matches!(e.kind, Kind::Open | Kind::Change | Kind::Revert) => {
+                    last += 1;
+                    e.number = Some(VersionNumber::plain(last));
+                }
+                None => {}
+            }
+        }
+        order.sort_by_key(|(i, e)| (e.at, *i));
+        let mut out = Timeline::default();
+        for (_, entry) in order {
+            match (&entry.number, out.versions.last_mut()) {
+                (Some(number), _) => out.versions.push(Version {
+                    number: number.clone(),
+                    sheet: entry.sheet.clone(),
+                    blobs: vec![entry.blob.clone()],
+                    mark: mark_of(schema, &entry.sheet),
+                    entry,
+                }),
+                (None, Some(version)) => {
+                    version.sheet = entry.sheet.clone();
+                    version.blobs.push(entry.blob.clone());
+                    let during = out.versions.len() - 1;
+                    if entry.kind == Kind::Measured {
+                        out.remarks.push(Remark { entry, during });
+                    }
+                }
+                (None, None) => {}
+            }
+        }
+        let sheets: Vec<Sheet> = out.versions.iter().map(|v| v.sheet.clone()).collect();
+        for (version, sheet) in out.versions.iter_mut().zip(filled_back(schema, &sheets)) {
+            version.mark = mark_of(schema, &sheet);
+        }
+        out
+    }
+
+    /// Index of the version on the car at a moment; a change at the very second is already on it.
+    pub fn at(&self, moment: Moment) -> Option<usize> {
+        self.versions.partition_point(|v| v.entry.at.seconds <= moment.seconds).checked_sub(1)
+    }
+
+    /// Index of the version with this number.
+    pub fn by_number(&self, number: &VersionNumber) -> Option<usize> {
+        self.versions.iter().position(|v| v.number == *number)
+    }
+
+    /// Index of the version a run was made on: the one it names if that holds its sheet, else the one that held its
+    /// sheet at its time, else the one on the car at its time.
+    pub fn of_run(&self, run: &Run) -> Option<usize> {
+        let named = run.on.parse().ok().and_then(|n| self.by_number(&n));
+        let holds = |i: &usize| self.versions[*i].blobs.contains(&run.setup);
+        named.filter(holds).or_else(|| self.at(run.at).filter(holds)).or(named).or_else(|| self.at(run.at))
+    }
+
+    /// The setups, in order of their first version.
+    pub fn setups(&self) -> Vec<Setup> {
+        let mut place: HashMap<Mark, usize> = HashMap::new();
+        let mut out: Vec<Setup> = Vec::new();
+        for (i, version) in self.versions.iter().enumerate() {
+            let at = *place.entry(version.mark).or_insert_with(|| {
+                out.push(Setup { mark: version.mark, versions: Vec::new() });
+                out.len() - 1
+            });
+            out[at].versions.push(i);
+        }
+        out
+    }
+
+    /// The version now on the car.
+    pub fn now(&self) -> Option<&Version> {
+        self.versions.last()
+    }
+
+    /// The highest number given so far.
+    pub fn highest(&self) -> u32 {
+        self.versions.iter().map(|v| v.number.n).max().unwrap_or(0)
+    }
+}

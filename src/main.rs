@@ -1,2 +1,5 @@
 //! The `slipbook` program.
-fn main() {}
+
+fn main() -> std::process::ExitCode {
+    slipbook::cli::main()
+}

@@ -4,8 +4,10 @@ mod fields;
 mod judge;
 mod ranking;
 mod response;
+mod story;
 
 pub use fields::{FieldOrigin, origins};
 pub use judge::{CONFIDENCE, ENOUGH_RUNS, Judge, Seen, Verdict};
 pub use ranking::{Ranked, Ranking, rank};
 pub use response::Response;
+pub use story::{Apart, Held, Spot, Told, apart, held, told};

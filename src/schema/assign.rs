@@ -8,7 +8,7 @@ use super::{Edit, Field, Num, Scalar, Schema, Sides, Takes, Typed, Value};
 /// Reads one assignment.
 pub fn assignment(ctx: EntryContext, text: &str) -> Result<Edit, EntryError> {
     let (name, value) = text.split_once('=').unwrap_or((text, ""));
-    let (field, slot) = find_field(ctx, name.trim())?;
+    let (field, slot) = find_field(ctx.schema, ctx.chassis, name.trim())?;
     reading(ctx.schema, field, slot, value.trim()).map_err(|why| EntryError::Value {
         clause: text.to_owned(),
         why: format!("{}: {why}", field.key),
@@ -17,22 +17,22 @@ pub fn assignment(ctx: EntryContext, text: &str) -> Result<Edit, EntryError> {
 }
 
 /// The field meant by a key, or by a part of one that is unique on this car; with `.left`, `.lr` for one side.
-pub fn find_field<'a>(ctx: EntryContext<'a>, name: &str) -> Result<(&'a Field, Option<usize>), EntryError> {
-    if let Some(found) = ctx.schema.locate(name) {
+pub fn find_field<'a>(schema: &'a Schema, chassis: &[String], name: &str) -> Result<(&'a Field, Option<usize>), EntryError> {
+    if let Some(found) = schema.locate(name) {
         return Ok(found);
     }
     let lower = name.to_lowercase();
     let parts: Vec<&str> = lower.split('.').collect();
     let fits = |f: &&Field| {
         let mut segments = f.key.split('.');
-        f.on_chassis(ctx.chassis) && parts.iter().all(|p| segments.any(|s| s == *p))
+        f.on_chassis(chassis) && parts.iter().all(|p| segments.any(|s| s == *p))
     };
-    let found: Vec<&Field> = ctx.schema.fields.iter().filter(fits).collect();
+    let found: Vec<&Field> = schema.fields.iter().filter(fits).collect();
     match found.as_slice() {
         [field] => Ok((field, None)),
         [] => Err(EntryError::Unknown {
             clause: name.to_owned(),
-            near: ctx.schema.nearest(name, 4).into_iter().map(str::to_owned).collect(),
+            near: schema.nearest(name, 4).into_iter().map(str::to_owned).collect(),
         }),
         many => Err(EntryError::Ambiguous { clause: name.to_owned(), candidates: many.iter().map(|f| candidate(f)).collect() }),
     }

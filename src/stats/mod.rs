@@ -24,6 +24,11 @@ impl Sample {
         self.0.first().copied()
     }
 
+    /// The greatest.
+    pub fn greatest(&self) -> Option<f64> {
+        self.0.last().copied()
+    }
+
     /// The median.
     pub fn middle(&self) -> Option<f64> {
         let n = self.0.len();

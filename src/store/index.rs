@@ -18,7 +18,8 @@ const MAX_INDEX: u64 = 64 * 1024 * 1024;
 pub(super) struct Index {
     file: gix::index::File,
     path: PathBuf,
-    added: bool,
+    /// New files, entered in order only when the index is written: lookups need it sorted.
+    new: Vec<(String, Id, Mode, Stat)>,
 }
 
 /// What the index knows about one file.
@@ -72,7 +73,7 @@ impl Index {
         Ok(Some(Index {
             file,
             path,
-            added: false,
+            new: Vec::new(),
         }))
     }
 
@@ -118,7 +119,7 @@ impl Index {
         let mut index = Index {
             file: gix::index::File::from_state(state, path.clone()),
             path,
-            added: false,
+            new: Vec::new(),
         };
         for (entry, path) in index.file.entries_mut_with_paths() {
             let Ok(path) = path.to_str() else { continue };
@@ -177,7 +178,6 @@ impl Index {
         } else {
             Mode::FILE
         };
-        // Entries added earlier are not in order yet, but no path is entered twice.
         if let Some(n) = self
             .file
             .entry_index_by_path_and_stage(path.into(), Stage::Unconflicted)
@@ -188,10 +188,7 @@ impl Index {
             entry.flags = Flags::empty();
             entry.mode = mode;
         } else {
-            self.file
-                .dangerously_push_entry(stat, id.git(), Flags::empty(), mode, path.into());
-            self.file.sort_entries();
-            self.added = true;
+            self.new.push((path.to_owned(), id, mode, stat));
         }
         Ok(())
     }
@@ -209,6 +206,12 @@ impl Index {
     /// Writes the index; the caller holds `index.lock`.
     pub(super) fn write(&mut self, store: &Store, fsync: bool) -> Result<(), StoreError> {
         self.smudge(store);
+        for (path, id, mode, stat) in self.new.drain(..) {
+            let path = path.as_str().into();
+            self.file
+                .dangerously_push_entry(stat, id.git(), Flags::empty(), mode, path);
+        }
+        self.file.sort_entries();
         // The cached trees are of the old entries; git's next commit would be made from them.
         self.file.remove_tree();
         let aside = store.git.join(format!("{}index", super::record::ASIDE));

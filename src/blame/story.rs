@@ -1,0 +1,146 @@
+//! What the runs of each version say, side by side with the version before: plain numbers, no verdicts.
+
+use super::{Judge, Response, Seen, Verdict};
+use crate::schema::{Schema, Value};
+use crate::slip::{Beam, Moment};
+use crate::stats::{Difference, Sample};
+use crate::timeline::{Timeline, VersionNumber};
+
+/// Least and middle of a sample.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct Spot {
+    /// Clean numbers behind it.
+    pub n: usize,
+    /// The best (quickest or fastest).
+    pub best: f64,
+    /// The median.
+    pub middle: f64,
+}
+
+/// The spot of a sample.
+pub fn spot(sample: &Sample, more_is_quicker: bool) -> Option<Spot> {
+    let best = if more_is_quicker { sample.greatest() } else { sample.least() };
+    Some(Spot { n: sample.n(), best: best?, middle: sample.middle()? })
+}
+
+/// One version of the history.
+#[derive(Debug, Clone)]
+pub struct Told {
+    /// Index in the timeline.
+    pub index: usize,
+    /// Runs that followed, all of them.
+    pub runs: usize,
+    /// Clean 60 ft, s.
+    pub ft60: Option<Spot>,
+    /// Clean ET, s.
+    pub et: Option<Spot>,
+    /// Middle 60 ft minus that of the version before, s.
+    pub apart: Option<f64>,
+    /// The difference rests on fewer than three clean runs on a side.
+    pub early: bool,
+    /// Numbers of the other versions that are the same setup.
+    pub same_as: Vec<VersionNumber>,
+}
+
+fn of_version(runs: &[Seen], finish_ft: u32, response: Response, version: usize) -> Sample {
+    let on = runs.iter().filter(|s| s.version == version);
+    Sample::new(on.filter_map(|s| response.of(s.run, s.day, finish_ft)))
+}
+
+/// Every version, oldest first.
+pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
+    let setups = timeline.setups();
+    let ft60: Vec<Sample> = (0..timeline.versions.len())
+        .map(|v| of_version(runs, finish_ft, Response::Time(Beam::Ft60), v))
+        .collect();
+    (0..timeline.versions.len())
+        .map(|index| {
+            let before = index.checked_sub(1).map(|i| &ft60[i]);
+            let now = &ft60[index];
+            let apart = before.and_then(|b| Some(now.middle()? - b.middle()?));
+            let early = now.n() < super::ENOUGH_RUNS || before.is_some_and(|b| b.n() < super::ENOUGH_RUNS);
+            let same = setups.iter().find(|s| s.versions.contains(&index));
+            let others = same.map(|s| s.versions.iter().filter(|v| **v != index)).into_iter().flatten();
+            Told {
+                index,
+                runs: runs.iter().filter(|s| s.version == index).count(),
+                ft60: spot(now, false),
+                et: spot(&of_version(runs, finish_ft, Response::Et, index), false),
+                apart,
+                early,
+                same_as: others.map(|v| timeline.versions[*v].number.clone()).collect(),
+            }
+        })
+        .collect()
+}
+
+/// A stretch of time in which a field had one value.
+#[derive(Debug, Clone)]
+pub struct Held {
+    /// The value; `None` = not on record.
+    pub value: Option<Value>,
+    /// First and last version of the stretch: indices.
+    pub from: usize,
+    /// Last version.
+    pub to: usize,
+    /// When it began.
+    pub since: Moment,
+    /// Runs in it.
+    pub runs: usize,
+    /// Clean 60 ft, s.
+    pub ft60: Option<Spot>,
+    /// Clean ET, s.
+    pub et: Option<Spot>,
+}
+
+/// The values a field had, oldest first, and how the car ran with each.
+pub fn held(schema: &Schema, timeline: &Timeline, runs: &[Seen], finish_ft: u32, key: &str) -> Vec<Held> {
+    let mut out: Vec<Held> = Vec::new();
+    if schema.field(key).is_none() {
+        return out;
+    }
+    for (i, version) in timeline.versions.iter().enumerate() {
+        let value = version.sheet.get(key).cloned();
+        match out.last_mut().filter(|h| h.value == value) {
+            Some(last) => last.to = i,
+            None => out.push(Held { value, from: i, to: i, since: version.entry.at, runs: 0, ft60: None, et: None }),
+        }
+    }
+    for h in &mut out {
+        let within: Vec<Seen> = runs.iter().filter(|s| (h.from..=h.to).contains(&s.version)).copied().collect();
+        let sample = |r: Response| Sample::new(within.iter().filter_map(|s| r.of(s.run, s.day, finish_ft)));
+        h.runs = within.len();
+        h.ft60 = spot(&sample(Response::Time(Beam::Ft60)), false);
+        h.et = spot(&sample(Response::Et), false);
+    }
+    out
+}
+
+/// One number of the slip on two setups.
+#[derive(Debug, Clone)]
+pub struct Apart {
+    /// Which.
+    pub response: Response,
+    /// On the first.
+    pub a: Spot,
+    /// On the second.
+    pub b: Spot,
+    /// Difference of means, second minus first.
+    pub difference: Option<Difference>,
+    /// What it says.
+    pub verdict: Verdict,
+}
+
+/// Two versions' setups, number by number; only numbers both have.
+pub fn apart(timeline: &Timeline, runs: &[Seen], finish_ft: u32, a: usize, b: usize) -> Vec<Apart> {
+    let splits = Beam::ALL.into_iter().filter(|x| x.feet() < finish_ft).map(Response::Time);
+    splits
+        .chain([Response::Et, Response::Mph])
+        .filter_map(|response| {
+            let judge = Judge::new(timeline, runs, finish_ft, response);
+            let (difference, verdict) = judge.compare(a, b)?;
+            let more = response.more_is_quicker();
+            Some(Apart { response, a: spot(judge.sample(a), more)?, b: spot(judge.sample(b), more)?, difference, verdict })
+        })
+        .collect()
+}

@@ -1,0 +1,58 @@
+//! `blame`: which change preceded a gain.
+
+use super::context::{Context, seen};
+use super::ui::Ui;
+use crate::blame::{Judge, Response, origins, rank};
+use crate::garage::{Error, Result};
+use crate::render;
+use clap::Args;
+
+/// Which change preceded a gain or a loss
+///
+/// Every version that had clean runs before and after it, by the difference of their means, with the interval that holds
+/// it 95 times in 100 if runs scatter alike on every setup and nothing but the setup differs. Equal setups pool. This is
+/// plain before/after arithmetic: day, air, lane and luck are not allowed for, and a back-to-back on one day decides.
+/// Under three clean runs on a side it is too early to call.
+///
+///   slipbook blame           the 60 ft: the best signal of a chassis change
+///   slipbook blame et        60, 330, 660, 1000, et or mph
+///   slipbook blame --fields  the sheet: since when each value, by whom, why, and what followed
+#[derive(Debug, Args)]
+pub struct BlameArgs {
+    /// The number asked about: 60, 330, 660, 1000, et, mph
+    #[arg(value_name = "NUMBER", default_value = "60", hide_default_value = true)]
+    number: String,
+    /// The sheet area by area, with the origin of each value
+    #[arg(long)]
+    fields: bool,
+    /// How many changes are shown
+    #[arg(long, value_name = "N", default_value_t = 8)]
+    top: usize,
+    /// All of them
+    #[arg(long)]
+    all: bool,
+}
+
+/// Runs the command.
+pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
+    let response = Response::read(&args.number)
+        .ok_or_else(|| Error::usage(format!("`{}` is no number of the slip", args.number), "60, 330, 660, 1000, et or mph"))?;
+    let book = ctx.book()?;
+    let history = book.history()?;
+    let runs = seen(&history);
+    let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), response);
+    let head = ctx.head(&book.car.name);
+    if args.fields {
+        let origins = origins(&book.schema, &history.timeline, &judge);
+        ctx.answer(
+            ui,
+            || render::blame::fields_json(&head, &book.schema, &origins),
+            || render::blame::fields_text(&head, &book.schema, &origins, response),
+        );
+        return Ok(());
+    }
+    let ranking = rank(&history.timeline, &judge);
+    let top = if args.all { usize::MAX } else { args.top };
+    ctx.answer(ui, || render::blame::json(&head, response, &ranking), || render::blame::text(&head, response, &ranking, top));
+    Ok(())
+}

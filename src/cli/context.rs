@@ -1,0 +1,156 @@
+//! What a command works with: the garage, the car, the hand, the clock.
+
+use super::args::{Common, Format};
+use super::ui::Ui;
+use crate::blame::Seen;
+use crate::garage::{Book, Car, Error, Garage, Hand, History, Options, Result, read_small};
+use crate::render::Head;
+use crate::slip::{Moment, read_when};
+use jiff::tz::TimeZone;
+use std::path::PathBuf;
+
+/// The surroundings of a command.
+pub struct Context {
+    /// The garage.
+    pub garage: Garage,
+    /// The car asked for.
+    pub car: Option<String>,
+    /// Who writes, and when.
+    pub hand: Hand,
+    /// The time zone of the machine.
+    pub zone: TimeZone,
+    /// The form of the answer.
+    pub format: Format,
+    /// Unusual values are right.
+    pub yes: bool,
+    width: usize,
+    cwd: PathBuf,
+}
+
+impl Context {
+    /// From the arguments, the clock and the environment.
+    pub fn new(common: &Common, ui: &Ui) -> Result<Context> {
+        let zone = TimeZone::system();
+        let now = match std::env::var("SLIPBOOK_NOW") {
+            Ok(text) => fixed_now(&text, &zone)?,
+            Err(_) => Moment::at(jiff::Timestamp::now().as_second(), &zone).unwrap_or(Moment { seconds: 0, offset_seconds: 0 }),
+        };
+        let dir = match &common.garage {
+            Some(dir) => dir.clone(),
+            None => directories::ProjectDirs::from("", "", "slipbook")
+                .map(|d| d.data_dir().join("garage"))
+                .ok_or_else(|| Error::usage("this user has no home folder, so there is no default garage", "--garage DIR"))?,
+        };
+        let cwd = std::env::current_dir().map_err(|e| Error::io(std::path::Path::new("."), e))?;
+        let garage = Garage::new(dir);
+        let by = match &common.by {
+            Some(by) => by.clone(),
+            None => garage.settings()?.by.or_else(user).unwrap_or_else(|| "unknown".to_owned()),
+        };
+        Ok(Context {
+            garage,
+            car: common.car.clone(),
+            hand: Hand { by, now },
+            zone,
+            format: common.format,
+            yes: common.yes,
+            width: ui.width(),
+            cwd,
+        })
+    }
+
+    /// How records are written. `SLIPBOOK_FSYNC=off` is for tests and throw-away books only.
+    pub fn options(&self) -> Options {
+        Options {
+            fsync: std::env::var("SLIPBOOK_FSYNC").map_or(true, |v| v != "off"),
+            waiting: Some(Box::new(|sentence| {
+                let _ = std::io::Write::write_all(&mut std::io::stderr(), format!("{sentence}\n").as_bytes());
+            })),
+            ..Options::default()
+        }
+    }
+
+    /// The folder of the car at hand: `--car`, else the book one stands in, else the current car, else the only one.
+    pub fn car_dir(&self) -> Result<PathBuf> {
+        if let Some(wanted) = &self.car {
+            return self.find_car(wanted).map(|folder| self.garage.car_dir(&folder));
+        }
+        for dir in self.cwd.ancestors() {
+            if dir.join("car.toml").is_file() && dir.join(".git").exists() {
+                return Ok(dir.to_owned());
+            }
+        }
+        let folders = self.garage.folders()?;
+        if let Some(current) = self.garage.settings()?.current.filter(|c| folders.contains(c)) {
+            return Ok(self.garage.car_dir(&current));
+        }
+        match folders.as_slice() {
+            [one] => Ok(self.garage.car_dir(one)),
+            [] => Err(Error::usage(format!("there is no car in {}", self.garage.dir().display()), "slipbook new NAME opens a book")),
+            many => Err(Error::usage("which car?", format!("--car {}", many.join(" | ")))),
+        }
+    }
+
+    /// The folder of the car called so: its folder, its name, or the only one that begins so.
+    pub fn find_car(&self, wanted: &str) -> Result<String> {
+        let lower = wanted.to_lowercase();
+        let folders = self.garage.folders()?;
+        let name = |folder: &String| {
+            let path = self.garage.car_dir(folder).join("car.toml");
+            let text = read_small(&path).ok().flatten()?;
+            Car::read("car.toml", &text).ok().map(|c| c.name.to_lowercase())
+        };
+        if let Some(exact) = folders.iter().find(|f| **f == lower || name(f).as_deref() == Some(&lower)) {
+            return Ok(exact.clone());
+        }
+        let begins: Vec<&String> =
+            folders.iter().filter(|f| f.starts_with(&lower) || name(f).is_some_and(|n| n.starts_with(&lower))).collect();
+        match begins.as_slice() {
+            [one] => Ok((*one).clone()),
+            _ => {
+                let help = if folders.is_empty() { "slipbook new NAME".to_owned() } else { folders.join(", ") };
+                Err(Error::usage(format!("no car `{wanted}` in {}", self.garage.dir().display()), help))
+            }
+        }
+    }
+
+    /// Opens the book at hand, and keeps the schemas beside it in step.
+    pub fn book(&self) -> Result<Book> {
+        Book::open(&self.car_dir()?)
+    }
+
+    /// What every answer about a car begins with.
+    pub fn head(&self, car: &str) -> Head {
+        Head { car: car.to_owned(), width: self.width, year: self.hand.now.civil().year() }
+    }
+
+    /// The moment meant by `--when` and its like.
+    pub fn moment(&self, text: &str) -> Result<Moment> {
+        read_when(text, self.hand.now, &self.zone).map_err(|why| Error::usage(why, "nothing was recorded"))
+    }
+
+    /// Says the answer in the form asked for.
+    pub fn answer(&self, ui: &mut Ui, json: impl FnOnce() -> serde_json::Value, text: impl FnOnce() -> String) {
+        match self.format {
+            Format::Json => ui.json(&json()),
+            Format::Text => ui.text(&text()),
+        }
+    }
+}
+
+/// The runs as the judge wants them.
+pub fn seen(history: &History) -> Vec<Seen<'_>> {
+    history.runs.iter().map(|m| Seen { run: &m.run, day: &history.days[m.day], version: m.version }).collect()
+}
+
+fn fixed_now(text: &str, zone: &TimeZone) -> Result<Moment> {
+    let wrong = || Error::usage(format!("SLIPBOOK_NOW={text} is no time"), "2026-08-22T14:20:00-05:00");
+    if let Ok(t) = text.parse::<jiff::Timestamp>() {
+        return Moment::at(t.as_second(), zone).ok_or_else(wrong);
+    }
+    text.parse::<jiff::civil::DateTime>().ok().and_then(|d| Moment::in_zone(d, zone)).ok_or_else(wrong)
+}
+
+fn user() -> Option<String> {
+    ["USER", "USERNAME", "LOGNAME"].iter().find_map(|k| std::env::var(k).ok()).filter(|u| !u.is_empty())
+}

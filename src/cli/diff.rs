@@ -1,0 +1,94 @@
+//! `diff`: two versions in trade words, and what their runs say.
+
+use super::context::{Context, seen};
+use super::ui::Ui;
+use crate::blame::{Judge, Response, Seen, apart};
+use crate::diff::{diff, words};
+use crate::garage::{Error, History, Result, edited_sheet, hand_edits, version_named};
+use crate::render::{self, diff::DiffTold, diff::Side};
+use crate::schema::Sheet;
+use crate::slip::Beam;
+use clap::Args;
+
+/// Tell two versions apart in the words of the trade, and by their runs
+///
+///   slipbook diff               the version before against the one on the car (or what was edited by hand)
+///   slipbook diff v12           that version against the one on the car
+///   slipbook diff v12 v17       two versions
+///
+/// A version is v12, a short id, a date (jul 11: on the car at the end of that day), best, last-good, previous or now.
+#[derive(Debug, Args)]
+pub struct DiffArgs {
+    /// The first version
+    #[arg(value_name = "A")]
+    a: Option<String>,
+    /// The second version
+    #[arg(value_name = "B")]
+    b: Option<String>,
+    /// Notes line by line
+    #[arg(long)]
+    notes: bool,
+}
+
+/// Runs the command.
+pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
+    let book = ctx.book()?;
+    let history = book.history()?;
+    let runs = seen(&history);
+    let finish = history.finish_ft();
+    let judge = || Judge::new(&history.timeline, &runs, finish, Response::Time(Beam::Ft60));
+    let find = |name: &str| {
+        version_named(&history, name, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))
+    };
+    let edited = match (&args.a, hand_edits(&book)?) {
+        (None, edits) if edits.files.iter().any(|(p, _)| p == "setup.toml") => Some(edited_sheet(&book)?.1),
+        _ => None,
+    };
+    let last = history.timeline.versions.len().checked_sub(1).ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
+    let b = args.b.as_deref().map(&find).transpose()?.unwrap_or(last);
+    let a = match (&args.a, &edited) {
+        (Some(name), _) => find(name)?,
+        (None, Some(_)) => last,
+        (None, None) => last.checked_sub(1).ok_or_else(|| Error::usage("the book has one version: nothing to compare", "slipbook sheet"))?,
+    };
+    let versions = &history.timeline.versions;
+    let (old, new): (&Sheet, &Sheet) = (&versions[a].sheet, edited.as_ref().unwrap_or(&versions[b].sheet));
+    let differ = diff(&book.schema, old, new);
+    let clauses = words::clauses(&book.schema, old, new, &differ);
+    let numbers = if edited.is_some() { Vec::new() } else { apart(&history.timeline, &runs, finish, a, b) };
+    let note = |s: &Sheet| s.text("notes").unwrap_or_default().to_owned();
+    let same = old.iter().filter(|(k, v)| new.get(k) == Some(v)).count();
+    let (lo, hi) = (a.min(b), a.max(b));
+    let told = DiffTold {
+        a: side(&history, &runs, a),
+        b: match &edited {
+            Some(_) => Side { name: "edited by hand".to_owned(), at: None, runs: 0, with: Vec::new(), days: Vec::new() },
+            None => side(&history, &runs, b),
+        },
+        diff: &differ,
+        clauses: &clauses,
+        same,
+        notes: args.notes.then(|| words::note_lines(&note(old), &note(new))),
+        apart: &numbers,
+        between: versions[lo..hi].iter().collect(),
+    };
+    let head = ctx.head(&book.car.name);
+    ctx.answer(ui, || render::diff::json(&head, &book.schema, &told), || render::diff::text(&head, &told));
+    Ok(())
+}
+
+fn side(history: &History, runs: &[Seen], index: usize) -> Side {
+    let versions = &history.timeline.versions;
+    let v = &versions[index];
+    let pooled: Vec<usize> = (0..versions.len()).filter(|i| versions[*i].mark == v.mark).collect();
+    let mut days: Vec<_> = runs.iter().filter(|s| pooled.contains(&s.version)).map(|s| s.day.date).collect();
+    days.sort();
+    days.dedup();
+    Side {
+        name: v.number.to_string(),
+        at: Some(v.entry.at),
+        runs: runs.iter().filter(|s| pooled.contains(&s.version)).count(),
+        with: pooled.iter().filter(|i| **i != index).map(|i| versions[*i].number.to_string()).collect(),
+        days,
+    }
+}

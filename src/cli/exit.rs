@@ -1,0 +1,107 @@
+//! Errors: the exit code by their kind, and how they are told.
+
+use super::ui::Ui;
+use crate::diff::words::visible;
+use crate::garage::{Error, StoreError};
+use crate::schema::{EntryError, Problem};
+use miette::{GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, NamedSource, Report};
+
+/// The command was not understood.
+pub const USAGE: u8 = 2;
+/// The book or the data is bad.
+pub const DATA: u8 = 3;
+/// Reading or writing failed.
+pub const IO: u8 = 4;
+
+/// The exit code of an error.
+pub fn code(error: &Error) -> u8 {
+    match error {
+        Error::Usage { .. } | Error::Unconfirmed { .. } | Error::Entry(_) => USAGE,
+        Error::Text { .. } | Error::Table { .. } | Error::Data { .. } => DATA,
+        Error::Store(StoreError::Io { .. }) | Error::Io { .. } => IO,
+        Error::Store(_) => DATA,
+    }
+}
+
+/// Tells the error on stderr and gives its code.
+pub fn tell(ui: &mut Ui, error: &Error) -> u8 {
+    match error {
+        Error::Text { name, text, problems } => {
+            for problem in problems.iter().take(20) {
+                let report = source_report(ui, name, text, problem);
+                ui.status(&report);
+            }
+            if problems.len() > 20 {
+                ui.status(&format!("and {} more", problems.len() - 20));
+            }
+        }
+        Error::Table { name, text, errors } => {
+            for e in errors.iter().take(20) {
+                ui.status(&visible_lines(&format!("error: {name}: {e}")));
+                let line = usize::try_from(e.line).ok().and_then(|n| text.lines().nth(n.checked_sub(1)?));
+                if let Some(line) = line {
+                    let short: String = line.chars().take(160).collect();
+                    ui.status(&format!("  {} | {}", e.line, visible(&short)));
+                }
+            }
+            if errors.len() > 20 {
+                ui.status(&format!("and {} more", errors.len() - 20));
+            }
+            ui.status("nothing was imported; --partial leaves the wrong rows out");
+        }
+        other => {
+            ui.status(&visible_lines(&format!("error: {other}")));
+            let mut cause = std::error::Error::source(other);
+            while let Some(c) = cause {
+                ui.status(&visible_lines(&format!("  because: {c}")));
+                cause = c.source();
+            }
+            if let Some(help) = help(other) {
+                ui.status(&visible_lines(&format!("  {help}")));
+            }
+        }
+    }
+    code(error)
+}
+
+fn help(error: &Error) -> Option<String> {
+    Some(match error {
+        Error::Usage { help, .. } | Error::Unconfirmed { help, .. } | Error::Data { help, .. } => help.clone(),
+        Error::Entry(EntryError::Ambiguous { candidates, .. }) => {
+            let all: Vec<String> = candidates.iter().map(|c| format!("  {:<28} {}", c.key, c.label)).collect();
+            format!("say which, for example {}=VALUE:\n{}", candidates.first()?.key, all.join("\n"))
+        }
+        Error::Entry(EntryError::Unknown { near, .. }) if near.is_empty() => "slipbook fields TEXT searches them".to_owned(),
+        Error::Entry(EntryError::Unknown { near, .. }) => format!("nearest: {}; slipbook fields TEXT searches them", near.join(", ")),
+        Error::Entry(EntryError::Value { help, .. }) => help.clone(),
+        Error::Entry(EntryError::Empty) => "slipbook change limiter down 1/4".to_owned(),
+        _ => return None,
+    })
+}
+
+fn visible_lines(text: &str) -> String {
+    text.lines().map(visible).collect::<Vec<_>>().join("\n")
+}
+
+/// A problem with the line of the file it stands on.
+fn source_report(ui: &Ui, name: &str, text: &str, problem: &Problem) -> String {
+    let mut diagnostic = MietteDiagnostic::new(visible(&problem.message));
+    if let Some(help) = &problem.help {
+        diagnostic = diagnostic.with_help(visible(help));
+    }
+    let Some(span) = problem.span.clone().filter(|s| s.end <= text.len()) else {
+        return format!("error: {}: {}{}", visible(name), visible(&problem.message), problem.help.as_ref().map(|h| format!("\n  {h}")).unwrap_or_default());
+    };
+    // A control character in a file must not reach the terminal; one character for one keeps the columns right.
+    let clean: String = text.chars().flat_map(|c| if c.is_control() && c != '\n' { vec!['?'; c.len_utf8()] } else { vec![c] }).collect();
+    let end = span.end.min(clean[span.start..].find('\n').map_or(span.end, |n| span.start + n.max(1)));
+    diagnostic = diagnostic.with_label(LabeledSpan::at(span.start..end, "here"));
+    let report = Report::new(diagnostic).with_source_code(NamedSource::new(visible(name), clean));
+    let theme = if ui.colour_err() { GraphicalTheme::unicode() } else { GraphicalTheme::none() };
+    let mut out = String::new();
+    let handler = GraphicalReportHandler::new_themed(theme).with_width(ui.width()).with_context_lines(0);
+    match handler.render_report(&mut out, report.as_ref()) {
+        Ok(()) => out.trim_end().to_owned(),
+        Err(_) => format!("error: {}: {}", visible(name), visible(&problem.message)),
+    }
+}

@@ -1,0 +1,25 @@
+//! The help of the whole program, its commands grouped by where a racer stands.
+
+use clap::Command;
+
+/// Where a racer stands, and the commands for there.
+const GROUPS: [(&str, &[&str]); 3] = [
+    ("At the track", &["run", "change"]),
+    ("At home", &["runs", "history", "diff", "blame", "revert"]),
+    ("The book", &["new", "cars", "sheet", "fields", "import", "tour"]),
+];
+
+/// The command with its subcommands listed in groups.
+pub fn grouped(command: Command) -> Command {
+    let mut list = String::new();
+    for (title, names) in GROUPS {
+        list.push_str(&format!("{title}:\n"));
+        for name in names {
+            let about = command.find_subcommand(name).and_then(Command::get_about).map(ToString::to_string);
+            list.push_str(&format!("  {name:<9} {}\n", about.unwrap_or_default()));
+        }
+        list.push('\n');
+    }
+    list.push_str("More of one:  slipbook COMMAND --help");
+    command.help_template("{about}\n\n{usage-heading} {usage}\n\n{after-help}\n\n{options}\n").after_help(list)
+}

@@ -1,0 +1,75 @@
+//! The command line: one file a command. Only here are the clock, the environment and the streams met.
+
+mod args;
+mod blame;
+mod cars;
+mod change;
+mod context;
+mod diff;
+mod exit;
+mod fields;
+mod help;
+mod history;
+mod import;
+mod new;
+mod revert;
+mod run;
+mod runs;
+mod sheet;
+mod tour;
+mod ui;
+
+use args::{Cli, Command};
+use clap::{CommandFactory, FromArgMatches};
+use context::Context;
+use std::process::ExitCode;
+use ui::Ui;
+
+/// Runs the program with the arguments and the environment of the process.
+pub fn main() -> ExitCode {
+    let mut ui = Ui::of_process();
+    match with_args(&mut ui, std::env::args_os().collect()) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(code) => ExitCode::from(code),
+    }
+}
+
+/// Runs one command line; the error is the exit code, told already.
+fn with_args(ui: &mut Ui, args: Vec<std::ffi::OsString>) -> Result<(), u8> {
+    let command = help::grouped(Cli::command());
+    let cli = match command.try_get_matches_from(args).and_then(|m| Cli::from_arg_matches(&m)) {
+        Ok(cli) => cli,
+        Err(e) if e.use_stderr() => {
+            ui.status(e.to_string().trim_end());
+            return Err(exit::USAGE);
+        }
+        Err(e) => {
+            ui.text(&e.to_string());
+            return Ok(());
+        }
+    };
+    let Some(wanted) = &cli.command else {
+        ui.text(&help::grouped(Cli::command()).render_help().to_string());
+        return Ok(());
+    };
+    let done = Context::new(&cli.common, ui).and_then(|ctx| dispatch(&ctx, ui, wanted));
+    done.map_err(|e| exit::tell(ui, &e))
+}
+
+fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Result<()> {
+    match command {
+        Command::Run(args) => run::run(ctx, ui, args),
+        Command::Change(args) => change::run(ctx, ui, args),
+        Command::Runs(args) => runs::run(ctx, ui, args),
+        Command::History(args) => history::run(ctx, ui, args),
+        Command::Diff(args) => diff::run(ctx, ui, args),
+        Command::Blame(args) => blame::run(ctx, ui, args),
+        Command::Revert(args) => revert::run(ctx, ui, args),
+        Command::New(args) => new::run(ctx, ui, args),
+        Command::Cars(args) => cars::run(ctx, ui, args),
+        Command::Sheet(args) => sheet::run(ctx, ui, args),
+        Command::Fields(args) => fields::run(ctx, ui, args),
+        Command::Import(args) => import::run(ctx, ui, args),
+        Command::Tour(args) => tour::run(ctx, ui, args),
+    }
+}

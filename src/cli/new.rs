@@ -1,0 +1,149 @@
+//! `new`: a book for a car.
+
+use super::context::Context;
+use super::ui::Ui;
+use crate::garage::{Car, Error, NewCar, Result, new_book, read_small};
+use crate::schema::{Edit, EntryContext, Ring, Schema, Sheet, apply, reading, schema, takes_words};
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+/// Open a book for a car
+///
+/// On a terminal the pocket fields are asked one by one; Enter skips one, `.` skips the rest. Elsewhere the sheet begins
+/// with what --sheet and FIELD=VALUE say.
+///
+///   slipbook new Plover --template leaf-torsion
+///   slipbook new Plover --template leaf-torsion rear.limiter.kind=screw rear.limiter.height=0.75
+#[derive(Debug, Args)]
+pub struct NewArgs {
+    /// The car's name
+    #[arg(value_name = "NAME", required_unless_present = "car_file")]
+    name: Option<String>,
+    /// First values: FIELD=VALUE
+    #[arg(value_name = "FIELD=VALUE")]
+    values: Vec<String>,
+    /// The chassis: leaf-torsion, ladder-strut, fourlink-coilover
+    #[arg(long, value_name = "ID")]
+    template: Option<String>,
+    /// The class it runs in
+    #[arg(long, value_name = "TEXT")]
+    class: Option<String>,
+    /// Its owner
+    #[arg(long, value_name = "NAME")]
+    owner: Option<String>,
+    /// A sheet to begin with (setup.toml of another book, or written by hand)
+    #[arg(long, value_name = "FILE")]
+    sheet: Option<PathBuf>,
+    /// A car.toml to begin with, instead of NAME, --template, --class, --owner
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["name", "template", "class", "owner"])]
+    car_file: Option<PathBuf>,
+    /// When the sheet was so, if not now
+    #[arg(long, value_name = "TIME")]
+    when: Option<String>,
+}
+
+/// Runs the command.
+pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
+    let (car_text, car_file) = match &args.car_file {
+        Some(path) => (file(path)?, path.display().to_string()),
+        None => {
+            let template = template(ui, args.template.as_deref())?;
+            let name = args.name.as_deref().unwrap_or_default();
+            let owner = args.owner.as_deref().map(|o| (o, ctx.hand.now.civil().date()));
+            (Car::new_text(name, &template, args.class.as_deref(), owner), "car.toml".to_owned())
+        }
+    };
+    let car = Car::read(&car_file, &car_text)?;
+    let schema = car.schema().map_err(|why| Error::data(why, car_file.clone()))?;
+    let sheet_text = args.sheet.as_deref().map(file).transpose()?;
+    let mut sheet = Sheet::default();
+    for text in &args.values {
+        let entry = EntryContext { schema: &schema, chassis: car.chassis(), sheet: &sheet };
+        let words = std::slice::from_ref(text);
+        let edits = crate::schema::read_entry(entry, words, &mut |_, _| None)?;
+        take(ctx, ui, &schema, &mut sheet, &edits)?;
+    }
+    if args.sheet.is_none() && args.values.is_empty() && ui.asks() {
+        ask_pocket(ui, &schema, car.chassis(), &mut sheet);
+    }
+    let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?.unwrap_or(ctx.hand.now);
+    let sheet_file = args.sheet.as_ref().map_or("setup.toml".to_owned(), |p| p.display().to_string());
+    let new = NewCar { car_text, car_file, sheet_text, sheet_file, sheet, at };
+    let (folder, book, _) = new_book(&ctx.garage, &ctx.options(), &ctx.hand, &new)?;
+    let mut settings = ctx.garage.settings()?;
+    settings.current = Some(folder.clone());
+    ctx.garage.remember(&settings)?;
+    ctx.garage.keep_schemas(&crate::schema::json_schemas())?;
+    let on = crate::garage::now(&book.store, &book.schema, book.store.head()?)?;
+    let head = ctx.head(&book.car.name);
+    let dir = book.store.dir().display().to_string();
+    ctx.answer(
+        ui,
+        || serde_json::json!({"car": head.car, "folder": folder, "dir": dir, "version": on.number, "fields": on.sheet.len()}),
+        || {
+            let mut page = head.page(&format!("book opened in {dir}, {} on record: {} fields", on.number, on.sheet.len()));
+            page.line("next: slipbook run …   slipbook change …   slipbook sheet");
+            page.text()
+        },
+    );
+    Ok(())
+}
+
+fn file(path: &Path) -> Result<String> {
+    let text = |p: &Path| read_small(p)?.ok_or_else(|| Error::io(p, std::io::ErrorKind::NotFound.into()));
+    text(path.as_ref())
+}
+
+fn template(ui: &mut Ui, given: Option<&str>) -> Result<String> {
+    let all = &schema().templates;
+    let ids: Vec<&str> = all.iter().map(|t| t.id.as_str()).collect();
+    if let Some(id) = given {
+        return match schema().template(id) {
+            Some(t) => Ok(t.id.clone()),
+            None => Err(Error::usage(format!("there is no template `{id}`"), ids.join(", "))),
+        };
+    }
+    if ui.asks() {
+        for (i, t) in all.iter().enumerate() {
+            ui.status(&format!("  {}  {}", i + 1, t.title));
+        }
+        let answer = ui.ask("which chassis (number)?").and_then(|a| a.parse::<usize>().ok());
+        if let Some(t) = answer.and_then(|n| all.get(n.checked_sub(1)?)) {
+            return Ok(t.id.clone());
+        }
+    }
+    Err(Error::usage("which chassis has it?", format!("--template {}", ids.join(" | "))))
+}
+
+fn take(ctx: &Context, ui: &mut Ui, schema: &Schema, sheet: &mut Sheet, edits: &[Edit]) -> Result<()> {
+    let applied = apply(schema, sheet, edits).map_err(|why| Error::data(why, "no book was made"))?;
+    super::change::confirm_unusual(ctx, ui, &applied.unusual)?;
+    *sheet = applied.sheet;
+    Ok(())
+}
+
+/// Asks the pocket fields that apply, one by one. All can be skipped.
+fn ask_pocket(ui: &mut Ui, schema: &Schema, chassis: &[String], sheet: &mut Sheet) {
+    ui.status("Enter skips a field, `.` skips the rest, `?` explains one.");
+    for field in schema.fields.iter().filter(|f| f.ring == Ring::Pocket && f.on_chassis(chassis)) {
+        while field.applies.holds(sheet) {
+            let Some(answer) = ui.ask(&format!("{} ({})?", field.label, takes_words(schema, field))) else { return };
+            match answer.as_str() {
+                "" => break,
+                "." => return,
+                "?" => ui.status(&field.help),
+                text => {
+                    let applied = reading(schema, field, None, text).and_then(|edit| apply(schema, sheet, &[edit]));
+                    match applied {
+                        Ok(a) if a.unusual.is_empty() || ui.confirm(&format!("{}. Is that right?", a.unusual.join("; "))) == Some(true) => {
+                            *sheet = a.sheet;
+                            break;
+                        }
+                        Ok(_) => {}
+                        Err(why) => ui.status(&why),
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,122 @@
+//! `revert`: back to a setup that ran well.
+
+use super::context::{Context, seen};
+use super::ui::Ui;
+use crate::blame::{Judge, Response};
+use crate::garage::{Error, Result, Scope, areas, back_to, change, hand_edits, now, preview, version_named};
+use crate::render::{self, revert::RevertTold};
+use crate::slip::Beam;
+use clap::Args;
+
+/// Go back to an earlier version in what a hand sets, as a new version
+///
+/// Chassis settings are taken back; launch and engine settings follow the weather and the driver and stay, unless
+/// --engine. Measured values and notes stay; what the change moves is listed to be measured again.
+///
+/// --last-good is the latest setup that ran well: it has three clean 60-ft runs or more, and by the scatter of the runs
+/// it is not slower than the quickest setup with three or more. Setups passed over are named with the reason.
+///
+///   slipbook revert --last-good --dry-run
+///   slipbook revert v17
+///   slipbook revert v17 --only "rear shocks"
+#[derive(Debug, Args)]
+pub struct RevertArgs {
+    /// The version to go back to: v17, a short id, a date, best, previous
+    #[arg(value_name = "VERSION", required_unless_present = "last_good", conflicts_with = "last_good")]
+    version: Option<String>,
+    /// The latest setup that ran well
+    #[arg(long)]
+    last_good: bool,
+    /// Only one area: front, rear, weight, driveline …, or one of the sheet's headings
+    #[arg(long, value_name = "AREA")]
+    only: Option<String>,
+    /// Launch and engine settings too
+    #[arg(long)]
+    engine: bool,
+    /// Why
+    #[arg(long, value_name = "TEXT")]
+    why: Option<String>,
+    /// When it happened, if not now
+    #[arg(long, value_name = "TIME")]
+    when: Option<String>,
+    /// Say what would be turned, and record nothing
+    #[arg(long)]
+    dry_run: bool,
+}
+
+/// Runs the command.
+pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
+    let book = ctx.book()?;
+    super::change::refuse_unsaved(&hand_edits(&book)?)?;
+    let history = book.history()?;
+    let runs = seen(&history);
+    let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
+    let versions = &history.timeline.versions;
+    let last = versions.len().checked_sub(1).ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
+    if let Some(only) = args.only.as_ref().filter(|o| !areas(&book.schema).contains(&o.to_lowercase())) {
+        return Err(Error::usage(format!("`{only}` is no area of the sheet"), areas(&book.schema).join(", ")));
+    }
+    let mut chosen = Vec::new();
+    let target = match &args.version {
+        Some(name) => version_named(&history, name, ctx.hand.now, &|| judge.best(), &|| None)?,
+        None => {
+            let none = || Error::usage("no setup has three clean 60-ft runs yet, so none ran well", "slipbook revert VERSION");
+            let (good, passed) = judge.last_good().ok_or_else(none)?;
+            let v = &versions[good];
+            let sample = judge.sample(good);
+            let same: Vec<String> = (0..versions.len())
+                .filter(|i| *i != good && versions[*i].mark == v.mark)
+                .map(|i| versions[i].number.to_string())
+                .collect();
+            let with = if same.is_empty() { String::new() } else { format!(", one setup with {}", same.join(", ")) };
+            chosen.push(format!("last that ran well: {}, {}{with}", v.number, ctx.head("").when(v.entry.at)));
+            chosen.push(format!("{} clean runs, 60 ft {:.3} in the middle", sample.n(), sample.middle().unwrap_or(f64::NAN)));
+            if !passed.is_empty() {
+                let all: Vec<String> = passed.iter().map(|(i, why)| format!("{} ({why})", versions[*i].number)).collect();
+                chosen.push(format!("passed over: {}", all.join(", ")));
+            }
+            good
+        }
+    };
+    let number = versions[target].number.to_string();
+    if chosen.is_empty() {
+        chosen.push(format!("back to {number}, {}", ctx.head("").when(versions[target].entry.at)));
+    }
+    let on = now(&book.store, &book.schema, history.head)?;
+    let scope = Scope { only: args.only.clone(), engine: args.engine };
+    let mut back = back_to(&book.schema, &on.sheet, &versions[target].sheet, &number, &scope);
+    if back.wanted.edits.is_empty() {
+        let left = if back.left_alone.is_empty() { String::new() } else { format!("; {} differ but stay (--engine)", back.left_alone.join(", ")) };
+        return Err(Error::usage(format!("the car is set as {number} was: nothing to turn back{left}"), "slipbook history"));
+    }
+    back.wanted.why.clone_from(&args.why);
+    back.wanted.at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
+    let planned = preview(&book.schema, &on, &back.wanted, &ctx.hand)?;
+    let head = ctx.head(&book.car.name);
+    let mut told = RevertTold {
+        target: number.clone(),
+        chosen,
+        from: versions[last].number.to_string(),
+        changed: &planned,
+        left_alone: &back.left_alone,
+        then: &versions[target].sheet,
+        saved: false,
+        command: format!("slipbook revert {number}"),
+    };
+    if args.dry_run {
+        ctx.answer(ui, || render::revert::json(&head, &book.schema, &told), || render::revert::text(&head, &book.schema, &told));
+        return Ok(());
+    }
+    if !ctx.yes && ui.asks() {
+        ui.status(&render::revert::text(&head, &book.schema, &told));
+        if ui.confirm("Record that it is turned back?") != Some(true) {
+            return Err(Error::usage("nothing was recorded", "slipbook revert again when it is turned back"));
+        }
+    }
+    let (changed, written) = change(&book, &ctx.options(), &ctx.hand, &back.wanted)?;
+    written.notes.iter().for_each(|n| ui.status(n));
+    told.changed = &changed;
+    told.saved = true;
+    ctx.answer(ui, || render::revert::json(&head, &book.schema, &told), || render::revert::text(&head, &book.schema, &told));
+    Ok(())
+}

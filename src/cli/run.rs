@@ -1,0 +1,177 @@
+//! `run`: a time slip.
+
+use super::context::{Context, seen};
+use super::ui::Ui;
+use crate::blame::{Judge, Response, Seen};
+use crate::garage::{AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, find_day, run as record_run};
+use crate::render;
+use crate::render::run::{Against, RunTold};
+use crate::schema::Num;
+use crate::slip::{Beam, Run, read_air, read_slip};
+use clap::Args;
+
+/// Record a run from its time slip
+///
+/// Numbers in slip order, or by name; thousandths may be typed without the point:
+///
+///   slipbook run 1597 4676 7.251 94.2 9.491 11.428 117.0 r hook
+///   slipbook run 60=1.597 et=11.428 mph=117 left --air "84F 52% 29.42 station"
+///   slipbook run 1.702 - - - - 12.9 88 spun at the hit
+///
+/// Slip order: [reaction] 60 330 660 mph 1000 1320 mph (as far as the day's finish); `-` for one that is missing.
+/// Then, in any order: the lane (l, r), what the car did (dead hook, spun at the hit, shook, bounced, went left …), why it
+/// was not clean and where (lifted at 660), deep/shallow, `psi 12.0/12.25`, `rpm 4200`. Other words are a note.
+/// The run goes to the day of its date (a day lasts until 06:00) and to the sheet that was on the car at its time.
+#[derive(Debug, Args)]
+pub struct RunArgs {
+    /// The slip
+    #[arg(value_name = "SLIP", allow_negative_numbers = true)]
+    slip: Vec<String>,
+    /// When it was made, if not now
+    #[arg(long, value_name = "TIME")]
+    at: Option<String>,
+    /// The version it was made on, if not the sheet of its time
+    #[arg(long, value_name = "VERSION")]
+    on: Option<String>,
+    /// The day's track, where it is a new one
+    #[arg(long, value_name = "NAME")]
+    track: Option<String>,
+    /// The day's finish: 660, 1000 or 1320 ft
+    #[arg(long, value_name = "FT")]
+    finish: Option<u32>,
+    /// The track's elevation, ft
+    #[arg(long, value_name = "FT")]
+    elevation: Option<f64>,
+    /// How the track was prepared
+    #[arg(long, value_name = "TEXT")]
+    prep: Option<String>,
+    /// Air and track as measured with it: "84F 52% 29.42 station track 118F"
+    #[arg(long, value_name = "READING")]
+    air: Option<String>,
+    /// A note
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+}
+
+/// Runs the command.
+pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
+    let book = ctx.book()?;
+    let at = args.at.as_deref().map(|t| ctx.moment(t)).transpose()?.unwrap_or(ctx.hand.now);
+    let facts = DayFacts {
+        track: args.track.clone(),
+        finish_ft: args.finish,
+        elevation_ft: args.elevation.and_then(Num::from_f64),
+        prep: args.prep.clone(),
+    };
+    if let Some(finish) = args.finish.filter(|f| !book.schema.run.finishes_ft.contains(f)) {
+        return Err(Error::usage(format!("{finish} ft is no finish"), "660, 1000 or 1320"));
+    }
+    let facts = ask_track(ui, &book, at, facts)?;
+    let day = find_day(&book.store, book.store.head()?, at.race_day(), at.offset_seconds, &facts)?;
+    let words = if args.slip.is_empty() { ask_slip(ui, day.day.finish_ft)? } else { args.slip.clone() };
+    let mut run = read_slip(&book.schema.run, &words, day.day.finish_ft, at).map_err(|e| Error::usage(e.why, e.help))?;
+    if let Some(note) = &args.note {
+        run.note = Some(run.note.map_or(note.clone(), |n| format!("{n}; {note}")));
+    }
+    let reading = args.air.as_deref().map(|t| read_air(t, at.civil().time())).transpose();
+    let reading = reading.map_err(|why| Error::usage(why, "nothing was recorded"))?;
+    let mut wanted = RunWanted { run, facts, on: args.on.clone(), reading, confirmed: ctx.yes };
+    let (ran, written) = match record_run(&book, &ctx.options(), &ctx.hand, &wanted) {
+        Err(Error::Unconfirmed { message, help }) => {
+            if ui.confirm(&format!("{message}. Is the time right?")) != Some(true) {
+                return Err(Error::Unconfirmed { message, help });
+            }
+            wanted.confirmed = true;
+            record_run(&book, &ctx.options(), &ctx.hand, &wanted)?
+        }
+        done => done?,
+    };
+    answer(ctx, ui, &book, &ran, &written.notes)
+}
+
+fn ask_track(ui: &mut Ui, book: &Book, at: crate::slip::Moment, mut facts: DayFacts) -> Result<DayFacts> {
+    if facts.track.is_none() && ui.asks() {
+        let found: Result<AtDay> = find_day(&book.store, book.store.head()?, at.race_day(), at.offset_seconds, &facts);
+        match found {
+            Err(Error::Usage { .. }) => facts.track = ui.ask("which track?").filter(|t| !t.is_empty()),
+            Ok(day) if day.text.is_none() => {
+                let answer = ui.ask(&format!("a new day. Track (Enter: {})?", day.day.track)).filter(|t| !t.is_empty());
+                facts.track = answer.or(Some(day.day.track));
+            }
+            _ => {}
+        }
+    }
+    Ok(facts)
+}
+
+/// One number at a time, for cold fingers.
+fn ask_slip(ui: &mut Ui, finish_ft: u32) -> Result<Vec<String>> {
+    if !ui.asks() {
+        return Err(Error::usage("no slip was given", "slipbook run 1.597 4.676 7.251 94.2 9.491 11.428 117.0 r"));
+    }
+    let mut words = Vec::new();
+    for beam in Beam::ALL.into_iter().filter(|b| b.feet() <= finish_ft) {
+        let mut put = |name: &str, question: String| {
+            if let Some(n) = ui.ask(&question).filter(|a| !a.is_empty() && a != "-") {
+                words.push(format!("{name}={n}"));
+            }
+        };
+        put(beam.key(), format!("{} ft (Enter: none)?", beam.feet()));
+        if let Some(key) = beam.speed_key().filter(|_| beam == Beam::Ft660 || beam.feet() == finish_ft) {
+            put(key, format!("mph at {} ft?", beam.feet()));
+        }
+    }
+    if let Some(rest) = ui.ask("lane, what it did, why not clean, note?").filter(|a| !a.is_empty()) {
+        words.push(rest);
+    }
+    Ok(words)
+}
+
+fn answer(ctx: &Context, ui: &mut Ui, book: &Book, ran: &Ran, notes: &[String]) -> Result<()> {
+    let head = ctx.head(&book.car.name);
+    let (against, place) = compare(book, ran)?;
+    let no_air = !ran.day.readings.iter().any(|r| {
+        let at = crate::slip::Moment::on_race_day(ran.day.date, r.at, ran.day.offset_seconds);
+        at.is_some_and(|at| (at.seconds - ran.run.at.seconds).abs() <= 3600)
+    });
+    let told = RunTold { run: &ran.run, day: &ran.day, new_day: ran.new_day, place, against, no_air, notes };
+    ctx.answer(ui, || render::run::json(&head, &told), || render::run::text(&head, &told));
+    Ok(())
+}
+
+/// The run against its setup's others and against the version before.
+fn compare(book: &Book, ran: &Ran) -> Result<(Vec<Against>, usize)> {
+    let history = book.history()?;
+    let runs = seen(&history);
+    let Some(mine) = history.runs.iter().find(|m| m.run.id == ran.run.id) else { return Ok((Vec::new(), 1)) };
+    let place = history.runs_on(mine.version).count();
+    let others: Vec<Seen> = runs.iter().filter(|s| s.run.id != ran.run.id).copied().collect();
+    let finish = ran.day.finish_ft;
+    let mut out = Vec::new();
+    for response in [Response::Time(Beam::Ft60), Response::Et] {
+        let judge = Judge::new(&history.timeline, &others, finish, response);
+        let Some(x) = response.of(&ran.run, &ran.day, finish) else { continue };
+        let mut against = Vec::new();
+        let versions = [Some((mine.version, "this setup")), mine.version.checked_sub(1).map(|v| (v, ""))];
+        for (v, name) in versions.into_iter().flatten() {
+            let sample = judge.sample(v);
+            if let Some(middle) = sample.middle().filter(|_| name.is_empty() || v == mine.version) {
+                if name.is_empty() && judge.setup(v) == judge.setup(mine.version) {
+                    continue;
+                }
+                let name = if name.is_empty() { history.timeline.versions[v].number.to_string() } else { name.to_owned() };
+                against.push((format!("{name} (middle of {})", sample.n()), x - middle));
+            }
+        }
+        let value = number(&ran.run, response, finish);
+        out.extend(value.map(|value| Against { label: response.label(), value, others: against }));
+    }
+    Ok((out, place))
+}
+
+fn number(run: &Run, response: Response, finish_ft: u32) -> Option<Num> {
+    match response {
+        Response::Time(beam) => run.time(beam),
+        _ => run.time(Beam::at(finish_ft)?),
+    }
+}

@@ -1,0 +1,60 @@
+//! `runs`: the runs on record.
+
+use super::context::{Context, seen};
+use super::ui::Ui;
+use crate::blame::{Judge, Response};
+use crate::garage::{Error, Made, Result, version_named};
+use crate::render;
+use crate::slip::{Beam, read_day};
+use clap::Args;
+
+/// List the runs: the latest days, one day, or one version
+///
+///   slipbook runs            the last three days
+///   slipbook runs v14        the runs on a version
+///   slipbook runs jul 11     the runs of a day
+///   slipbook runs --by-version --all
+#[derive(Debug, Args)]
+pub struct RunsArgs {
+    /// A version (v14, best, previous …) or a day (jul 11, sat, 2026-07-11)
+    #[arg(value_name = "WHICH")]
+    which: Vec<String>,
+    /// Group by version, not by day
+    #[arg(long)]
+    by_version: bool,
+    /// All of them
+    #[arg(long)]
+    all: bool,
+}
+
+/// Runs the command.
+pub fn run(ctx: &Context, ui: &mut Ui, args: &RunsArgs) -> Result<()> {
+    let book = ctx.book()?;
+    let history = book.history()?;
+    let which = args.which.join(" ");
+    let mut left_out = 0;
+    let shown: Vec<&Made> = if which.is_empty() {
+        let recent = history.days.len().saturating_sub(3);
+        let shown: Vec<&Made> = history.runs.iter().filter(|m| args.all || m.day >= recent).collect();
+        left_out = history.runs.len() - shown.len();
+        shown
+    } else if let Some(day) = read_day(&which, ctx.hand.now) {
+        let shown: Vec<&Made> = history.runs.iter().filter(|m| history.days[m.day].date == day).collect();
+        if shown.is_empty() {
+            return Err(Error::usage(format!("no run on {day}"), "slipbook runs --all lists every day"));
+        }
+        shown
+    } else {
+        let runs = seen(&history);
+        let judge = || Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
+        let v = version_named(&history, &which, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
+        history.runs_on(v).collect()
+    };
+    let head = ctx.head(&book.car.name);
+    ctx.answer(
+        ui,
+        || render::runs::json(&head, &history, &shown),
+        || render::runs::text(&head, &history, &shown, args.by_version, left_out),
+    );
+    Ok(())
+}

@@ -1,0 +1,141 @@
+//! `sheet`: what is, or was, on the car; editing it whole.
+
+use super::context::{Context, seen};
+use super::ui::Ui;
+use crate::blame::{Judge, Response};
+use crate::garage::{Book, Error, Result, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet, version_named};
+use crate::render;
+use crate::schema::Sheet;
+use crate::slip::Beam;
+use clap::Args;
+use std::process::Command;
+
+/// Show the setup sheet: now, of a version, or of a date; edit it whole
+///
+///   slipbook sheet              what is on the car, and edits made by hand that are not saved
+///   slipbook sheet v17          a version
+///   slipbook sheet jul 11       what was on the car at the end of that day
+///   slipbook sheet --edit       opens $VISUAL or $EDITOR, and saves what is valid
+///   slipbook sheet --save       saves edits made by hand in the book's files
+#[derive(Debug, Args)]
+pub struct SheetArgs {
+    /// A version or a date
+    #[arg(value_name = "WHICH")]
+    which: Vec<String>,
+    /// Open the sheet in an editor, and save it
+    #[arg(long, conflicts_with = "which")]
+    edit: bool,
+    /// Save edits made by hand
+    #[arg(long, conflicts_with_all = ["which", "edit"])]
+    save: bool,
+    /// Why, for --edit and --save
+    #[arg(long, value_name = "TEXT")]
+    why: Option<String>,
+}
+
+/// Runs the command.
+pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
+    let book = ctx.book()?;
+    if args.edit {
+        edit(&book)?;
+    }
+    if args.edit || args.save {
+        return save(ctx, ui, &book, args.why.clone());
+    }
+    let history = book.history()?;
+    let which = args.which.join(" ");
+    let runs = seen(&history);
+    let judge = || Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
+    let name = if which.is_empty() { "now" } else { &which };
+    let i = version_named(&history, name, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
+    let v = &history.timeline.versions[i];
+    let head = ctx.head(&book.car.name);
+    let notes = if which.is_empty() { unsaved(ctx, &book)? } else { Vec::new() };
+    let title = format!("{}, {}", v.number, head.when(v.entry.at));
+    let number = v.number.to_string();
+    ctx.answer(
+        ui,
+        || render::sheet::json(&head, &book.schema, &v.sheet, Some(number)),
+        || render::sheet::text(&head, &book.schema, &v.sheet, &title, &notes),
+    );
+    Ok(())
+}
+
+/// What a hand edited and did not save yet, in words.
+fn unsaved(ctx: &Context, book: &Book) -> Result<Vec<String>> {
+    let edits = hand_edits(book)?;
+    let mut notes = Vec::new();
+    for (path, what) in &edits.files {
+        match (&edits.sheet, path.as_str()) {
+            (Some(sheet), "setup.toml") => {
+                let (changed, _) = preview_sheet(book, sheet, None, &ctx.hand)?;
+                let words: Vec<String> = changed.clauses.iter().map(|c| c.text.clone()).collect();
+                let words = if words.is_empty() { "comments or layout only".to_owned() } else { words.join(", ") };
+                notes.push(format!("edited by hand, not saved: {words}"));
+            }
+            _ => notes.push(format!("{path}: {what} by hand, not saved")),
+        }
+    }
+    if !notes.is_empty() {
+        notes.push("slipbook sheet --save saves that; slipbook diff shows it".to_owned());
+    }
+    Ok(notes)
+}
+
+fn edit(book: &Book) -> Result<()> {
+    let editor = ["VISUAL", "EDITOR"].iter().find_map(|k| std::env::var(k).ok()).filter(|e| !e.trim().is_empty());
+    let editor = editor.ok_or_else(|| Error::usage("no editor is named", "set EDITOR, or edit setup.toml and then: slipbook sheet --save"))?;
+    let path = book.store.dir().join("setup.toml");
+    // EDITOR may carry arguments (`code --wait`); it is the user's own setting, never the book's.
+    let mut words = editor.split_whitespace();
+    let program = words.next().unwrap_or_default();
+    let status = Command::new(program).args(words).arg(&path).status().map_err(|e| Error::io(std::path::Path::new(program), e))?;
+    if !status.success() {
+        return Err(Error::data(format!("{program} ended with {status}"), "the sheet is as the editor left it; slipbook sheet --save saves it"));
+    }
+    Ok(())
+}
+
+fn save(ctx: &Context, ui: &mut Ui, book: &Book, why: Option<String>) -> Result<()> {
+    let edits = hand_edits(book)?;
+    let head = ctx.head(&book.car.name);
+    let sheet_edited = edits.files.iter().any(|(p, _)| p == "setup.toml");
+    let others: Vec<String> = edits.files.iter().map(|(p, _)| p.clone()).filter(|p| p != "setup.toml").collect();
+    if edits.files.is_empty() {
+        ctx.answer(ui, || serde_json::json!({"car": head.car, "saved": false}), || head.page("nothing was edited by hand: nothing to save").text());
+        return Ok(());
+    }
+    // Everything is read before anything is written.
+    let edited: Option<(String, Sheet)> = sheet_edited.then(|| edited_sheet(book)).transpose()?;
+    if let Some((_, sheet)) = &edited {
+        let (planned, _) = preview_sheet(book, sheet, why.clone(), &ctx.hand)?;
+        super::change::confirm_unusual(ctx, ui, &planned.unusual)?;
+    }
+    if !others.is_empty() {
+        let written = save_files(book, &ctx.options(), &ctx.hand, &others)?;
+        written.notes.iter().for_each(|n| ui.status(n));
+        ui.status(&format!("saved: {}", others.join(", ")));
+    }
+    let Some((text, _)) = edited else {
+        ctx.answer(ui, || serde_json::json!({"car": head.car, "saved": true, "files": others}), || head.page("saved").text());
+        return Ok(());
+    };
+    // car.toml may have brought a field of its own along.
+    let book = &Book::open(book.store.dir())?;
+    let (changed, written) = save_sheet(book, &ctx.options(), &ctx.hand, &text, why.clone())?;
+    written.notes.iter().for_each(|n| ui.status(n));
+    let why = why.as_deref();
+    match changed {
+        Some(changed) => ctx.answer(
+            ui,
+            || render::change::json(&head, &book.schema, &changed, why, true),
+            || render::change::text(&head, &book.schema, &changed, why, true),
+        ),
+        None => ctx.answer(
+            ui,
+            || serde_json::json!({"car": head.car, "saved": true, "changes": []}),
+            || head.page("saved: comments or layout only, no value differs").text(),
+        ),
+    }
+    Ok(())
+}

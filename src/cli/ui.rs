@@ -1,0 +1,85 @@
+//! The streams: stdout carries the answer, stderr everything else. A broken pipe is no error.
+
+use std::io::{BufRead, IsTerminal, Write};
+
+/// Owns the streams of the process.
+pub struct Ui {
+    out: Box<dyn Write>,
+    err: Box<dyn Write>,
+    asks: bool,
+    err_terminal: bool,
+    no_color: bool,
+    width: usize,
+}
+
+impl Ui {
+    /// The streams of the process.
+    pub fn of_process() -> Ui {
+        let columns = std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok());
+        let terminal = terminal_size::terminal_size().map(|(w, _)| usize::from(w.0));
+        Ui {
+            out: Box::new(std::io::stdout()),
+            err: Box::new(std::io::stderr()),
+            asks: std::io::stdin().is_terminal() && std::io::stderr().is_terminal(),
+            err_terminal: std::io::stderr().is_terminal(),
+            no_color: std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty()),
+            width: columns.or(terminal).unwrap_or(80).clamp(40, 200),
+        }
+    }
+
+    /// Columns of the screen.
+    pub fn width(&self) -> usize {
+        self.width
+    }
+
+    /// Colour on stderr.
+    pub fn colour_err(&self) -> bool {
+        self.err_terminal && !self.no_color
+    }
+
+    /// Somebody is there to answer.
+    pub fn asks(&self) -> bool {
+        self.asks
+    }
+
+    /// Progress may be drawn.
+    pub fn progress(&self) -> bool {
+        self.err_terminal
+    }
+
+    /// The answer.
+    pub fn text(&mut self, text: &str) {
+        // A reader that went away (`| head`) is no error.
+        let _ = self.out.write_all(text.as_bytes()).and_then(|()| self.out.flush());
+    }
+
+    /// The answer as JSON.
+    pub fn json(&mut self, json: &serde_json::Value) {
+        let text = serde_json::to_string_pretty(json).unwrap_or_default();
+        self.text(&format!("{text}\n"));
+    }
+
+    /// Status, warnings, errors.
+    pub fn status(&mut self, text: &str) {
+        let _ = writeln!(self.err, "{text}");
+    }
+
+    /// A question; `None` where nobody answers or the input ended.
+    pub fn ask(&mut self, question: &str) -> Option<String> {
+        if !self.asks {
+            return None;
+        }
+        let _ = write!(self.err, "{question} ").and_then(|()| self.err.flush());
+        let mut line = String::new();
+        match std::io::stdin().lock().read_line(&mut line) {
+            Ok(n) if n > 0 => Some(line.trim().to_owned()),
+            _ => None,
+        }
+    }
+
+    /// Yes or no; `None` where nobody answers.
+    pub fn confirm(&mut self, question: &str) -> Option<bool> {
+        let answer = self.ask(&format!("{question} [y/n]"))?;
+        Some(matches!(answer.to_lowercase().as_str(), "y" | "yes"))
+    }
+}

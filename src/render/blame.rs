@@ -1,0 +1,117 @@
+//! Which change preceded a gain: the ranking, and the sheet with the origin of each value.
+
+use super::layout::{Head, counted, signed};
+use crate::blame::{FieldOrigin, Ranked, Ranking, Response, Verdict};
+use crate::diff::words::show_value;
+use crate::schema::{Schema, value_json};
+use serde_json::{Value as Json, json};
+
+/// As text.
+pub fn text(head: &Head, response: Response, ranking: &Ranking, top: usize) -> String {
+    let out = format!("{}: {} counted, {} left out", response.label(), counted(ranking.counted, "run"), ranking.left_out);
+    let mut page = head.page(&out);
+    page.wrap("", &advice(ranking));
+    page.gap();
+    let unit = if response == Response::Mph { "mph" } else { "s" };
+    page.line(format!("{:>8}   {:<22}  {:<5} {:<32} {}", "worth", "95 times in 100", "", "what changed", "without|with"));
+    let d = response.decimals();
+    for r in ranking.changes.iter().take(top) {
+        let (worth, range) = match r.difference {
+            Some(x) => (signed(x.value, d), format!("{} to {}", signed(x.lo, d), signed(x.hi, d))),
+            None => ("-".to_owned(), "no scatter known yet".to_owned()),
+        };
+        let sides = format!("{}|{}", r.n_without, r.n_with);
+        let label = format!("{worth:>8}   {range:<22}  {:<5} ", r.version.to_string());
+        page.wrap(&label, &format!("{}   {sides}", r.words.join(", ")));
+        page.line(format!("{}{}", " ".repeat(label.len().min(40)), words(response, r)));
+    }
+    if ranking.changes.is_empty() {
+        page.line("No change has clean runs before and after it yet.");
+    }
+    page.gap();
+    page.wrap("", &format!(
+        "Plain before/after arithmetic, in {unit}: means on the setup with the change minus means on the setup before it, \
+         the scatter pooled over all setups. Day, air, lane, drift and luck are not allowed for: a change made on another \
+         day carries that day's air with it. Minus is {}.",
+        if response.more_is_quicker() { "slower" } else { "quicker" }
+    ));
+    if ranking.changes.len() > top {
+        page.line(format!("{} more: blame --all", ranking.changes.len() - top));
+    }
+    if !ranking.never_compared.is_empty() {
+        let names: Vec<String> = ranking.never_compared.iter().map(ToString::to_string).collect();
+        page.wrap("No clean run on one side: ", &names.join(", "));
+    }
+    page.text()
+}
+
+fn words(response: Response, r: &Ranked) -> String {
+    match r.verdict {
+        Verdict::Quicker if response == Response::Mph => "faster, by more than the scatter".to_owned(),
+        Verdict::TooEarly => {
+            let few = r.n_without.min(r.n_with);
+            format!("too early to call: {} on a side", counted(few, "clean run"))
+        }
+        v => v.words().to_owned(),
+    }
+}
+
+fn advice(ranking: &Ranking) -> String {
+    let of = |v: Verdict| ranking.changes.iter().filter(move |r| r.verdict == v);
+    let best = of(Verdict::Quicker).next();
+    let worst = of(Verdict::Slower).last();
+    match (best, worst) {
+        (Some(b), Some(w)) => format!("Quickest step {}, slowest {}: run them back to back before you believe it.", b.version, w.version),
+        (Some(b), None) => format!("Quickest step {}: run it back to back before you believe it.", b.version),
+        (None, Some(w)) => format!("Slowest step {}: run it back to back before you believe it.", w.version),
+        (None, None) => match of(Verdict::CannotTell).next() {
+            Some(r) => format!("Nothing stands out of the scatter. Best guess {}; test it.", r.version),
+            None => "Too early to call anything.".to_owned(),
+        },
+    }
+}
+
+/// As JSON.
+pub fn json(head: &Head, response: Response, ranking: &Ranking) -> Json {
+    json!({
+        "car": head.car, "response": response.key(), "method": "before/after difference of means, pooled scatter",
+        "confidence": crate::blame::CONFIDENCE, "changes": ranking.changes, "never_compared": ranking.never_compared,
+        "counted": ranking.counted, "left_out": ranking.left_out,
+    })
+}
+
+/// The sheet area by area with the origin of each value, as text.
+pub fn fields_text(head: &Head, schema: &Schema, origins: &[FieldOrigin], response: Response) -> String {
+    let mut page = head.page(&format!("where each value comes from, and the {} that followed", response.label()));
+    let mut area = "";
+    for o in origins {
+        let Some(field) = schema.field(&o.key) else { continue };
+        if field.area != area {
+            area = &field.area;
+            page.gap();
+            page.line(area);
+        }
+        let why = o.why.as_ref().map(|w| format!(", why: {w}")).unwrap_or_default();
+        let followed = match &o.followed {
+            Some((Some(d), v)) => format!("; {} {}", signed(d.value, response.decimals()), v.words()),
+            _ => String::new(),
+        };
+        let value = show_value(schema, field, &o.value).replace('\n', " / ");
+        let label = format!("  {}: ", super::change::short(&field.label));
+        page.wrap(&label, &format!("{value}   {} {} by {}{why}{followed}", o.since, head.day(o.at.race_day()), o.by));
+    }
+    page.text()
+}
+
+/// The same as JSON.
+pub fn fields_json(head: &Head, schema: &Schema, origins: &[FieldOrigin]) -> Json {
+    let one = |o: &FieldOrigin| {
+        let field = schema.field(&o.key)?;
+        let (difference, verdict) = o.followed.map_or((None, None), |(d, v)| (d, Some(v)));
+        Some(json!({
+            "field": o.key, "area": field.area, "value": value_json(field, &o.value), "unit": field.unit, "since": o.since,
+            "at": o.at, "by": o.by, "why": o.why, "difference": difference, "verdict": verdict,
+        }))
+    };
+    json!({ "car": head.car, "fields": origins.iter().filter_map(one).collect::<Vec<_>>() })
+}

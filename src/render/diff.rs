@@ -1,0 +1,127 @@
+//! Two sheets in trade words, area by area, and what the runs on each say.
+
+use super::layout::{Head, counted, signed};
+use crate::blame::{Apart, Response};
+use crate::diff::SheetDiff;
+use crate::diff::words::{Clause, LineChange, NoteLine};
+use crate::schema::Schema;
+use crate::timeline::Version;
+use serde_json::{Value as Json, json};
+
+/// One side of the comparison.
+#[derive(Debug, Clone)]
+pub struct Side {
+    /// "v12", or "edited by hand".
+    pub name: String,
+    /// When it went on the car.
+    pub at: Option<crate::slip::Moment>,
+    /// Runs on its setup.
+    pub runs: usize,
+    /// Other versions that are the same setup.
+    pub with: Vec<String>,
+    /// Days those runs were made on.
+    pub days: Vec<jiff::civil::Date>,
+}
+
+/// What is told.
+pub struct DiffTold<'a> {
+    /// First side.
+    pub a: Side,
+    /// Second side.
+    pub b: Side,
+    /// What differs.
+    pub diff: &'a SheetDiff,
+    /// In words.
+    pub clauses: &'a [Clause],
+    /// Fields alike on both.
+    pub same: usize,
+    /// Notes line by line, where they were asked for.
+    pub notes: Option<Vec<NoteLine>>,
+    /// Number by number.
+    pub apart: &'a [Apart],
+    /// Versions between the two.
+    pub between: Vec<&'a Version>,
+}
+
+fn side(head: &Head, s: &Side) -> String {
+    let mut parts: Vec<String> = s.at.map(|at| head.day(at.race_day())).into_iter().collect();
+    let with = if s.with.is_empty() { String::new() } else { format!(" with {}", s.with.join(", ")) };
+    parts.push(format!("{}{with}", counted(s.runs, "run")));
+    format!("{} ({})", s.name, parts.join(", "))
+}
+
+/// As text.
+pub fn text(head: &Head, told: &DiffTold) -> String {
+    let mut page = head.page(&format!("{} -> {}", side(head, &told.a), side(head, &told.b)));
+    page.gap();
+    let order = ["front", "rear", "weight", "driveline", "launch", "body", "engine", "own", "note"];
+    for group in order {
+        let mut label = group;
+        for clause in told.clauses.iter().filter(|c| c.group == group) {
+            page.wrap(&format!("{label:<10}"), &clause.text);
+            label = "";
+        }
+    }
+    if told.diff.is_empty() {
+        page.line("nothing differs: the two sheets are equal");
+    }
+    page.line(format!("{:<10}{}", "same", counted(told.same, "field")));
+    for line in told.notes.iter().flatten() {
+        let label = match line.change {
+            LineChange::Added => "note in   ",
+            LineChange::TakenOut => "note out  ",
+            LineChange::Kept => "          ",
+        };
+        page.wrap(label, &line.text);
+    }
+    page.gap();
+    if told.apart.is_empty() {
+        page.wrap("", "No number was cleanly run on both, or they are one setup: nothing to compare.");
+        return page.text();
+    }
+    let heading = |s: &Side| s.name.clone();
+    let mut rows = vec![vec![String::new(), heading(&told.a), heading(&told.b), "apart".to_owned(), String::new()]];
+    for x in told.apart {
+        let d = x.response.decimals();
+        rows.push(vec![
+            x.response.label(),
+            format!("{:.d$}", x.a.middle),
+            format!("{:.d$}", x.b.middle),
+            signed(x.b.middle - x.a.middle, d),
+            words(x),
+        ]);
+    }
+    page.table(&rows, &[1, 2, 3]);
+    let (da, db) = (&told.a.days, &told.b.days);
+    let both = da.iter().filter(|d| db.contains(d)).count();
+    let same_day = if both == 0 { "never the same day".to_owned() } else { format!("{} in common", counted(both, "day")) };
+    page.wrap("", &format!(
+        "Middles, as run, not in one air; {} on {} against {} on {}, {same_day}. \
+         The words are plain before/after arithmetic: air, day and luck are not allowed for.",
+        counted(told.a.runs, "run"), counted(da.len(), "day"), counted(told.b.runs, "run"), counted(db.len(), "day"),
+    ));
+    if told.between.len() > 1 {
+        page.line(format!("{} changes lie between. Which did it?  slipbook blame", told.between.len()));
+    }
+    page.text()
+}
+
+fn words(x: &Apart) -> String {
+    let mph = x.response == Response::Mph;
+    match x.verdict {
+        crate::blame::Verdict::Quicker if mph => "faster, by more than the scatter".to_owned(),
+        v => v.words().to_owned(),
+    }
+}
+
+/// As JSON.
+pub fn json(head: &Head, schema: &Schema, told: &DiffTold) -> Json {
+    let side = |s: &Side| json!({"name": s.name, "at": s.at, "runs": s.runs, "same_setup": s.with});
+    let apart = |x: &Apart| {
+        json!({"number": x.response.key(), "a": x.a, "b": x.b, "difference": x.difference, "verdict": x.verdict})
+    };
+    json!({
+        "car": head.car, "a": side(&told.a), "b": side(&told.b), "words": told.clauses, "changes": told.diff.to_json(schema),
+        "same": told.same, "runs": told.apart.iter().map(apart).collect::<Vec<_>>(),
+    })
+}

@@ -1,0 +1,138 @@
+//! The history of a car: newest first, what changed in words, why, and how it ran.
+
+use super::layout::{Head, Page, counted, signed};
+use crate::blame::{Held, Spot, Told};
+use crate::diff::words::show_value;
+use crate::garage::History;
+use crate::schema::{Field, Schema};
+use crate::timeline::Remark;
+use serde_json::{Value as Json, json};
+
+/// The versions to show, newest first, and how many were left out.
+pub struct Shown<'a> {
+    /// The whole record.
+    pub history: &'a History,
+    /// Newest first.
+    pub told: Vec<&'a Told>,
+    /// Remarks to show under their version.
+    pub remarks: Vec<&'a Remark>,
+    /// Versions older than those shown.
+    pub older: usize,
+    /// The filter, in words.
+    pub filter: Option<String>,
+}
+
+fn spot(label: &str, s: Option<Spot>) -> Option<String> {
+    s.map(|s| format!("{label} {:.3} best {:.3} middle", s.best, s.middle))
+}
+
+/// As text.
+pub fn text(head: &Head, shown: &Shown) -> String {
+    let h = shown.history;
+    let span = match (h.timeline.versions.first(), h.runs.last().map(|m| m.run.at).or(h.timeline.now().map(|v| v.entry.at))) {
+        (Some(a), Some(b)) => format!(", {} - {}", head.day(a.entry.at.race_day()), head.day(b.race_day())),
+        _ => String::new(),
+    };
+    let counts = format!("{}, {}{span}", counted(h.timeline.versions.len(), "version"), counted(h.runs.len(), "run"));
+    let mut page = head.page(&counts);
+    if let Some(filter) = &shown.filter {
+        page.line(format!("with: {filter}"));
+    }
+    page.gap();
+    for told in &shown.told {
+        version(head, &mut page, h, told);
+        for remark in shown.remarks.iter().filter(|r| r.during == told.index).rev() {
+            let label = format!("     {}  ", head.day(remark.entry.at.race_day()));
+            page.wrap(&label, &format!("{} (nothing turned)", remark.entry.words.join(", ")));
+        }
+    }
+    if shown.told.is_empty() {
+        page.line("nothing on record fits");
+    }
+    page.gap();
+    page.line("60 ft, ET as run, not in one air. The difference is between the middles of the 60 ft");
+    page.line("and is no verdict; early: under 3 clean runs on a side.");
+    if shown.older > 0 {
+        page.line(format!("{} older: history --all   one day: history jul 11   with words: history clamps", shown.older));
+    }
+    page.text()
+}
+
+fn version(head: &Head, page: &mut Page, h: &History, told: &Told) {
+    let v = &h.timeline.versions[told.index];
+    let label = format!("{:<5}", v.number.to_string());
+    let on_car = if told.index + 1 == h.timeline.versions.len() { "  (on the car)" } else { "" };
+    page.wrap(&label, &format!("{}{on_car}", v.entry.words.join(", ")));
+    let why = v.entry.why.as_ref().map(|w| format!("  why: {w}")).unwrap_or_default();
+    page.wrap("     ", &format!("{}{why}", head.when(v.entry.at)));
+    if told.runs == 0 {
+        page.line("     never run");
+        return;
+    }
+    let mut parts = vec![counted(told.runs, "run")];
+    parts.extend(spot("60 ft", told.ft60));
+    parts.extend(told.et.map(|s| format!("ET {:.3} {:.3}", s.best, s.middle)));
+    if let Some(d) = told.apart {
+        let before = h.timeline.versions[told.index - 1].number.to_string();
+        parts.push(format!("{} on {before}{}", signed(d, 3), if told.early { " early" } else { "" }));
+    }
+    page.wrap("     ", &parts.join("   "));
+    if !told.same_as.is_empty() {
+        let others: Vec<String> = told.same_as.iter().map(ToString::to_string).collect();
+        page.wrap("     ", &format!("one setup with {}", others.join(", ")));
+    }
+}
+
+/// As JSON.
+pub fn json(head: &Head, shown: &Shown) -> Json {
+    let h = shown.history;
+    let one = |t: &&Told| {
+        let v = &h.timeline.versions[t.index];
+        json!({
+            "version": v.number, "id": v.entry.id, "setup": v.mark.to_string(), "kind": v.entry.kind, "at": v.entry.at,
+            "written": v.entry.written, "by": v.entry.by, "words": v.entry.words, "why": v.entry.why, "back_to": v.entry.back_to,
+            "runs": t.runs, "ft60_s": t.ft60, "et_s": t.et, "apart_ft60_s": t.apart, "early": t.early, "same_setup": t.same_as,
+        })
+    };
+    let remark = |r: &&Remark| json!({"at": r.entry.at, "by": r.entry.by, "during": h.timeline.versions[r.during].number, "words": r.entry.words});
+    json!({
+        "car": head.car, "versions": shown.told.iter().map(one).collect::<Vec<_>>(),
+        "remarks": shown.remarks.iter().map(remark).collect::<Vec<_>>(), "older": shown.older,
+    })
+}
+
+/// One field over time, as text: newest first.
+pub fn field_text(head: &Head, schema: &Schema, field: &Field, h: &History, held: &[Held]) -> String {
+    let mut page = head.page(&format!("{} over time", field.label));
+    page.gap();
+    let header = ["value", "from", "to", "runs", "60 ft best", "middle", "ET best", "middle"];
+    let mut rows = vec![header.map(str::to_owned).to_vec()];
+    for x in held.iter().rev() {
+        let value = x.value.as_ref().map_or("not on record".to_owned(), |v| show_value(schema, field, v));
+        let spots = |s: Option<Spot>| s.map_or([String::new(), String::new()], |s| [format!("{:.3}", s.best), format!("{:.3}", s.middle)]);
+        let mut row = vec![
+            value,
+            format!("{} {}", h.timeline.versions[x.from].number, head.day(x.since.race_day())),
+            h.timeline.versions[x.to].number.to_string(),
+            x.runs.to_string(),
+        ];
+        row.extend(spots(x.ft60));
+        row.extend(spots(x.et));
+        rows.push(row);
+    }
+    page.table(&rows, &[3, 4, 5, 6, 7]);
+    page.gap();
+    page.line("As run, not in one air; other fields changed in between: history");
+    page.text()
+}
+
+/// One field over time, as JSON: oldest first.
+pub fn field_json(head: &Head, field: &Field, h: &History, held: &[Held]) -> Json {
+    let one = |x: &Held| {
+        json!({
+            "value": x.value.as_ref().map(|v| crate::schema::value_json(field, v)), "from": h.timeline.versions[x.from].number,
+            "to": h.timeline.versions[x.to].number, "since": x.since, "runs": x.runs, "ft60_s": x.ft60, "et_s": x.et,
+        })
+    };
+    json!({ "car": head.car, "field": field.key, "unit": field.unit, "values": held.iter().map(one).collect::<Vec<_>>() })
+}

@@ -1,0 +1,115 @@
+//! The page: the car first, words that wrap under themselves, columns that line up.
+
+use crate::diff::words::visible;
+use crate::slip::Moment;
+
+/// What every answer begins with and is measured by.
+#[derive(Debug, Clone)]
+pub struct Head {
+    /// The car's name.
+    pub car: String,
+    /// Columns of the screen.
+    pub width: usize,
+    /// The year that goes without saying.
+    pub year: i16,
+}
+
+impl Head {
+    /// A page that leads with the car's name.
+    pub fn page(&self, line: &str) -> Page {
+        let mut page = Page { width: self.width.max(40), lines: Vec::new() };
+        let name = visible(&self.car);
+        page.wrap(&format!("{name}   "), line);
+        page
+    }
+
+    /// A date and time, the year only where it is another.
+    pub fn when(&self, at: Moment) -> String {
+        at.words(Some(self.year))
+    }
+
+    /// A date.
+    pub fn day(&self, date: jiff::civil::Date) -> String {
+        Moment::day_words(date, Some(self.year))
+    }
+}
+
+/// Lines of an answer.
+#[derive(Debug, Clone)]
+pub struct Page {
+    width: usize,
+    lines: Vec<String>,
+}
+
+impl Page {
+    /// A line as it is. Control characters in it are shown, not sent.
+    pub fn line(&mut self, text: impl AsRef<str>) {
+        self.lines.push(visible(text.as_ref()).trim_end().to_owned());
+    }
+
+    /// An empty line.
+    pub fn gap(&mut self) {
+        self.lines.push(String::new());
+    }
+
+    /// Text behind a label, wrapped under itself.
+    pub fn wrap(&mut self, label: &str, text: &str) {
+        let (label, text) = (visible(label), visible(text));
+        let indent = " ".repeat(label.chars().count().min(self.width / 2));
+        let options = textwrap::Options::new(self.width).initial_indent(&label).subsequent_indent(&indent).break_words(true);
+        self.lines.extend(textwrap::wrap(&text, options).into_iter().map(|l| l.trim_end().to_owned()));
+    }
+
+    /// Text behind a label with a note at the right edge, if both fit on one line; else the note comes below.
+    pub fn with_note(&mut self, label: &str, text: &str, note: &str) {
+        let room = self.width.saturating_sub(label.chars().count() + text.chars().count() + 2);
+        if note.is_empty() {
+            self.wrap(label, text);
+        } else if note.chars().count() <= room {
+            let pad = self.width - label.chars().count() - text.chars().count() - note.chars().count();
+            self.line(format!("{label}{text}{}{note}", " ".repeat(pad.min(44usize.saturating_sub(label.chars().count() + text.chars().count()).max(2)))));
+        } else {
+            self.wrap(label, text);
+            self.wrap(&" ".repeat(label.chars().count() + 2), note);
+        }
+    }
+
+    /// A table without rules: columns two spaces apart. `right` columns line up on the right.
+    pub fn table(&mut self, rows: &[Vec<String>], right: &[usize]) {
+        let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
+        let mut table = comfy_table::Table::new();
+        table.load_style(comfy_table::presets::NOTHING).set_width(u16::try_from(self.width).unwrap_or(80));
+        table.set_content_arrangement(comfy_table::ContentArrangement::Dynamic);
+        for row in rows {
+            let mut cells: Vec<String> = row.iter().map(|c| visible(c)).collect();
+            cells.resize(columns, String::new());
+            table.add_row(cells);
+        }
+        for i in 0..columns {
+            if let Some(column) = table.column_mut(i) {
+                column.set_padding((0, 2));
+                if right.contains(&i) {
+                    column.set_cell_alignment(comfy_table::CellAlignment::Right);
+                }
+            }
+        }
+        self.lines.extend(table.lines().map(|l| l.trim_end().to_owned()));
+    }
+
+    /// The whole text, each line ended.
+    pub fn text(&self) -> String {
+        self.lines.iter().map(|l| format!("{l}\n")).collect()
+    }
+}
+
+/// `1 run`, `3 runs`.
+pub fn counted(n: usize, one: &str) -> String {
+    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
+}
+
+/// A signed number of seconds or mph.
+pub fn signed(x: f64, decimals: usize) -> String {
+    let text = format!("{x:+.decimals$}");
+    // A difference that rounds to nothing has no sign.
+    if text.trim_start_matches(['+', '-']).chars().all(|c| c == '0' || c == '.') { text[1..].to_owned() } else { text }
+}

@@ -1,0 +1,15 @@
+//! A result → text or JSON. Nothing is computed here, and nothing is printed.
+
+pub mod blame;
+pub mod cars;
+pub mod change;
+pub mod diff;
+pub mod fields;
+pub mod history;
+mod layout;
+pub mod revert;
+pub mod run;
+pub mod runs;
+pub mod sheet;
+
+pub use layout::{Head, Page};

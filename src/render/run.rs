@@ -1,0 +1,125 @@
+//! A run as it is told when it is recorded, against the setup's other runs and the version before.
+
+use super::layout::{Head, counted, signed};
+use crate::schema::Num;
+use crate::slip::{Beam, Day, Run};
+use serde_json::{Value as Json, json};
+
+/// One number against others.
+#[derive(Debug, Clone)]
+pub struct Against {
+    /// "60 ft", "ET".
+    pub label: String,
+    /// The run's.
+    pub value: Num,
+    /// `(against what, difference in s)`: "v19 (middle of 3)", +0.019.
+    pub others: Vec<(String, f64)>,
+}
+
+/// What is told.
+#[derive(Debug, Clone)]
+pub struct RunTold<'a> {
+    /// The run.
+    pub run: &'a Run,
+    /// Its day.
+    pub day: &'a Day,
+    /// The day was made for it.
+    pub new_day: bool,
+    /// Which run of the version it is, from 1.
+    pub place: usize,
+    /// Comparisons.
+    pub against: Vec<Against>,
+    /// No air was read within an hour.
+    pub no_air: bool,
+    /// Sentences from the store.
+    pub notes: &'a [String],
+}
+
+/// As text.
+pub fn text(head: &Head, told: &RunTold) -> String {
+    let run = told.run;
+    let lane = run.lane.as_ref().map(|l| format!(", {l} lane")).unwrap_or_default();
+    let mut page = head.page(&format!("{}, run {}{lane}, {}   saved", run.on, told.place, head.when(run.at)));
+    if told.new_day {
+        page.line(format!("  new day at {}, {} ft finish", told.day.track, told.day.finish_ft));
+    }
+    page.wrap("  slip: ", &slip_words(run, told.day.finish_ft));
+    let what: Vec<String> = run.did.iter().cloned().chain(run.clean_to.map(|f| clean_words(run, f))).collect();
+    if !what.is_empty() {
+        page.wrap("  ", &what.join(", "));
+    }
+    for a in &told.against {
+        let others: Vec<String> = a
+            .others
+            .iter()
+            .map(|(what, d)| match *d {
+                d if d.abs() < 0.0005 => format!("even with {what}"),
+                d => format!("{:.3} {} than {what}", d.abs(), if d < 0.0 { "quicker" } else { "slower" }),
+            })
+            .collect();
+        page.wrap(&format!("  {:<6} {:>7}   ", a.label, a.value.fixed(3)), &others.join(", "));
+    }
+    if told.place < 3 {
+        page.line(format!("  {} on this version: too early to call", counted(told.place, "run")));
+    }
+    if told.no_air {
+        page.line("  no air on record within an hour: compared as run, not in one air");
+    }
+    if let Some(note) = &run.note {
+        page.wrap("  note: ", note);
+    }
+    for note in told.notes {
+        page.wrap("  ", note);
+    }
+    page.text()
+}
+
+/// "60 ft 1.597  330 ft 4.676 …": with labels, so that a number put in the wrong place is seen.
+pub fn slip_words(run: &Run, finish_ft: u32) -> String {
+    let mut parts = Vec::new();
+    if let Some(r) = run.num("reaction") {
+        let red = if r < Num::ZERO { " red light" } else { "" };
+        parts.push(format!("reaction {}{red}", r.fixed(3)));
+    }
+    for beam in Beam::ALL {
+        let label = if beam.feet() == finish_ft { "ET".to_owned() } else { format!("{} ft", beam.feet()) };
+        if let Some(t) = run.time(beam) {
+            parts.push(format!("{label} {}", t.fixed(3)));
+        }
+        if let Some(v) = beam.speed_key().and_then(|k| run.num(k)) {
+            parts.push(format!("{} mph", v.fixed(2)));
+        }
+    }
+    if parts.is_empty() { "no numbers".to_owned() } else { parts.join("  ") }
+}
+
+/// "lifted: clean to 330 ft".
+pub fn clean_words(run: &Run, feet: u32) -> String {
+    let why = run.why_not.as_deref().unwrap_or("not clean");
+    if feet == 0 { format!("{why}: no split counts") } else { format!("{why}: clean to {feet} ft") }
+}
+
+/// A run as JSON: its own keys, as in the day file.
+pub fn run_json(run: &Run) -> Json {
+    let mut out = json!({
+        "id": run.id, "at": run.at, "on": run.on, "setup": run.setup, "lane": run.lane, "round": run.round,
+        "clean_to_ft": run.clean_to, "why_not": run.why_not, "did": run.did, "staged": run.staged, "note": run.note,
+    });
+    if let Some(map) = out.as_object_mut() {
+        map.extend(run.numbers.iter().map(|(k, v)| (k.clone(), json!(v))));
+    }
+    out
+}
+
+/// As JSON.
+pub fn json(head: &Head, told: &RunTold) -> Json {
+    let against: Vec<Json> = told
+        .against
+        .iter()
+        .flat_map(|a| a.others.iter().map(move |(what, d)| json!({"number": a.label, "against": what, "apart_s": signed(*d, 3).parse::<f64>().unwrap_or(*d)})))
+        .collect();
+    json!({
+        "car": head.car, "saved": true, "run": run_json(told.run), "track": told.day.track, "finish_ft": told.day.finish_ft,
+        "new_day": told.new_day, "run_of_version": told.place, "against": against,
+    })
+}

@@ -12,18 +12,31 @@ impl Story<'_> {
             (None, Some(v)) => self.first(field, v),
             (Some(v), None) => self.gone(field, v),
             (Some(Value::One(a)), Some(Value::One(b))) => self.scalar(field, Who::One, None, a, b),
-            (Some(Value::Slots(a)), Some(Value::Slots(b))) if a.len() == b.len() => self.slots(field, a, b),
+            (Some(Value::Slots(a)), Some(Value::Slots(b))) if a.len() == b.len() => {
+                self.slots(field, a, b)
+            }
             (Some(Value::List(a)), Some(Value::List(b))) => self.list(field, a, b),
             (Some(Value::Rows(a)), Some(Value::Rows(b))) => self.rows(field, a, b),
             _ => None,
         };
         said.unwrap_or_else(|| {
             let text = format!("{} changed", self.names(field).record);
-            Said { brief: text.clone(), text, ..Said::default() }
+            Said {
+                brief: text.clone(),
+                text,
+                ..Said::default()
+            }
         })
     }
 
-    pub(super) fn scalar(&self, field: &Field, who: Who, slot: Option<usize>, a: &Scalar, b: &Scalar) -> Option<Said> {
+    pub(super) fn scalar(
+        &self,
+        field: &Field,
+        who: Who,
+        slot: Option<usize>,
+        a: &Scalar,
+        b: &Scalar,
+    ) -> Option<Said> {
         match (a, b) {
             (Scalar::Num(a), Scalar::Num(b)) => self.number(field, who, slot, *a, *b, Vars::new()),
             _ => self.words(field, who, a, b, Vars::new()),
@@ -76,18 +89,33 @@ impl Story<'_> {
     }
 
     /// A choice, a name, a text or a flag that changed.
-    pub(super) fn words(&self, field: &Field, who: Who, a: &Scalar, b: &Scalar, more: Vars) -> Option<Said> {
+    pub(super) fn words(
+        &self,
+        field: &Field,
+        who: Who,
+        a: &Scalar,
+        b: &Scalar,
+        more: Vars,
+    ) -> Option<Said> {
         let names = self.names(field);
         let kind = self.schema.kind(field);
         let mut vars = self.base(field, &names, who);
         let shown = |s: &Scalar| show::bare(self.schema, field, None, s);
         vars.extend([("old", shown(a)), ("new", shown(b)), ("value", shown(b))]);
         if let Some(on) = b.flag() {
-            vars.insert("word", if on { kind.more.clone() } else { kind.less.clone() });
+            vars.insert(
+                "word",
+                if on {
+                    kind.more.clone()
+                } else {
+                    kind.less.clone()
+                },
+            );
         }
         vars.extend(more);
-        if field.role == Role::Note && kind.id == "text" {
-            return self.note(field, a.text().unwrap_or_default(), b.text().unwrap_or_default());
+        let texts = (a.text().unwrap_or_default(), b.text().unwrap_or_default());
+        if self.by_line(field, texts.0, texts.1) {
+            return self.note(field, texts.0, texts.1);
         }
         if self.is_reading(field) {
             return self.say(field, &["remeasured"], &[], &vars);
@@ -103,6 +131,9 @@ impl Story<'_> {
         if whole {
             situations.push("swap");
         }
+        if vars.get("rest") == vars.get("new") {
+            situations.push("side_alike");
+        }
         let (one, brief) = match who {
             Who::Side(_) => ("side", "brief_side"),
             Who::Both => ("both", "brief_both"),
@@ -110,6 +141,12 @@ impl Story<'_> {
         };
         situations.extend([one, "change"]);
         self.say(field, &situations, &[brief, "brief"], &vars)
+    }
+
+    /// Notes, and any text of several lines, are told line by line.
+    pub(super) fn by_line(&self, field: &Field, old: &str, new: &str) -> bool {
+        let lines = old.trim_end().contains('\n') || new.trim_end().contains('\n');
+        self.schema.kind(field).id == "text" && (field.group == "note" || lines)
     }
 
     pub(super) fn note(&self, field: &Field, old: &str, new: &str) -> Option<Said> {

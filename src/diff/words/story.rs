@@ -43,45 +43,19 @@ pub(super) struct Story<'a> {
 
 impl Story<'_> {
     /// The sentence for the first of these situations that has a template whose values are all there.
-    pub(super) fn say(
-        &self,
-        field: &Field,
-        situations: &[&str],
-        briefs: &[&str],
-        vars: &Vars,
-    ) -> Option<Said> {
+    pub(super) fn say(&self, field: &Field, situations: &[&str], briefs: &[&str], vars: &Vars) -> Option<Said> {
         let kind = self.schema.kind(field);
-        for (i, source) in [&field.tell, &kind.tell, &self.schema.tell]
-            .into_iter()
-            .enumerate()
-        {
+        for (i, source) in [&field.tell, &kind.tell, &self.schema.tell].into_iter().enumerate() {
             for situation in situations {
                 let mut used = Vec::new();
-<<<<<<< HEAD
                 let Some(text) = source.get(*situation).and_then(|t| self.fill(field, t, vars, &mut used)) else {
-=======
-                let Some(text) = source
-                    .get(*situation)
-                    .and_then(|t| self.fill(field, t, vars, &mut used))
-                else {
->>>>>>> words
                     continue;
                 };
                 let own = format!("brief_{situation}");
-                let wanted: Vec<&str> = std::iter::once(own.as_str())
-                    .chain(briefs.iter().copied())
-                    .collect();
+                let wanted: Vec<&str> = std::iter::once(own.as_str()).chain(briefs.iter().copied()).collect();
                 // What is special in words is special when short.
-<<<<<<< HEAD
                 let sources =
                     if i == 0 { &[&field.tell][..] } else { &[&field.tell, &kind.tell, &self.schema.tell][..] };
-=======
-                let sources = if i == 0 {
-                    &[&field.tell][..]
-                } else {
-                    &[&field.tell, &kind.tell, &self.schema.tell][..]
-                };
->>>>>>> words
                 let short = wanted.iter().find_map(|w| {
                     let template = sources.iter().find_map(|s| s.get(*w))?;
                     self.fill(field, template, &shorter(vars), &mut Vec::new())
@@ -92,32 +66,17 @@ impl Story<'_> {
                     _ => &[],
                 };
                 let brief = short.unwrap_or_else(|| super::subject::shorten(&text, cuts));
-                return Some(Said {
-                    text,
-                    brief,
-                    used,
-                    special: i == 0,
-                });
+                return Some(Said { text, brief, used, special: i == 0 });
             }
         }
         None
     }
 
-    fn fill(
-        &self,
-        field: &Field,
-        template: &str,
-        vars: &Vars,
-        used: &mut Vec<String>,
-    ) -> Option<String> {
+    fn fill(&self, field: &Field, template: &str, vars: &Vars, used: &mut Vec<String>) -> Option<String> {
         render(template, &mut |name| match vars.get(name) {
             Some(value) => Some(value.clone()),
             // A word of the field's own: "off the ground".
-            None => field
-                .tell
-                .get(name)
-                .cloned()
-                .or_else(|| self.path(name, used)),
+            None => field.tell.get(name).cloned().or_else(|| self.path(name, used)),
         })
     }
 
@@ -152,20 +111,13 @@ impl Story<'_> {
 
     /// A part of the step of a number between the sheets.
     fn moved(&self, path: &str, field: &Field, slot: Option<usize>, part: &str) -> Option<String> {
-        let (a, b) = (
-            self.schema.num_at(self.old, path)?,
-            self.schema.num_at(self.new, path)?,
-        );
+        let (a, b) = (self.schema.num_at(self.old, path)?, self.schema.num_at(self.new, path)?);
         if a == b {
             return None;
         }
         let vars = self.step(field, slot, a, b);
         match part {
-            "more" => Some(format!(
-                "{} {}",
-                vars.get("n_unit")?,
-                if b > a { "more" } else { "less" }
-            )),
+            "more" => Some(format!("{} {}", vars.get("n_unit")?, if b > a { "more" } else { "less" })),
             part => vars.get(part).cloned(),
         }
     }
@@ -187,41 +139,18 @@ impl Story<'_> {
             if field.slots.len() == 2 {
                 vars.insert("other", show::label(field, 1 - i.min(1)).to_owned());
             }
-            let of = field
-                .tell
-                .get("of")
-                .map(|of| format!("{} {of}", show::label(field, i)));
+            let of = field.tell.get("of").map(|of| format!("{} {of}", show::label(field, i)));
             vars.insert("side_of", of.unwrap_or_else(|| name.clone()));
         }
         let many = is_many(&name);
         // Where the pair has one name, each of the two is still both.
-        let short = if who == Who::Both {
-            names.pair.clone()
-        } else {
-            name.clone()
-        };
+        let short = if who == Who::Both { names.pair.clone() } else { name.clone() };
         vars.insert("brief_name", short);
         vars.insert("was", if many { "were" } else { "was" }.to_owned());
-        vars.insert(
-            "record_was",
-            if is_many(&record) { "were" } else { "was" }.to_owned(),
-        );
+        vars.insert("record_was", if is_many(&record) { "were" } else { "was" }.to_owned());
         vars.insert("s", if many { "" } else { "s" }.to_owned());
-        vars.insert(
-            "each",
-            if who == Who::Both {
-                names.both.clone()
-            } else {
-                name.clone()
-            },
-        );
-        vars.insert(
-            "each_of",
-            field
-                .tell
-                .get("of")
-                .map_or(names.pair.clone(), |of| plural(of)),
-        );
+        vars.insert("each", if who == Who::Both { names.both.clone() } else { name.clone() });
+        vars.insert("each_of", field.tell.get("of").map_or(names.pair.clone(), |of| plural(of)));
         vars.insert("name", name);
         vars.insert("record", record);
         vars.insert("thing", names.thing.clone());
@@ -230,125 +159,13 @@ impl Story<'_> {
         vars.insert("records", names.record_pair.clone());
         vars.insert("boths", names.record_both.clone());
         vars.insert("head", names.head(field));
-        for (name, text) in [
-            ("on", &field.noun.on),
-            ("at", &field.noun.at),
-            ("end", &field.noun.end),
-        ] {
+        for (name, text) in [("on", &field.noun.on), ("at", &field.noun.at), ("end", &field.noun.end)] {
             if let Some(text) = text {
                 vars.insert(name, text.clone());
             }
         }
         vars
     }
-<<<<<<< HEAD
-
-    /// The values a sentence about a step from `a` to `b` may use.
-    pub(super) fn step(&self, field: &Field, slot: Option<usize>, a: Num, b: Num) -> Vars {
-        let kind = self.schema.kind(field);
-        let mut vars = Vars::new();
-        let d = (b - a).abs();
-        let fractions =
-            |x: Num, y: Num| kind.fractions.then(|| numbers::fraction(x).zip(numbers::fraction(y))).flatten();
-        let shown = |x: Num, y: Num| fractions(x, y).unwrap_or_else(|| numbers::both(field, slot, x, y));
-        let (old, new) = shown(a, b);
-        let (old_abs, new_abs) = shown(a.abs(), b.abs());
-        let size = match kind.fractions.then(|| numbers::fraction(d)).flatten() {
-            Some(text) => text,
-            None if kind.spelled && d.is_int() => numbers::spelled(d),
-            None => numbers::size(field, slot, d),
-        };
-        let unit = |n: Num, text: &str| numbers::with_unit(self.schema, field, slot, n, text);
-        let n_unit = unit(d, &size);
-        let n = if kind.bare { size.clone() } else { n_unit.clone() };
-        vars.insert("by", if b.abs() + b.abs() == a.abs() { "by half".to_owned() } else { format!("by {n}") });
-        vars.insert("old_size", unit(a.abs(), &old_abs));
-        vars.insert("new_size", unit(b.abs(), &new_abs));
-        vars.insert("n_plain", unit(d, &d.show(0, 4)));
-        vars.insert("value", show::show(self.schema, field, slot, &Scalar::Num(b)));
-        vars.insert("bare", new.clone());
-        let texts = [("n", n), ("n_unit", n_unit), ("count", size), ("old", old), ("new", new), ("old_abs", old_abs)];
-        vars.extend(texts);
-        vars.insert("new_abs", new_abs);
-        let stiff = kind.id == "clicks" && self.from_stiff(self.new, field);
-        let more = (b > a) != stiff;
-        let short = if more { &kind.short_more } else { &kind.short_less };
-        let word = if more { &kind.more } else { &kind.less };
-        vars.insert("word", word.clone());
-        vars.insert("short", short.as_ref().unwrap_or(word).clone());
-        vars.insert("in_out", if more { "in" } else { "out" }.to_owned());
-        let pole =
-            |n: Num| if n > Num::ZERO { kind.plus.as_ref() } else { kind.minus.as_ref().filter(|_| n < Num::ZERO) };
-        for (name, pole) in [("pole", pole(b)), ("old_pole", pole(a)), ("way", pole(b - a))] {
-            if let Some(pole) = pole {
-                vars.insert(name, pole.clone());
-            }
-        }
-        let turn = self.turn(field);
-        let extras = [
-            ("effect", numbers::effect(field, a, b)),
-            ("travel", self.travel(field, turn, a, b)),
-            ("turned", self.counted(field, turn, d)),
-            // A wrench's flat is worth hundredths: more decimals would say more than the hand knows.
-            ("inches", Some(d.round(2)).filter(|n| *n != Num::ZERO).map(|n| unit(n, &n.fixed(2)))),
-        ];
-        vars.extend(extras.into_iter().filter_map(|(name, text)| Some((name, text?))));
-        vars
-    }
-
-    /// How the hand turns it now.
-    pub(super) fn turn<'f>(&self, field: &'f Field) -> Option<&'f Turn> {
-        let holds = |when: &str| Condition::parse(when).is_ok_and(|c| c.holds(self.new));
-        field.turn.iter().find(|t| t.when.as_deref().is_none_or(holds))
-    }
-
-    /// Whole flats or turns of a screw whose pitch is known: "2 flats".
-    fn counted(&self, field: &Field, turn: Option<&Turn>, d: Num) -> Option<String> {
-        let turn = turn.filter(|t| field.unit.as_deref() != Some(t.by.as_str()))?;
-        let threads = self.num(turn.threads.as_deref()?)?.to_f64();
-        let per_turn = match turn.by.as_str() {
-            "flats" => 6.0,
-            "turns" => 1.0,
-            _ => return None,
-        };
-        let count = d.to_f64() * threads * per_turn;
-        let whole = Num::from_f64(count.round())?;
-        if (count - count.round()).abs() > 0.1 || whole < Num::int(1) {
-            return None;
-        }
-        Some(format!("{whole} {}", self.schema.units.get(&turn.by)?.word(whole)))
-    }
-
-    /// What the holes are worth: from their spacing, or from the height that follows them.
-    fn travel(&self, field: &Field, turn: Option<&Turn>, a: Num, b: Num) -> Option<String> {
-        let turn = turn.filter(|t| t.by == "hole")?;
-        let spaced = turn.spacing.as_deref().and_then(|k| Some((self.schema.locate(k)?.0, self.num(k)?)));
-        let (of, d) = match spaced {
-            Some((of, spacing)) => (of, Num::from_f64(spacing.to_f64() * (b - a).to_f64())?),
-            None => {
-                let of = self.schema.fields.iter().find(|f| f.follows.as_deref() == Some(&field.key))?;
-                let step = self.new.num(&of.key)? - self.old.num(&of.key)?;
-                (of, Some(step).filter(|s| *s != Num::ZERO && (*s > Num::ZERO) == (b > a))?)
-            }
-        };
-        Some(numbers::with_unit(self.schema, of, None, d.abs(), &numbers::size(of, None, d)))
-    }
-
-    /// A number on either sheet, the newer first.
-    pub(super) fn num(&self, path: &str) -> Option<Num> {
-        self.schema.num_at(self.new, path).or_else(|| self.schema.num_at(self.old, path))
-    }
-
-    fn from_stiff(&self, sheet: &Sheet, field: &Field) -> bool {
-        counted_from_stiff(EntryContext { schema: self.schema, chassis: &[], sheet }, field)
-    }
-
-    /// The clicks were counted from the other end before: their numbers do not compare.
-    pub(super) fn recounted(&self, field: &Field) -> bool {
-        self.schema.kind(field).id == "clicks" && self.from_stiff(self.old, field) != self.from_stiff(self.new, field)
-    }
-=======
->>>>>>> words
 }
 
 fn shorter(vars: &Vars) -> Vars {
@@ -362,15 +179,8 @@ fn shorter(vars: &Vars) -> Vars {
 /// The share of some slots in all: `lf+rf`. Missing when a slot is.
 fn share(field: &Field, value: &Value, slots: &str) -> Option<String> {
     let at = |i: usize| value.slot(i).and_then(Scalar::num);
-    let sum = |numbers: Vec<Option<Num>>| {
-        numbers
-            .into_iter()
-            .try_fold(Num::ZERO, |sum, n| Some(sum + n?))
-    };
+    let sum = |numbers: Vec<Option<Num>>| numbers.into_iter().try_fold(Num::ZERO, |sum, n| Some(sum + n?));
     let all = sum((0..field.slots.len()).map(at).collect())?;
-    let part = sum(slots
-        .split('+')
-        .map(|id| field.slot_index(id).and_then(at))
-        .collect())?;
+    let part = sum(slots.split('+').map(|id| field.slot_index(id).and_then(at)).collect())?;
     numbers::percent(part, all)
 }

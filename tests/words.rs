@@ -36,13 +36,7 @@ const fn row(
     new: &'static str,
     says: &'static str,
 ) -> Row {
-    Row {
-        name,
-        common,
-        old,
-        new,
-        says,
-    }
+    Row { name, common, old, new, says }
 }
 
 const ADJUSTABLE: &str = "rear.shock.valving = 'adjustable'\nrear.shock.counted_from = 'full soft'";
@@ -152,12 +146,7 @@ fn every_row_is_told_to_the_letter() {
         let told = told(schema(), row.common, row.old, row.new);
         let texts: Vec<&str> = told.iter().map(|c| c.text.as_str()).collect();
         if texts != [row.says] {
-            wrong.push(format!(
-                "{}\n  wanted {}\n  told   {}",
-                row.name,
-                row.says,
-                texts.join("\n         ")
-            ));
+            wrong.push(format!("{}\n  wanted {}\n  told   {}", row.name, row.says, texts.join("\n         ")));
         }
     }
     assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
@@ -204,17 +193,9 @@ const MORE: &[Row] = &[
 fn beyond_the_rows() {
     let mut wrong = Vec::new();
     for row in MORE {
-        let texts: Vec<String> = told(schema(), row.common, row.old, row.new)
-            .into_iter()
-            .map(|c| c.text)
-            .collect();
+        let texts: Vec<String> = told(schema(), row.common, row.old, row.new).into_iter().map(|c| c.text).collect();
         if texts.join("; ") != row.says {
-            wrong.push(format!(
-                "{}\n  wanted {}\n  told   {}",
-                row.name,
-                row.says,
-                texts.join("; ")
-            ));
+            wrong.push(format!("{}\n  wanted {}\n  told   {}", row.name, row.says, texts.join("; ")));
         }
     }
     assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
@@ -223,14 +204,8 @@ fn beyond_the_rows() {
 #[test]
 fn only_what_a_hand_set_is_turned() {
     let turned = |old, new| told(schema(), "", old, new).iter().all(|c| c.turned);
-    assert!(turned(
-        "rear.limiter.height = 1",
-        "rear.limiter.height = 0.75"
-    ));
-    assert!(turned(
-        "rear.limiter = { kind = 'screw', gap = 0.5 }",
-        "rear.limiter.kind = 'none'"
-    ));
+    assert!(turned("rear.limiter.height = 1", "rear.limiter.height = 0.75"));
+    assert!(turned("rear.limiter = { kind = 'screw', gap = 0.5 }", "rear.limiter.kind = 'none'"));
     for (old, new) in [
         ("", "rear.limiter.height = 1"),
         ("rear.pinion.slope = -3", "rear.pinion.slope = -4"),
@@ -247,12 +222,7 @@ fn an_own_field_is_told_by_its_kind() {
     let text = "key = 'own.fuel_pump'\nlabel = 'fuel pump'\nring = 'sheet'\nrole = 'set'\nkind = 'choice'\nchoices = ['small', 'big']";
     let own: Field = toml::from_str(text).unwrap();
     let schema = schema().with_own(vec![own]).unwrap();
-    let told = told(
-        &schema,
-        "",
-        "own.fuel_pump = 'small'",
-        "own.fuel_pump = 'big'",
-    );
+    let told = told(&schema, "", "own.fuel_pump = 'small'", "own.fuel_pump = 'big'");
     assert_eq!(told[0].text, "fuel pump now big (was small)");
     assert_eq!((told[0].group.as_str(), told[0].turned), ("own", true));
 }
@@ -262,44 +232,20 @@ fn a_mend_says_what_it_really_was() {
     let field = |key: &str| schema().field(key).unwrap();
     let num = |text: &str| Value::One(Scalar::Num(Num::parse(text).unwrap()));
     let mend = |since, key, right: &Value, wrong: &Value| {
-        mended(
-            since,
-            schema(),
-            &Sheet::default(),
-            field(key),
-            Some(right),
-            Some(wrong),
-        )
+        mended(since, schema(), &Sheet::default(), field(key), Some(right), Some(wrong))
     };
     let said = mend(Some("v15"), "rear.limiter.height", &num("1"), &num("0.75"));
     assert_eq!(said, "mended from v15 on: limiter was at 1.00 in, not 0.75");
-    assert_eq!(
-        mend(None, "rear.axle.ratio", &num("4.56"), &num("4.3")),
-        "mended: rear gear was 4.56, not 4.30"
-    );
-    let pair = |text: &str| {
-        sheet_of(schema(), text)
-            .get("rear.tire.pressure")
-            .unwrap()
-            .clone()
-    };
-    let (both, right) = (
-        pair("rear.tire.pressure = 12"),
-        pair("rear.tire.pressure = { left = 12, right = 12.5 }"),
-    );
-    assert_eq!(
-        mend(None, "rear.tire.pressure", &right, &both),
-        "mended: right rear tire was at 12.5 psi, not 12.0"
-    );
+    assert_eq!(mend(None, "rear.axle.ratio", &num("4.56"), &num("4.3")), "mended: rear gear was 4.56, not 4.30");
+    let pair = |text: &str| sheet_of(schema(), text).get("rear.tire.pressure").unwrap().clone();
+    let (both, right) = (pair("rear.tire.pressure = 12"), pair("rear.tire.pressure = { left = 12, right = 12.5 }"));
+    assert_eq!(mend(None, "rear.tire.pressure", &right, &both), "mended: right rear tire was at 12.5 psi, not 12.0");
 }
 
 #[test]
 fn a_window_says_between_when_and_when() {
     let said = found("left rear leaf clamp loose", "11:45", "13:20");
-    assert_eq!(
-        said,
-        "found: left rear leaf clamp loose (between 11:45 and 13:20)"
-    );
+    assert_eq!(said, "found: left rear leaf clamp loose (between 11:45 and 13:20)");
     assert_eq!(found("a\nb", "11:45", ""), "found: a\\nb (after 11:45)");
 }
 
@@ -311,10 +257,7 @@ fn going_back_names_what_is_turned_back() {
         "rear.limiter.height = 1.25\nrear.shock.extension = 8",
         "rear.limiter.height = 0.75\nrear.shock.extension = 6",
     );
-    assert_eq!(
-        back_to("v17", &told),
-        "back to v17: limiter down 0.50 in, rear shocks looser 2 clicks"
-    );
+    assert_eq!(back_to("v17", &told), "back to v17: limiter down 0.50 in, rear shocks looser 2 clicks");
     assert_eq!(back_to("v17", &[]), "back to v17");
 }
 
@@ -331,30 +274,15 @@ fn many_changes_are_two_and_more() {
     assert_eq!(told.len(), 9);
     // The order of the sheet inside an area.
     let texts: Vec<&str> = told.iter().map(|c| c.text.as_str()).collect();
-    let places: Vec<usize> = [
-        "unclamped",
-        "thinner",
-        "free-rise",
-        "launch rpm",
-        "spoiler",
-        "timing",
-    ]
-    .iter()
-    .map(|w| texts.iter().position(|t| t.contains(w)).unwrap())
-    .collect();
+    let places: Vec<usize> = ["unclamped", "thinner", "free-rise", "launch rpm", "spoiler", "timing"]
+        .iter()
+        .map(|w| texts.iter().position(|t| t.contains(w)).unwrap())
+        .collect();
     assert!(places.is_sorted(), "{texts:?}");
     let pick = |word: &str| told.iter().find(|c| c.text.contains(word)).unwrap().clone();
     let mut asked = vec![pick("unclamped"), pick("free-rise")];
-    asked.extend(
-        told.iter()
-            .filter(|c| !asked.contains(c))
-            .cloned()
-            .collect::<Vec<_>>(),
-    );
-    assert_eq!(
-        subject(&asked),
-        "rear leaf segments unclamped, both front shocks free-rise, 7 more"
-    );
+    asked.extend(told.iter().filter(|c| !asked.contains(c)).cloned().collect::<Vec<_>>());
+    assert_eq!(subject(&asked), "rear leaf segments unclamped, both front shocks free-rise, 7 more");
     assert_eq!(body(&asked).unwrap().lines().count(), 9);
 }
 
@@ -435,21 +363,9 @@ fn read_some() {
     use proptest::strategy::ValueTree;
     let mut runner = proptest::test_runner::TestRunner::deterministic();
     for _ in 0..120 {
-        let (old, new) = sheets::two_sheets()
-            .new_tree(&mut runner)
-            .unwrap()
-            .current();
-        for c in clauses(schema(), &old, &new, &diff(schema(), &old, &new))
-            .iter()
-            .take(6)
-        {
-            println!(
-                "{:<10} {}\n    = {}   {}",
-                c.group,
-                c.text,
-                c.brief,
-                c.fields.join(" ")
-            );
+        let (old, new) = sheets::two_sheets().new_tree(&mut runner).unwrap().current();
+        for c in clauses(schema(), &old, &new, &diff(schema(), &old, &new)).iter().take(6) {
+            println!("{:<10} {}\n    = {}   {}", c.group, c.text, c.brief, c.fields.join(" "));
         }
     }
 }

@@ -55,19 +55,13 @@ fn put(sheet: &mut Sheet, picks: &[Pick]) {
 fn value(schema: &Schema, field: &Field, seeds: [u16; 6]) -> Value {
     let slot = |i: usize| {
         // Sides alike, sides that differ, a side that was not taken.
-        let seed = if seeds[5].is_multiple_of(3) {
-            seeds[0]
-        } else {
-            seeds[i % 5]
-        };
+        let seed = if seeds[5].is_multiple_of(3) { seeds[0] } else { seeds[i % 5] };
         let left_out = seeds[5] % 7 == 1 && i > 0 && seeds[i % 5].is_multiple_of(2);
         (!left_out).then(|| scalar(schema, field, Some(i), seed))
     };
     match field.sides {
         Sides::One => Value::One(scalar(schema, field, None, seeds[0])),
-        Sides::Pair | Sides::Corners | Sides::Named => {
-            Value::Slots((0..field.slots.len()).map(slot).collect())
-        }
+        Sides::Pair | Sides::Corners | Sides::Named => Value::Slots((0..field.slots.len()).map(slot).collect()),
         Sides::List => {
             let n = 1 + usize::from(seeds[5] % 4);
             Value::List((0..n).map(|i| number(field, None, seeds[i])).collect())
@@ -78,15 +72,7 @@ fn value(schema: &Schema, field: &Field, seeds: [u16; 6]) -> Value {
                 let seed = seeds[row].wrapping_mul(i as u16 + 1);
                 (i == 0 || !seed.is_multiple_of(3)).then(|| scalar(schema, field, Some(i), seed))
             };
-            Value::Rows(
-                (0..n)
-                    .map(|row| {
-                        (0..field.columns.len())
-                            .map(|i| column(row, i))
-                            .collect::<Row>()
-                    })
-                    .collect(),
-            )
+            Value::Rows((0..n).map(|row| (0..field.columns.len()).map(|i| column(row, i)).collect::<Row>()).collect())
         }
     }
 }
@@ -95,9 +81,7 @@ fn scalar(_schema: &Schema, field: &Field, slot: Option<usize>, seed: u16) -> Sc
     let takes = slot.map_or(field.takes(), |i| field.slot_takes(i));
     match takes {
         Takes::Number => Scalar::Num(number(field, slot, seed)),
-        Takes::Choice => {
-            Scalar::Text(field.choices[usize::from(seed) % field.choices.len()].clone())
-        }
+        Takes::Choice => Scalar::Text(field.choices[usize::from(seed) % field.choices.len()].clone()),
         Takes::Text => Scalar::Text(TEXTS[usize::from(seed) % TEXTS.len()].to_owned()),
         Takes::Flag => Scalar::Flag(seed.is_multiple_of(2)),
     }
@@ -107,16 +91,8 @@ fn number(field: &Field, slot: Option<usize>, seed: u16) -> Num {
     let own = slot.and_then(|i| field.slot_list().get(i));
     let inherits = own.is_none_or(|s| s.unit.is_none());
     let field_usual = field.usual.or(field.possible).filter(|_| inherits);
-    let usual = own
-        .and_then(|s| s.usual.or(s.possible))
-        .or(field_usual)
-        .unwrap_or([Num::ZERO, Num::int(10)]);
-    let step = own
-        .and_then(|s| s.step)
-        .or(field.step)
-        .unwrap_or(Num::int(1))
-        .micros()
-        .max(1);
+    let usual = own.and_then(|s| s.usual.or(s.possible)).or(field_usual).unwrap_or([Num::ZERO, Num::int(10)]);
+    let step = own.and_then(|s| s.step).or(field.step).unwrap_or(Num::int(1)).micros().max(1);
     let room = (usual[1] - usual[0]).micros() / step + 1;
     Num::from_micros(usual[0].micros() + i64::from(seed) % room * step)
 }

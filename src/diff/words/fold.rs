@@ -18,20 +18,12 @@ pub(super) fn clauses(story: Story, diff: &SheetDiff) -> Vec<Clause> {
             Some(field) => story.tell(field, change.old.as_ref(), change.new.as_ref()),
             None => {
                 let text = format!("{} changed", change.key);
-                Said {
-                    brief: text.clone(),
-                    text,
-                    ..Said::default()
-                }
+                Said { brief: text.clone(), text, ..Said::default() }
             }
         };
         told.insert(&change.key, said);
     }
-    let folder = Folder {
-        story,
-        diff,
-        told: &told,
-    };
+    let folder = Folder { story, diff, told: &told };
     let mut clusters: Vec<(&str, Vec<&str>)> = Vec::new();
     for change in &diff.changes {
         let root = folder.root(&change.key);
@@ -90,26 +82,15 @@ impl<'a> Folder<'a> {
     fn parent(&self, key: &'a str) -> Option<&'a str> {
         let field = self.story.schema.field(key)?;
         let change = self.diff.get(key)?;
-        let changed = |k: &str| {
-            self.diff
-                .get(k)
-                .map(|c| c.key.as_str())
-                .filter(|k| *k != key)
-        };
+        let changed = |k: &str| self.diff.get(k).map(|c| c.key.as_str()).filter(|k| *k != key);
         if let Some(part) = field.part.as_deref().and_then(changed) {
             return Some(part);
         }
-        let user = self
-            .told
-            .iter()
-            .find(|(k, said)| **k != key && said.special && said.used.iter().any(|u| u == key));
+        let user = self.told.iter().find(|(k, said)| **k != key && said.special && said.used.iter().any(|u| u == key));
         if let Some((user, _)) = user {
             return Some(user);
         }
-        let (before, after) = (
-            field.applies.holds(self.story.old),
-            field.applies.holds(self.story.new),
-        );
+        let (before, after) = (field.applies.holds(self.story.old), field.applies.holds(self.story.new));
         let came_or_went = change.old.is_none() != change.new.is_none() && before != after;
         let parent = |k: &str| {
             let parent = self.diff.get(k)?;
@@ -126,15 +107,11 @@ impl<'a> Folder<'a> {
     /// The value moved as its leader says: holes times spacing, or the same way where the spacing is not known.
     fn consistent(&self, field: &Field, leader: &str) -> bool {
         let (schema, story) = (self.story.schema, self.story);
-        let step =
-            |key: &str| Some(schema.num_at(story.new, key)? - schema.num_at(story.old, key)?);
+        let step = |key: &str| Some(schema.num_at(story.new, key)? - schema.num_at(story.old, key)?);
         let (Some(d), Some(holes)) = (step(&field.key), step(leader)) else {
             return false;
         };
-        let spacing = schema
-            .field(leader)
-            .and_then(|f| story.turn(f))
-            .and_then(|t| story.num(t.spacing.as_deref()?));
+        let spacing = schema.field(leader).and_then(|f| story.turn(f)).and_then(|t| story.num(t.spacing.as_deref()?));
         match spacing {
             Some(s) => (d.to_f64() - holes.to_f64() * s.to_f64()).abs() < 0.0005,
             None => holes != Num::ZERO && (d > Num::ZERO) == (holes > Num::ZERO),
@@ -142,16 +119,11 @@ impl<'a> Folder<'a> {
     }
 
     fn together(&self, together: &Together, clusters: &[(&str, Vec<&str>)]) -> Option<Said> {
-        let whole = together
-            .fields
-            .iter()
-            .all(|f| clusters.iter().any(|(root, _)| root == f));
+        let whole = together.fields.iter().all(|f| clusters.iter().any(|(root, _)| root == f));
         let mut steps = Vec::new();
         for key in &together.fields {
-            let (old, new) = (
-                self.story.schema.num_at(self.story.old, key),
-                self.story.schema.num_at(self.story.new, key),
-            );
+            let (old, new) =
+                (self.story.schema.num_at(self.story.old, key), self.story.schema.num_at(self.story.new, key));
             steps.push(new.zip(old).map(|(b, a)| b - a));
         }
         let fits = match together.when {
@@ -159,8 +131,7 @@ impl<'a> Folder<'a> {
             When::SameStep => steps.iter().all(|s| s.is_some() && *s == steps[0]),
             When::Opposite => {
                 let up = |s: &Option<Num>| s.map(|n| n > Num::ZERO);
-                steps.iter().all(Option::is_some)
-                    && steps.iter().skip(1).all(|s| up(s) != up(&steps[0]))
+                steps.iter().all(Option::is_some) && steps.iter().skip(1).all(|s| up(s) != up(&steps[0]))
             }
         };
         if !whole || !fits {
@@ -169,26 +140,14 @@ impl<'a> Folder<'a> {
         let fill = |template: &str| {
             render(template, &mut |name| {
                 let (place, parts) = name.split_once('|').unwrap_or((name, ""));
-                let key = place
-                    .parse::<usize>()
-                    .ok()
-                    .and_then(|i| together.fields.get(i.checked_sub(1)?));
+                let key = place.parse::<usize>().ok().and_then(|i| together.fields.get(i.checked_sub(1)?));
                 let key = key.map_or(place, String::as_str);
                 self.story.path(&format!("{key}|{parts}"), &mut Vec::new())
             })
         };
         let text = fill(&together.tell)?;
-        let brief = together
-            .brief
-            .as_deref()
-            .and_then(fill)
-            .unwrap_or_else(|| super::subject::shorten(&text, &[]));
-        Some(Said {
-            text,
-            brief,
-            special: true,
-            ..Said::default()
-        })
+        let brief = together.brief.as_deref().and_then(fill).unwrap_or_else(|| super::subject::shorten(&text, &[]));
+        Some(Said { text, brief, special: true, ..Said::default() })
     }
 
     /// The root's sentence, with the values that came with it where it does not tell them.
@@ -198,15 +157,8 @@ impl<'a> Folder<'a> {
             return said;
         }
         let came = |key: &&str| {
-            let change = self
-                .diff
-                .get(key)
-                .filter(|c| *key != root && c.old.is_none())?;
-            let field = self
-                .story
-                .schema
-                .field(key)
-                .filter(|f| f.role == Role::Set)?;
+            let change = self.diff.get(key).filter(|c| *key != root && c.old.is_none())?;
+            let field = self.story.schema.field(key).filter(|f| f.role == Role::Set)?;
             Some(self.story.entry(field, change.new.as_ref()?))
         };
         for entry in members.iter().filter_map(came).take(MOST_TOLD) {
@@ -217,22 +169,11 @@ impl<'a> Folder<'a> {
 
     fn clause(&self, root: &str, members: Vec<&str>, said: Said) -> Clause {
         let turned = |key: &&str| {
-            let set = self
-                .story
-                .schema
-                .field(key)
-                .is_some_and(|f| f.role == Role::Set);
-            set && self
-                .diff
-                .get(key)
-                .is_some_and(|c| c.old.is_some() && c.new.is_some())
+            let set = self.story.schema.field(key).is_some_and(|f| f.role == Role::Set);
+            set && self.diff.get(key).is_some_and(|c| c.old.is_some() && c.new.is_some())
         };
         Clause {
-            group: self
-                .story
-                .schema
-                .field(root)
-                .map_or_else(|| "own".to_owned(), |f| f.group.clone()),
+            group: self.story.schema.field(root).map_or_else(|| "own".to_owned(), |f| f.group.clone()),
             text: super::visible(&said.text),
             brief: super::visible(&said.brief),
             turned: members.iter().any(turned),

@@ -13,11 +13,7 @@ impl Story<'_> {
     pub(super) fn list(&self, field: &Field, a: &[Num], b: &[Num]) -> Option<Said> {
         let mut vars = self.base(field, &self.names(field), Who::Spread);
         let shown = |v: &[Num], unit: bool| show::list(self.schema, field, v, unit);
-        vars.extend([
-            ("value", shown(b, true)),
-            ("new", shown(b, false)),
-            ("old", shown(a, false)),
-        ]);
+        vars.extend([("value", shown(b, true)), ("new", shown(b, false)), ("old", shown(a, false))]);
         if a.len() != b.len() {
             return self.say(field, &["list"], &["brief_list"], &vars);
         }
@@ -33,11 +29,7 @@ impl Story<'_> {
             [i] => {
                 vars.extend(self.step(field, None, a[*i], b[*i]));
                 let each = field.each.as_deref().unwrap_or("entry");
-                let name = field
-                    .entries
-                    .get(*i)
-                    .cloned()
-                    .unwrap_or_else(|| format!("{each} {}", i + 1));
+                let name = field.entries.get(*i).cloned().unwrap_or_else(|| format!("{each} {}", i + 1));
                 vars.insert("entry_name", name);
                 self.say(field, &["one_entry"], &[], &vars)
             }
@@ -54,11 +46,7 @@ impl Story<'_> {
                 let each = plural(field.each.as_deref().unwrap_or("entry"));
                 vars.insert(
                     "all",
-                    if a.len() == 2 {
-                        format!("both {each}")
-                    } else {
-                        format!("all {} {each}", a.len())
-                    },
+                    if a.len() == 2 { format!("both {each}") } else { format!("all {} {each}", a.len()) },
                 );
                 self.say(field, &["all_entries"], &[], &vars)
             }
@@ -67,18 +55,11 @@ impl Story<'_> {
     }
 
     /// Groups that are alike inside: what changed first, then what stays.
-    pub(super) fn grouped(
-        &self,
-        field: &Field,
-        a: &[Option<Num>],
-        b: &[Option<Num>],
-    ) -> Option<Said> {
+    pub(super) fn grouped(&self, field: &Field, a: &[Option<Num>], b: &[Option<Num>]) -> Option<Said> {
         let names = self.names(field);
         let alike = |of: &[usize], v: &[Option<Num>]| {
             let first = (*v.get(*of.first()?)?)?;
-            of.iter()
-                .all(|i| v.get(*i) == Some(&Some(first)))
-                .then_some(first)
+            of.iter().all(|i| v.get(*i) == Some(&Some(first))).then_some(first)
         };
         let mut groups = Vec::new();
         for g in &field.groups {
@@ -87,10 +68,7 @@ impl Story<'_> {
         let say = |situation: &str, name: &str, short: &str, x: Num, y: Num| {
             let mut vars = self.step(field, None, x, y);
             vars.extend(self.base(field, &names, Who::Spread));
-            vars.extend([
-                ("group", name.to_owned()),
-                ("group_short", short.to_owned()),
-            ]);
+            vars.extend([("group", name.to_owned()), ("group_short", short.to_owned())]);
             self.say(field, &[situation], &[], &vars).map(|s| s.text)
         };
         let (_, x, y) = *groups.first()?;
@@ -104,11 +82,7 @@ impl Story<'_> {
             moved.chain(stay).collect::<Option<Vec<_>>>()?.join(", ")
         };
         let brief = text.split(" (").next().unwrap_or(&text).to_owned();
-        Some(Said {
-            text,
-            brief,
-            ..Said::default()
-        })
+        Some(Said { text, brief, ..Said::default() })
     }
 
     pub(super) fn rows(&self, field: &Field, a: &[Row], b: &[Row]) -> Option<Said> {
@@ -124,10 +98,7 @@ impl Story<'_> {
         let events = match (old.as_slice(), new.as_slice()) {
             ([], []) => vec![format!("{} listed in another order", names.one)],
             ([o], [n]) => vec![self.row_changed(field, o, n)?],
-            ([o], [x, y]) => match self
-                .split(field, o, x, y)
-                .or_else(|| self.split(field, o, y, x))
-            {
+            ([o], [x, y]) => match self.split(field, o, x, y).or_else(|| self.split(field, o, y, x)) {
                 Some(event) => vec![event],
                 None => self.out_and_in(field, &old, &new),
             },
@@ -141,66 +112,36 @@ impl Story<'_> {
             [one] => super::subject::shorten(one, &[]),
             several => format!("{}: {}", names.one, show::joined(several, 1)),
         };
-        Some(Said {
-            text,
-            brief,
-            ..Said::default()
-        })
+        Some(Said { text, brief, ..Said::default() })
     }
 
     fn out_and_in(&self, field: &Field, old: &[&Row], new: &[&Row]) -> Vec<String> {
-        let out = old
-            .iter()
-            .filter_map(|r| self.row(field, "row_taken", r, Vars::new()));
-        out.chain(
-            new.iter()
-                .filter_map(|r| self.row(field, "row_added", r, Vars::new())),
-        )
-        .collect()
+        let out = old.iter().filter_map(|r| self.row(field, "row_taken", r, Vars::new()));
+        out.chain(new.iter().filter_map(|r| self.row(field, "row_added", r, Vars::new()))).collect()
     }
 
     fn row_changed(&self, field: &Field, o: &Row, n: &Row) -> Option<String> {
         let (amount, place) = (column(field, Takes::Number), column(field, Takes::Text));
         let at = |row: &Row, i: Option<usize>| row.get(i?).cloned().flatten();
-        let (x, y) = (
-            at(o, amount).and_then(|s| s.num()),
-            at(n, amount).and_then(|s| s.num()),
-        );
+        let (x, y) = (at(o, amount).and_then(|s| s.num()), at(n, amount).and_then(|s| s.num()));
         let (from, to) = (at(o, place), at(n, place));
         if x == y && from != to && from.is_some() && to.is_some() {
-            let places = [
-                ("place_old", placed(from.as_ref()?.text()?)),
-                ("place_new", placed(to.as_ref()?.text()?)),
-            ];
+            let places = [("place_old", placed(from.as_ref()?.text()?)), ("place_new", placed(to.as_ref()?.text()?))];
             return self.row(field, "row_moved", n, Vars::from(places));
         }
         if let (Some(x), Some(y), true) = (x, y, from == to && x != y) {
             let vars = self.step(field, amount, x, y);
             let keep = ["n", "old", "new"];
-            let vars = vars
-                .into_iter()
-                .filter(|(name, _)| keep.contains(name))
-                .collect();
-            return self.row(
-                field,
-                if y > x { "row_heavier" } else { "row_lighter" },
-                n,
-                vars,
-            );
+            let vars = vars.into_iter().filter(|(name, _)| keep.contains(name)).collect();
+            return self.row(field, if y > x { "row_heavier" } else { "row_lighter" }, n, vars);
         }
         let show = |row: &Row, i: usize| {
-            at(row, Some(i)).map_or("none".to_owned(), |s| {
-                show::show(self.schema, field, Some(i), &s)
-            })
+            at(row, Some(i)).map_or("none".to_owned(), |s| show::show(self.schema, field, Some(i), &s))
         };
         let differ = (0..field.columns.len()).filter(|i| at(o, Some(*i)) != at(n, Some(*i)));
-        let what: Vec<String> = differ
-            .map(|i| format!("{} {} -> {}", show::label(field, i), show(o, i), show(n, i)))
-            .collect();
-        let vars = [
-            ("row", show::row(self.schema, field, n)),
-            ("what", show::joined(&what, 3)),
-        ];
+        let what: Vec<String> =
+            differ.map(|i| format!("{} {} -> {}", show::label(field, i), show(o, i), show(n, i))).collect();
+        let vars = [("row", show::row(self.schema, field, n)), ("what", show::joined(&what, 3))];
         self.row(field, "row_changed", n, Vars::from(vars))
     }
 
@@ -215,12 +156,8 @@ impl Story<'_> {
         }
         let all = show::show(self.schema, field, Some(amount), &Scalar::Num(all));
         let moved = numbers::one(field, Some(amount), moved);
-        let places = [
-            ("place_old", placed(&text(o)?)),
-            ("place_new", placed(&text(gone)?)),
-            ("all", all),
-            ("n_bare", moved),
-        ];
+        let places =
+            [("place_old", placed(&text(o)?)), ("place_new", placed(&text(gone)?)), ("all", all), ("n_bare", moved)];
         self.row(field, "row_split", gone, Vars::from(places))
     }
 
@@ -230,10 +167,7 @@ impl Story<'_> {
         let said = amount.and_then(|i| Some((i, row.get(i)?.as_ref()?)));
         vars.insert(
             "n",
-            said.map_or_else(
-                || "a piece".to_owned(),
-                |(i, s)| show::show(self.schema, field, Some(i), s),
-            ),
+            said.map_or_else(|| "a piece".to_owned(), |(i, s)| show::show(self.schema, field, Some(i), s)),
         );
         if let Some((at, from)) = self.whereabouts(field, row) {
             vars.extend([("at", at), ("from", from)]);
@@ -244,9 +178,8 @@ impl Story<'_> {
 
     /// "at trunk right" and "of trunk right"; what has no words for its place is told by its distance.
     fn whereabouts(&self, field: &Field, row: &Row) -> Option<(String, String)> {
-        let text = column(field, Takes::Text)
-            .and_then(|i| row.get(i)?.as_ref()?.text())
-            .filter(|t| !t.trim().is_empty());
+        let text =
+            column(field, Takes::Text).and_then(|i| row.get(i)?.as_ref()?.text()).filter(|t| !t.trim().is_empty());
         if let Some(text) = text {
             let place = placed(text);
             return Some(if leads(text) {
@@ -263,11 +196,7 @@ impl Story<'_> {
         });
         let text = match (axle, field.tell.get("over")) {
             (Some(axle), Some(over)) if (axle - far).abs() <= NEAR => over.clone(),
-            _ => format!(
-                "{} {}",
-                show::show(self.schema, field, Some(i), &Scalar::Num(far)),
-                show::label(field, i)
-            ),
+            _ => format!("{} {}", show::show(self.schema, field, Some(i), &Scalar::Num(far)), show::label(field, i)),
         };
         Some((text.clone(), text))
     }
@@ -279,22 +208,13 @@ fn column(field: &Field, takes: Takes) -> Option<usize> {
 
 /// The place says itself where it is: "over the rear axle".
 fn leads(place: &str) -> bool {
-    const WORDS: [&str; 12] = [
-        "over", "under", "in", "on", "behind", "ahead", "at", "by", "beside", "between", "near",
-        "the",
-    ];
-    place
-        .split_whitespace()
-        .next()
-        .is_some_and(|w| WORDS.contains(&w.to_lowercase().as_str()))
+    const WORDS: [&str; 12] =
+        ["over", "under", "in", "on", "behind", "ahead", "at", "by", "beside", "between", "near", "the"];
+    place.split_whitespace().next().is_some_and(|w| WORDS.contains(&w.to_lowercase().as_str()))
 }
 
 /// A place of one word takes its article: "the nose", but "trunk left".
 fn placed(place: &str) -> String {
     let text = show::clip(place);
-    if text.contains(' ') || leads(&text) {
-        text
-    } else {
-        format!("the {text}")
-    }
+    if text.contains(' ') || leads(&text) { text } else { format!("the {text}") }
 }

@@ -39,27 +39,14 @@ pub struct Clause {
 }
 
 /// The order a racer tells a car in: chassis first.
-const TOLD: [&str; 9] = [
-    "rear",
-    "front",
-    "weight",
-    "driveline",
-    "launch",
-    "body",
-    "engine",
-    "own",
-    "note",
-];
+const TOLD: [&str; 9] = ["rear", "front", "weight", "driveline", "launch", "body", "engine", "own", "note"];
 
 /// The clauses of a difference, in the order a racer tells it: rear, front, weight, driveline, launch, body, engine,
 /// own, note. Every changed field is told in exactly one.
 pub fn clauses(schema: &Schema, old: &Sheet, new: &Sheet, diff: &SheetDiff) -> Vec<Clause> {
     let mut out = fold::clauses(story::Story { schema, old, new }, diff);
     let place = |c: &Clause| {
-        let group = TOLD
-            .iter()
-            .position(|g| *g == c.group)
-            .unwrap_or(TOLD.len());
+        let group = TOLD.iter().position(|g| *g == c.group).unwrap_or(TOLD.len());
         (group, c.fields.iter().map(|k| schema.order(k)).min())
     };
     out.sort_by_key(place);

@@ -45,17 +45,8 @@ fn words(parts: &[&str]) -> String {
 
 /// The label up to its first explanation.
 fn from_label(field: &Field) -> String {
-    let short = field
-        .label
-        .split([',', '(', ':'])
-        .next()
-        .unwrap_or_default()
-        .trim();
-    if short.is_empty() {
-        field.key.clone()
-    } else {
-        short.to_owned()
-    }
+    let short = field.label.split([',', '(', ':']).next().unwrap_or_default().trim();
+    if short.is_empty() { field.key.clone() } else { short.to_owned() }
 }
 
 impl Story<'_> {
@@ -71,15 +62,9 @@ impl Story<'_> {
             }
         };
         let known = said(&noun.thing);
-        let end = if known.is_some() {
-            said(&noun.end).unwrap_or_default()
-        } else {
-            String::new()
-        };
+        let end = if known.is_some() { said(&noun.end).unwrap_or_default() } else { String::new() };
         let thing = known.clone().unwrap_or_else(|| from_label(field));
-        let many = said(&noun.many)
-            .filter(|_| known.is_some())
-            .unwrap_or_else(|| plural(&thing));
+        let many = said(&noun.many).filter(|_| known.is_some()).unwrap_or_else(|| plural(&thing));
         let pair = said(&noun.pair).unwrap_or_else(|| words(&[&end, &many]));
         let given = said(&noun.both);
         let both = given.clone().unwrap_or_else(|| format!("both {pair}"));
@@ -91,9 +76,8 @@ impl Story<'_> {
             (None, Some(given)) => given.clone(),
             (None, None) => both.clone(),
         };
-        let side = |given: &Option<String>, side: &str| {
-            said(given).unwrap_or_else(|| words(&[side, &words(&[&end, &thing])]))
-        };
+        let side =
+            |given: &Option<String>, side: &str| said(given).unwrap_or_else(|| words(&[side, &words(&[&end, &thing])]));
         Names {
             one: words(&[&end, &thing]),
             sides: [side(&noun.left, "left"), side(&noun.right, "right")],
@@ -129,9 +113,7 @@ impl Names {
 
     /// "right rear": the side and the end.
     pub(super) fn place(&self, field: &Field, i: usize) -> String {
-        format!("{} {}", super::show::label(field, i), self.end)
-            .trim_end()
-            .to_owned()
+        format!("{} {}", super::show::label(field, i), self.end).trim_end().to_owned()
     }
 
     /// What opposite directions are told under: "rear extension", or the pair.
@@ -144,9 +126,5 @@ impl Names {
 }
 
 pub(super) fn plural(thing: &str) -> String {
-    if thing.ends_with('s') {
-        thing.to_owned()
-    } else {
-        format!("{thing}s")
-    }
+    if thing.ends_with('s') { thing.to_owned() } else { format!("{thing}s") }
 }

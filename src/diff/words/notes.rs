@@ -42,42 +42,20 @@ pub fn note_lines(old: &str, new: &str) -> Vec<NoteLine> {
 pub(super) fn summary(old: &str, new: &str) -> (String, String) {
     // A missing line end is no change of words.
     let ended = |t: &str| {
-        if t.is_empty() || t.ends_with('\n') {
-            t.to_owned()
-        } else {
-            format!("{t}\n")
-        }
+        if t.is_empty() || t.ends_with('\n') { t.to_owned() } else { format!("{t}\n") }
     };
     let lines = note_lines(&ended(old), &ended(new));
     let of = |change: LineChange| lines.iter().filter(move |l| l.change == change);
-    let quoted = of(LineChange::Added)
-        .chain(of(LineChange::TakenOut))
-        .map(|l| clip(&l.text))
-        .find(|t| !t.is_empty());
-    let (added, out) = (
-        of(LineChange::Added).count(),
-        of(LineChange::TakenOut).count(),
-    );
+    let quoted = of(LineChange::Added).chain(of(LineChange::TakenOut)).map(|l| clip(&l.text)).find(|t| !t.is_empty());
+    let (added, out) = (of(LineChange::Added).count(), of(LineChange::TakenOut).count());
     let changed = added.min(out);
-    let parts = [
-        (changed, "changed"),
-        (added - changed, "added"),
-        (out - changed, "taken out"),
-    ];
+    let parts = [(changed, "changed"), (added - changed, "added"), (out - changed, "taken out")];
     let mut said: Vec<String> = Vec::new();
     for (n, what) in parts.into_iter().filter(|(n, _)| *n > 0) {
         let line = if n == 1 { "line" } else { "lines" };
-        said.push(if said.is_empty() {
-            format!("{n} {line} {what}")
-        } else {
-            format!("{n} {what}")
-        });
+        said.push(if said.is_empty() { format!("{n} {line} {what}") } else { format!("{n} {what}") });
     }
-    let count = if said.is_empty() {
-        "spacing only".to_owned()
-    } else {
-        said.join(", ")
-    };
+    let count = if said.is_empty() { "spacing only".to_owned() } else { said.join(", ") };
     (quoted.unwrap_or_else(|| "empty line".to_owned()), count)
 }
 
@@ -95,11 +73,7 @@ mod tests {
             ("", "one\ntwo", "one", "2 lines added"),
             ("a", "a\n", "empty line", "spacing only"),
         ] {
-            assert_eq!(
-                summary(old, new),
-                (line.to_owned(), count.to_owned()),
-                "{old:?} {new:?}"
-            );
+            assert_eq!(summary(old, new), (line.to_owned(), count.to_owned()), "{old:?} {new:?}");
         }
     }
 
@@ -107,13 +81,6 @@ mod tests {
     fn every_line_is_there_once() {
         let lines = note_lines("keep\nold\n", "keep\nnew\n");
         let said: Vec<_> = lines.iter().map(|l| (l.change, l.text.as_str())).collect();
-        assert_eq!(
-            said,
-            [
-                (LineChange::Kept, "keep"),
-                (LineChange::TakenOut, "old"),
-                (LineChange::Added, "new")
-            ]
-        );
+        assert_eq!(said, [(LineChange::Kept, "keep"), (LineChange::TakenOut, "old"), (LineChange::Added, "new")]);
     }
 }

@@ -27,22 +27,13 @@ impl Story<'_> {
             return self.whole(field, "remeasured", a, b);
         }
         let numbers = a.iter().chain(b).flatten().all(|s| s.num().is_some());
-        if numbers
-            && field.sides != Sides::Named
-            && (field.role == Role::Described || self.recounted(field))
-        {
+        if numbers && field.sides != Sides::Named && (field.role == Role::Described || self.recounted(field)) {
             return self.whole(field, "described", a, b);
         }
         match (field.sides, changed.as_slice()) {
             (Sides::Pair, [i]) => self.one_side(field, *i, a, b),
             (Sides::Pair, [_, _]) => self.both_sides(field, a, b),
-            (Sides::Corners, [i]) => self.scalar(
-                field,
-                Who::Side(*i),
-                Some(*i),
-                a[*i].as_ref()?,
-                b[*i].as_ref()?,
-            ),
+            (Sides::Corners, [i]) => self.scalar(field, Who::Side(*i), Some(*i), a[*i].as_ref()?, b[*i].as_ref()?),
             _ => self.pieces(field, a, b, &changed),
         }
     }
@@ -53,9 +44,7 @@ impl Story<'_> {
             more.insert("rest", show::bare(self.schema, field, None, rest));
         }
         match (a[i].as_ref()?, b[i].as_ref()?) {
-            (Scalar::Num(x), Scalar::Num(y)) => {
-                self.number(field, Who::Side(i), Some(i), *x, *y, more)
-            }
+            (Scalar::Num(x), Scalar::Num(y)) => self.number(field, Who::Side(i), Some(i), *x, *y, more),
             (x, y) => self.words(field, Who::Side(i), x, y, more),
         }
     }
@@ -68,36 +57,15 @@ impl Story<'_> {
         }
         let mut vars = self.base(field, &self.names(field), Who::Spread);
         let bare = |s: &Scalar| show::bare(self.schema, field, Some(0), s);
-        vars.extend([
-            ("left_old", bare(a0)),
-            ("right_old", bare(a1)),
-            ("left_new", bare(b0)),
-            ("right_new", bare(b1)),
-        ]);
-        vars.extend([
-            ("value", show::show(self.schema, field, Some(0), b0)),
-            ("new", bare(b0)),
-        ]);
+        vars.extend([("left_old", bare(a0)), ("right_old", bare(a1)), ("left_new", bare(b0)), ("right_new", bare(b1))]);
+        vars.extend([("value", show::show(self.schema, field, Some(0), b0)), ("new", bare(b0))]);
         if let (Some(l), Some(r)) = (b0.flag(), b1.flag()) {
             let kind = self.schema.kind(field);
             let word = |on: bool| {
-                if on {
-                    kind.more.clone()
-                } else {
-                    kind.less.clone()
-                }
+                if on { kind.more.clone() } else { kind.less.clone() }
             };
-            vars.extend([
-                ("left_word", word(l)),
-                ("right_word", word(r)),
-                ("word", word(l)),
-            ]);
-            return self.say(
-                field,
-                if l == r { &["equal"] } else { &["differ"] },
-                &[],
-                &vars,
-            );
+            vars.extend([("left_word", word(l)), ("right_word", word(r)), ("word", word(l))]);
+            return self.say(field, if l == r { &["equal"] } else { &["differ"] }, &[], &vars);
         }
         if b0 == a1 && b1 == a0 {
             return self.say(field, &["swapped"], &[], &vars);
@@ -105,8 +73,7 @@ impl Story<'_> {
         if b0 == b1 {
             return self.say(field, &["equal"], &[], &vars);
         }
-        let (Some(x0), Some(x1), Some(y0), Some(y1)) = (a0.num(), a1.num(), b0.num(), b1.num())
-        else {
+        let (Some(x0), Some(x1), Some(y0), Some(y1)) = (a0.num(), a1.num(), b0.num(), b1.num()) else {
             return self.say(field, &["differ"], &[], &vars);
         };
         self.apart(field, vars, [(x0, y0), (x1, y1)])
@@ -114,10 +81,7 @@ impl Story<'_> {
 
     fn apart(&self, field: &Field, mut vars: Vars, steps: [(Num, Num); 2]) -> Option<Said> {
         let [(x0, y0), (x1, y1)] = steps;
-        let (left, right) = (
-            self.step(field, Some(0), x0, y0),
-            self.step(field, Some(1), x1, y1),
-        );
+        let (left, right) = (self.step(field, Some(0), x0, y0), self.step(field, Some(1), x1, y1));
         let signs = |n: Num| (n > Num::ZERO, n < Num::ZERO);
         if y0 - x0 == y1 - x1 && [x0, x1, y0, y1].iter().all(|n| signs(*n) == signs(x0)) {
             // One step from two places: "12.0/12.5 -> 11.5/12.0".
@@ -126,26 +90,11 @@ impl Story<'_> {
             return self.number(field, Who::Both, Some(0), x0, y0, Vars::from(more));
         }
         let names: [[&'static str; 5]; 2] = [
-            [
-                "left_n",
-                "left_word",
-                "left_count",
-                "left_short",
-                "left_way",
-            ],
-            [
-                "right_n",
-                "right_word",
-                "right_count",
-                "right_short",
-                "right_way",
-            ],
+            ["left_n", "left_word", "left_count", "left_short", "left_way"],
+            ["right_n", "right_word", "right_count", "right_short", "right_way"],
         ];
         for (side, names) in [&left, &right].into_iter().zip(names) {
-            for (name, of) in names
-                .into_iter()
-                .zip(["n", "word", "count", "short", "way"])
-            {
+            for (name, of) in names.into_iter().zip(["n", "word", "count", "short", "way"]) {
                 if let Some(text) = side.get(of) {
                     vars.insert(name, text.clone());
                 }
@@ -153,33 +102,19 @@ impl Story<'_> {
         }
         vars.insert("word", left.get("word").cloned().unwrap_or_default());
         let same = (y0 > x0) == (y1 > x1);
-        self.say(
-            field,
-            if same { &["alike"] } else { &["apart"] },
-            &["brief_differ"],
-            &vars,
-        )
+        self.say(field, if same { &["alike"] } else { &["apart"] }, &["brief_differ"], &vars)
     }
 
     /// Slot by slot under one head.
     fn pieces(&self, field: &Field, a: &Slots, b: &Slots, changed: &[usize]) -> Option<Said> {
         let names = self.names(field);
-        let who = if field.sides == Sides::Pair {
-            Who::Spread
-        } else {
-            Who::One
-        };
+        let who = if field.sides == Sides::Pair { Who::Spread } else { Who::One };
         let piece = |i: usize| {
             let label = show::label(field, i).to_owned();
             let (situation, mut vars) = match (&a[i], &b[i]) {
-                (Some(Scalar::Num(x)), Some(Scalar::Num(y))) => {
-                    ("piece", self.step(field, Some(i), *x, *y))
-                }
+                (Some(Scalar::Num(x)), Some(Scalar::Num(y))) => ("piece", self.step(field, Some(i), *x, *y)),
                 (old, new) => {
-                    let shown = |s: &Option<Scalar>| {
-                        s.as_ref()
-                            .map(|s| show::show(self.schema, field, Some(i), s))
-                    };
+                    let shown = |s: &Option<Scalar>| s.as_ref().map(|s| show::show(self.schema, field, Some(i), s));
                     let mut vars = Vars::new();
                     vars.extend(shown(old).map(|t| ("old", t)));
                     vars.extend(shown(new).map(|t| ("new", t)));
@@ -196,21 +131,13 @@ impl Story<'_> {
             self.say(field, &[situation], &[], &vars).map(|s| s.text)
         };
         let said: Vec<String> = changed.iter().filter_map(|i| piece(*i)).collect();
-        let reading = if self.is_reading(field) {
-            "re-measured: "
-        } else {
-            ""
-        };
+        let reading = if self.is_reading(field) { "re-measured: " } else { "" };
         let head = self.base(field, &names, who).remove("record")?;
         let brief = match said.as_slice() {
             [one] => super::subject::shorten(&format!("{reading}{head}: {one}"), &[]),
             _ => format!("{reading}{head} changed"),
         };
-        Some(Said {
-            text: format!("{reading}{head}: {}", said.join(", ")),
-            brief,
-            ..Said::default()
-        })
+        Some(Said { text: format!("{reading}{head}: {}", said.join(", ")), brief, ..Said::default() })
     }
 }
 
@@ -220,8 +147,5 @@ fn only(values: &Slots, keep: &[usize]) -> crate::schema::Value {
 }
 
 fn numbers(values: &Slots) -> Vec<Option<Num>> {
-    values
-        .iter()
-        .map(|s| s.as_ref().and_then(Scalar::num))
-        .collect()
+    values.iter().map(|s| s.as_ref().and_then(Scalar::num)).collect()
 }

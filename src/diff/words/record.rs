@@ -9,11 +9,7 @@ impl Story<'_> {
     pub(super) fn entry(&self, field: &Field, value: &Value) -> String {
         let (who, text, bare) = self.valued(field, value);
         let mut vars = self.base(field, &self.names(field), who);
-        vars.extend([
-            ("value", text.clone()),
-            ("bare", bare),
-            ("quoted", quoted(field, value)),
-        ]);
+        vars.extend([("value", text.clone()), ("bare", bare), ("quoted", quoted(field, value))]);
         let entry = self.say(field, &["entry"], &[], &vars);
         entry.map_or(text, |said| said.text)
     }
@@ -22,15 +18,9 @@ impl Story<'_> {
     fn valued(&self, field: &Field, value: &Value) -> (Who, String, String) {
         let schema = self.schema;
         let scalar = |slot, s: &Scalar| match s {
-            Scalar::Flag(true) => (
-                schema.kind(field).more.clone(),
-                schema.kind(field).more.clone(),
-            ),
+            Scalar::Flag(true) => (schema.kind(field).more.clone(), schema.kind(field).more.clone()),
             Scalar::Flag(false) => (format!("not {}", schema.kind(field).more), "no".to_owned()),
-            s => (
-                show::show(schema, field, slot, s),
-                show::bare(schema, field, slot, s),
-            ),
+            s => (show::show(schema, field, slot, s), show::bare(schema, field, slot, s)),
         };
         match value {
             Value::One(s) => {
@@ -45,31 +35,16 @@ impl Story<'_> {
                         (Who::Both, text, bare)
                     }
                     (_, [i]) => {
-                        let (text, bare) = v[*i]
-                            .as_ref()
-                            .map(|s| scalar(Some(*i), s))
-                            .unwrap_or_default();
+                        let (text, bare) = v[*i].as_ref().map(|s| scalar(Some(*i), s)).unwrap_or_default();
                         (Who::Side(*i), text, bare)
                     }
                     _ => {
-                        let who = if field.sides == Sides::Named {
-                            Who::One
-                        } else {
-                            Who::Spread
-                        };
-                        (
-                            who,
-                            show::slots(schema, field, v, true),
-                            show::slots(schema, field, v, false),
-                        )
+                        let who = if field.sides == Sides::Named { Who::One } else { Who::Spread };
+                        (who, show::slots(schema, field, v, true), show::slots(schema, field, v, false))
                     }
                 }
             }
-            Value::List(v) => (
-                Who::Spread,
-                show::list(schema, field, v, true),
-                show::list(schema, field, v, false),
-            ),
+            Value::List(v) => (Who::Spread, show::list(schema, field, v, true), show::list(schema, field, v, false)),
             Value::Rows(_) => {
                 let text = show::show_value(schema, field, value);
                 (Who::One, text.clone(), text)
@@ -86,12 +61,7 @@ impl Story<'_> {
         }
         let (who, text, bare) = self.valued(field, value);
         let mut vars = self.base(field, &self.names(field), who);
-        vars.extend([
-            ("value", text.clone()),
-            ("new", text),
-            ("bare", bare),
-            ("entry", self.entry(field, value)),
-        ]);
+        vars.extend([("value", text.clone()), ("new", text), ("bare", bare), ("entry", self.entry(field, value))]);
         self.say(field, &["first"], &[], &vars)
     }
 
@@ -99,11 +69,7 @@ impl Story<'_> {
     pub(super) fn gone(&self, field: &Field, value: &Value) -> Option<Said> {
         let (who, text, bare) = self.valued(field, value);
         let mut vars = self.base(field, &self.names(field), who);
-        vars.extend([
-            ("old", text),
-            ("bare", bare),
-            ("quoted", quoted(field, value)),
-        ]);
+        vars.extend([("old", text), ("bare", bare), ("quoted", quoted(field, value))]);
         self.say(field, &["gone"], &[], &vars)
     }
 
@@ -117,26 +83,14 @@ impl Story<'_> {
     ) -> Option<Said> {
         let changed = |values: &[Option<Scalar>]| -> Value {
             let keep = |(i, s): (usize, &Option<Scalar>)| {
-                if a.get(i) == b.get(i) {
-                    None
-                } else {
-                    s.clone()
-                }
+                if a.get(i) == b.get(i) { None } else { s.clone() }
             };
             Value::Slots(values.iter().enumerate().map(keep).collect())
         };
-        let ((who, text, bare), (was, _, old)) = (
-            self.valued(field, &changed(b)),
-            self.valued(field, &changed(a)),
-        );
+        let ((who, text, bare), (was, _, old)) = (self.valued(field, &changed(b)), self.valued(field, &changed(a)));
         let who = if who == was { who } else { Who::Spread };
         let mut vars = self.base(field, &self.names(field), who);
-        vars.extend([
-            ("value", text),
-            ("new", bare.clone()),
-            ("bare", bare),
-            ("old", old),
-        ]);
+        vars.extend([("value", text), ("new", bare.clone()), ("bare", bare), ("old", old)]);
         self.say(field, &[situation], &[], &vars)
     }
 }
@@ -150,11 +104,7 @@ pub fn mended(
     right: Option<&Value>,
     wrong: Option<&Value>,
 ) -> String {
-    let story = Story {
-        schema,
-        old: sheet,
-        new: sheet,
-    };
+    let story = Story { schema, old: sheet, new: sheet };
     let from = since.map_or("mended".to_owned(), |v| format!("mended from {v} on"));
     let named = |value: &Value| {
         let (who, text, bare) = story.valued(field, value);
@@ -169,38 +119,23 @@ pub fn mended(
             let ((who, mut vars), (wrong_who, wrong)) = (named(&right), named(&wrong));
             if who != wrong_who {
                 vars = story.base(field, &story.names(field), Who::Spread);
-                vars.extend(
-                    named(&right)
-                        .1
-                        .into_iter()
-                        .filter(|(name, _)| matches!(*name, "value" | "bare")),
-                );
+                vars.extend(named(&right).1.into_iter().filter(|(name, _)| matches!(*name, "value" | "bare")));
             }
             vars.insert("wrong", wrong.get("bare").cloned().unwrap_or_default());
             story.say(field, &["mended"], &[], &vars).map(|s| s.text)
         }
         (Some(right), None) => Some(format!("{} was not on record", story.entry(field, right))),
-        (None, Some(wrong)) => Some(format!(
-            "{} was not so, now off the record",
-            story.entry(field, wrong)
-        )),
+        (None, Some(wrong)) => Some(format!("{} was not so, now off the record", story.entry(field, wrong))),
         (None, None) => None,
     };
-    super::visible(&format!(
-        "{from}: {}",
-        said.unwrap_or_else(|| story.names(field).record)
-    ))
+    super::visible(&format!("{from}: {}", said.unwrap_or_else(|| story.names(field).record)))
 }
 
 fn quoted(field: &Field, value: &Value) -> String {
     match (value, value.shared()) {
         (_, Some(one)) => show::quoted(field, &[(None, one)]),
         (Value::Slots(v), None) => {
-            let there: Vec<_> = v
-                .iter()
-                .enumerate()
-                .filter_map(|(i, s)| Some((Some(i), s.as_ref()?)))
-                .collect();
+            let there: Vec<_> = v.iter().enumerate().filter_map(|(i, s)| Some((Some(i), s.as_ref()?))).collect();
             match there.as_slice() {
                 [(_, one)] => show::quoted(field, &[(None, one)]),
                 several => show::quoted(field, several),
@@ -218,10 +153,7 @@ fn apart(right: &Value, wrong: &Value) -> (Value, Value) {
         return (right.clone(), wrong.clone());
     }
     let keep = |of: &[Option<Scalar>]| {
-        of.iter()
-            .enumerate()
-            .map(|(i, s)| if a[i] == b[i] { None } else { s.clone() })
-            .collect()
+        of.iter().enumerate().map(|(i, s)| if a[i] == b[i] { None } else { s.clone() }).collect()
     };
     (Value::Slots(keep(a)), Value::Slots(keep(b)))
 }

@@ -16,22 +16,14 @@ pub fn visible(text: &str) -> String {
     };
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        if hidden(c) {
-            out.extend(c.escape_default())
-        } else {
-            out.push(c)
-        }
+        if hidden(c) { out.extend(c.escape_default()) } else { out.push(c) }
     }
     out
 }
 
 /// A racer's text for use inside a sentence: its first line, visible, cut when long.
 pub(super) fn clip(text: &str) -> String {
-    let line = text
-        .lines()
-        .find(|l| !l.trim().is_empty())
-        .unwrap_or(text)
-        .trim();
+    let line = text.lines().find(|l| !l.trim().is_empty()).unwrap_or(text).trim();
     let mut out: String = line.chars().take(LONGEST).collect();
     if line.chars().count() > LONGEST {
         out.push_str("...");
@@ -44,12 +36,8 @@ pub fn show(schema: &Schema, field: &Field, slot: Option<usize>, value: &Scalar)
     match value {
         Scalar::Num(n) => {
             let bare = bare(schema, field, slot, value);
-            let form = field
-                .tell
-                .get("show")
-                .or(schema.kind(field).tell.get("show"));
-            let shown =
-                form.and_then(|f| render(f, &mut |name| (name == "bare").then(|| bare.clone())));
+            let form = field.tell.get("show").or(schema.kind(field).tell.get("show"));
+            let shown = form.and_then(|f| render(f, &mut |name| (name == "bare").then(|| bare.clone())));
             shown.unwrap_or_else(|| numbers::with_unit(schema, field, slot, *n, &bare))
         }
         other => bare(schema, field, slot, other),
@@ -85,25 +73,13 @@ pub fn show_value(schema: &Schema, field: &Field, value: &Value) -> String {
 }
 
 /// The values that are there with their sides; the unit once at the end, or with each where they differ.
-pub(super) fn slots(
-    schema: &Schema,
-    field: &Field,
-    values: &[Option<Scalar>],
-    unit: bool,
-) -> String {
+pub(super) fn slots(schema: &Schema, field: &Field, values: &[Option<Scalar>], unit: bool) -> String {
     let own_units = field.slot_list().iter().any(|s| s.unit.is_some());
-    let there = values
-        .iter()
-        .enumerate()
-        .filter_map(|(i, s)| Some((i, s.as_ref()?)));
+    let there = values.iter().enumerate().filter_map(|(i, s)| Some((i, s.as_ref()?)));
     let said: Vec<String> = there
         .map(|(i, s)| match own_units {
             true => {
-                let text = if unit {
-                    show(schema, field, Some(i), s)
-                } else {
-                    bare(schema, field, Some(i), s)
-                };
+                let text = if unit { show(schema, field, Some(i), s) } else { bare(schema, field, Some(i), s) };
                 format!("{} {text}", label(field, i))
             }
             false => format!("{} {}", bare(schema, field, Some(i), s), label(field, i)),
@@ -111,51 +87,29 @@ pub(super) fn slots(
         .collect();
     let text = said.join(", ");
     let numbers = values.iter().flatten().any(|s| s.num().is_some());
-    if numbers && unit && !own_units {
-        numbers::with_unit(schema, field, None, Num::int(2), &text)
-    } else {
-        text
-    }
+    if numbers && unit && !own_units { numbers::with_unit(schema, field, None, Num::int(2), &text) } else { text }
 }
 
 /// Numbers in order: one where all are alike, with the unit at the end.
 pub(super) fn list(schema: &Schema, field: &Field, values: &[Num], unit: bool) -> String {
-    let said: Vec<String> = values
-        .iter()
-        .take(12)
-        .map(|n| numbers::one(field, None, *n))
-        .collect();
+    let said: Vec<String> = values.iter().take(12).map(|n| numbers::one(field, None, *n)).collect();
     let mut text = said.join(" ");
     if values.len() > 12 {
         text.push_str(" ...");
     }
-    if unit {
-        numbers::with_unit(schema, field, None, Num::int(2), &text)
-    } else {
-        text
-    }
+    if unit { numbers::with_unit(schema, field, None, Num::int(2), &text) } else { text }
 }
 
 /// One row: its numbers with their units and its words, the first two of them.
 pub(super) fn row(schema: &Schema, field: &Field, row: &[Option<Scalar>]) -> String {
-    let there = row
-        .iter()
-        .enumerate()
-        .filter_map(|(i, s)| Some(show(schema, field, Some(i), s.as_ref()?)));
+    let there = row.iter().enumerate().filter_map(|(i, s)| Some(show(schema, field, Some(i), s.as_ref()?)));
     let said: Vec<String> = there.filter(|s| !s.is_empty()).take(2).collect();
-    if said.is_empty() {
-        "an empty row".to_owned()
-    } else {
-        said.join(" ")
-    }
+    if said.is_empty() { "an empty row".to_owned() } else { said.join(" ") }
 }
 
 /// What a slot is called, without the explanation behind a comma.
 pub(super) fn label(field: &Field, i: usize) -> &str {
-    let full = field
-        .slot_list()
-        .get(i)
-        .map_or("", |s| s.label.as_deref().unwrap_or(&s.id));
+    let full = field.slot_list().get(i).map_or("", |s| s.label.as_deref().unwrap_or(&s.id));
     full.split(',').next().unwrap_or(full).trim()
 }
 
@@ -184,10 +138,7 @@ mod tests {
     #[test]
     fn own_words_cannot_move_the_cursor_or_hide() {
         assert_eq!(visible("pair B"), "pair B");
-        assert_eq!(
-            visible("a\nb\t\u{1b}[31m\u{202e}\u{200b}"),
-            "a\\nb\\t\\u{1b}[31m\\u{202e}\\u{200b}"
-        );
+        assert_eq!(visible("a\nb\t\u{1b}[31m\u{202e}\u{200b}"), "a\\nb\\t\\u{1b}[31m\\u{202e}\\u{200b}");
         assert_eq!(visible("Müller é"), "Müller é");
         assert_eq!(clip("\n first \nsecond"), "first");
         assert_eq!(clip(&"x".repeat(99)).len(), LONGEST + 3);
@@ -210,10 +161,7 @@ mod tests {
             ("engine.lash", "intake 0.018 in, exhaust 0.020 in"),
         ] {
             let field = schema().field(key).unwrap();
-            assert_eq!(
-                show_value(schema(), field, read.sheet.get(key).unwrap()),
-                said
-            );
+            assert_eq!(show_value(schema(), field, read.sheet.get(key).unwrap()), said);
         }
     }
 }

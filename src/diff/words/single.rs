@@ -12,31 +12,18 @@ impl Story<'_> {
             (None, Some(v)) => self.first(field, v),
             (Some(v), None) => self.gone(field, v),
             (Some(Value::One(a)), Some(Value::One(b))) => self.scalar(field, Who::One, None, a, b),
-            (Some(Value::Slots(a)), Some(Value::Slots(b))) if a.len() == b.len() => {
-                self.slots(field, a, b)
-            }
+            (Some(Value::Slots(a)), Some(Value::Slots(b))) if a.len() == b.len() => self.slots(field, a, b),
             (Some(Value::List(a)), Some(Value::List(b))) => self.list(field, a, b),
             (Some(Value::Rows(a)), Some(Value::Rows(b))) => self.rows(field, a, b),
             _ => None,
         };
         said.unwrap_or_else(|| {
             let text = format!("{} changed", self.names(field).record);
-            Said {
-                brief: text.clone(),
-                text,
-                ..Said::default()
-            }
+            Said { brief: text.clone(), text, ..Said::default() }
         })
     }
 
-    pub(super) fn scalar(
-        &self,
-        field: &Field,
-        who: Who,
-        slot: Option<usize>,
-        a: &Scalar,
-        b: &Scalar,
-    ) -> Option<Said> {
+    pub(super) fn scalar(&self, field: &Field, who: Who, slot: Option<usize>, a: &Scalar, b: &Scalar) -> Option<Said> {
         match (a, b) {
             (Scalar::Num(a), Scalar::Num(b)) => self.number(field, who, slot, *a, *b, Vars::new()),
             _ => self.words(field, who, a, b, Vars::new()),
@@ -89,28 +76,14 @@ impl Story<'_> {
     }
 
     /// A choice, a name, a text or a flag that changed.
-    pub(super) fn words(
-        &self,
-        field: &Field,
-        who: Who,
-        a: &Scalar,
-        b: &Scalar,
-        more: Vars,
-    ) -> Option<Said> {
+    pub(super) fn words(&self, field: &Field, who: Who, a: &Scalar, b: &Scalar, more: Vars) -> Option<Said> {
         let names = self.names(field);
         let kind = self.schema.kind(field);
         let mut vars = self.base(field, &names, who);
         let shown = |s: &Scalar| show::bare(self.schema, field, None, s);
         vars.extend([("old", shown(a)), ("new", shown(b)), ("value", shown(b))]);
         if let Some(on) = b.flag() {
-            vars.insert(
-                "word",
-                if on {
-                    kind.more.clone()
-                } else {
-                    kind.less.clone()
-                },
-            );
+            vars.insert("word", if on { kind.more.clone() } else { kind.less.clone() });
         }
         vars.extend(more);
         let texts = (a.text().unwrap_or_default(), b.text().unwrap_or_default());

@@ -43,36 +43,19 @@ pub(super) struct Story<'a> {
 
 impl Story<'_> {
     /// The sentence for the first of these situations that has a template whose values are all there.
-    pub(super) fn say(
-        &self,
-        field: &Field,
-        situations: &[&str],
-        briefs: &[&str],
-        vars: &Vars,
-    ) -> Option<Said> {
+    pub(super) fn say(&self, field: &Field, situations: &[&str], briefs: &[&str], vars: &Vars) -> Option<Said> {
         let kind = self.schema.kind(field);
-        for (i, source) in [&field.tell, &kind.tell, &self.schema.tell]
-            .into_iter()
-            .enumerate()
-        {
+        for (i, source) in [&field.tell, &kind.tell, &self.schema.tell].into_iter().enumerate() {
             for situation in situations {
                 let mut used = Vec::new();
-                let Some(text) = source
-                    .get(*situation)
-                    .and_then(|t| self.fill(field, t, vars, &mut used))
-                else {
+                let Some(text) = source.get(*situation).and_then(|t| self.fill(field, t, vars, &mut used)) else {
                     continue;
                 };
                 let own = format!("brief_{situation}");
-                let wanted: Vec<&str> = std::iter::once(own.as_str())
-                    .chain(briefs.iter().copied())
-                    .collect();
+                let wanted: Vec<&str> = std::iter::once(own.as_str()).chain(briefs.iter().copied()).collect();
                 // What is special in words is special when short.
-                let sources = if i == 0 {
-                    &[&field.tell][..]
-                } else {
-                    &[&field.tell, &kind.tell, &self.schema.tell][..]
-                };
+                let sources =
+                    if i == 0 { &[&field.tell][..] } else { &[&field.tell, &kind.tell, &self.schema.tell][..] };
                 let short = wanted.iter().find_map(|w| {
                     let template = sources.iter().find_map(|s| s.get(*w))?;
                     self.fill(field, template, &shorter(vars), &mut Vec::new())
@@ -83,32 +66,17 @@ impl Story<'_> {
                     _ => &[],
                 };
                 let brief = short.unwrap_or_else(|| super::subject::shorten(&text, cuts));
-                return Some(Said {
-                    text,
-                    brief,
-                    used,
-                    special: i == 0,
-                });
+                return Some(Said { text, brief, used, special: i == 0 });
             }
         }
         None
     }
 
-    fn fill(
-        &self,
-        field: &Field,
-        template: &str,
-        vars: &Vars,
-        used: &mut Vec<String>,
-    ) -> Option<String> {
+    fn fill(&self, field: &Field, template: &str, vars: &Vars, used: &mut Vec<String>) -> Option<String> {
         render(template, &mut |name| match vars.get(name) {
             Some(value) => Some(value.clone()),
             // A word of the field's own: "off the ground".
-            None => field
-                .tell
-                .get(name)
-                .cloned()
-                .or_else(|| self.path(name, used)),
+            None => field.tell.get(name).cloned().or_else(|| self.path(name, used)),
         })
     }
 
@@ -143,20 +111,13 @@ impl Story<'_> {
 
     /// A part of the step of a number between the sheets.
     fn moved(&self, path: &str, field: &Field, slot: Option<usize>, part: &str) -> Option<String> {
-        let (a, b) = (
-            self.schema.num_at(self.old, path)?,
-            self.schema.num_at(self.new, path)?,
-        );
+        let (a, b) = (self.schema.num_at(self.old, path)?, self.schema.num_at(self.new, path)?);
         if a == b {
             return None;
         }
         let vars = self.step(field, slot, a, b);
         match part {
-            "more" => Some(format!(
-                "{} {}",
-                vars.get("n_unit")?,
-                if b > a { "more" } else { "less" }
-            )),
+            "more" => Some(format!("{} {}", vars.get("n_unit")?, if b > a { "more" } else { "less" })),
             part => vars.get(part).cloned(),
         }
     }
@@ -178,41 +139,18 @@ impl Story<'_> {
             if field.slots.len() == 2 {
                 vars.insert("other", show::label(field, 1 - i.min(1)).to_owned());
             }
-            let of = field
-                .tell
-                .get("of")
-                .map(|of| format!("{} {of}", show::label(field, i)));
+            let of = field.tell.get("of").map(|of| format!("{} {of}", show::label(field, i)));
             vars.insert("side_of", of.unwrap_or_else(|| name.clone()));
         }
         let many = is_many(&name);
         // Where the pair has one name, each of the two is still both.
-        let short = if who == Who::Both {
-            names.pair.clone()
-        } else {
-            name.clone()
-        };
+        let short = if who == Who::Both { names.pair.clone() } else { name.clone() };
         vars.insert("brief_name", short);
         vars.insert("was", if many { "were" } else { "was" }.to_owned());
-        vars.insert(
-            "record_was",
-            if is_many(&record) { "were" } else { "was" }.to_owned(),
-        );
+        vars.insert("record_was", if is_many(&record) { "were" } else { "was" }.to_owned());
         vars.insert("s", if many { "" } else { "s" }.to_owned());
-        vars.insert(
-            "each",
-            if who == Who::Both {
-                names.both.clone()
-            } else {
-                name.clone()
-            },
-        );
-        vars.insert(
-            "each_of",
-            field
-                .tell
-                .get("of")
-                .map_or(names.pair.clone(), |of| plural(of)),
-        );
+        vars.insert("each", if who == Who::Both { names.both.clone() } else { name.clone() });
+        vars.insert("each_of", field.tell.get("of").map_or(names.pair.clone(), |of| plural(of)));
         vars.insert("name", name);
         vars.insert("record", record);
         vars.insert("thing", names.thing.clone());
@@ -221,11 +159,7 @@ impl Story<'_> {
         vars.insert("records", names.record_pair.clone());
         vars.insert("boths", names.record_both.clone());
         vars.insert("head", names.head(field));
-        for (name, text) in [
-            ("on", &field.noun.on),
-            ("at", &field.noun.at),
-            ("end", &field.noun.end),
-        ] {
+        for (name, text) in [("on", &field.noun.on), ("at", &field.noun.at), ("end", &field.noun.end)] {
             if let Some(text) = text {
                 vars.insert(name, text.clone());
             }
@@ -245,15 +179,8 @@ fn shorter(vars: &Vars) -> Vars {
 /// The share of some slots in all: `lf+rf`. Missing when a slot is.
 fn share(field: &Field, value: &Value, slots: &str) -> Option<String> {
     let at = |i: usize| value.slot(i).and_then(Scalar::num);
-    let sum = |numbers: Vec<Option<Num>>| {
-        numbers
-            .into_iter()
-            .try_fold(Num::ZERO, |sum, n| Some(sum + n?))
-    };
+    let sum = |numbers: Vec<Option<Num>>| numbers.into_iter().try_fold(Num::ZERO, |sum, n| Some(sum + n?));
     let all = sum((0..field.slots.len()).map(at).collect())?;
-    let part = sum(slots
-        .split('+')
-        .map(|id| field.slot_index(id).and_then(at))
-        .collect())?;
+    let part = sum(slots.split('+').map(|id| field.slot_index(id).and_then(at)).collect())?;
     numbers::percent(part, all)
 }

@@ -17,11 +17,7 @@ pub fn subject(clauses: &[Clause]) -> String {
 pub fn body(clauses: &[Clause]) -> Option<String> {
     let texts: Vec<&str> = clauses.iter().map(|c| c.text.as_str()).collect();
     let held = clauses.len() <= 2
-        && subject(clauses)
-            == ordered(clauses)
-                .map(|c| c.text.as_str())
-                .collect::<Vec<_>>()
-                .join(", ");
+        && subject(clauses) == ordered(clauses).map(|c| c.text.as_str()).collect::<Vec<_>>().join(", ");
     (!clauses.is_empty() && !held).then(|| texts.join("\n"))
 }
 
@@ -36,10 +32,7 @@ pub fn back_to(version: &str, clauses: &[Clause]) -> String {
 
 /// What a hand turned leads; what was only measured or noted follows.
 fn ordered(clauses: &[Clause]) -> impl Iterator<Item = &Clause> {
-    clauses
-        .iter()
-        .filter(|c| c.turned)
-        .chain(clauses.iter().filter(|c| !c.turned))
+    clauses.iter().filter(|c| c.turned).chain(clauses.iter().filter(|c| !c.turned))
 }
 
 fn fit(prefix: &str, clauses: &[Clause], forms: &[fn(&Clause) -> &String]) -> String {
@@ -68,15 +61,7 @@ fn fit(prefix: &str, clauses: &[Clause], forms: &[fn(&Clause) -> &String]) -> St
 
 /// A line of a log stays ASCII: letters of own names beyond it are replaced.
 fn ascii(text: &str) -> String {
-    text.chars()
-        .map(|c| {
-            if c.is_ascii() && !c.is_ascii_control() {
-                c
-            } else {
-                '?'
-            }
-        })
-        .collect()
+    text.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect()
 }
 
 /// The short form of a sentence that has none of its own: without what stands in parentheses at its end.
@@ -88,11 +73,7 @@ pub(super) fn shorten(text: &str, cuts: &[&str]) -> String {
     for cut in cuts {
         short = short.split(cut).next().unwrap_or(short);
     }
-    if short.trim().is_empty() {
-        text.to_owned()
-    } else {
-        short.to_owned()
-    }
+    if short.trim().is_empty() { text.to_owned() } else { short.to_owned() }
 }
 
 #[cfg(test)]
@@ -101,50 +82,29 @@ mod tests {
 
     fn clause(text: &str, brief: &str) -> Clause {
         let own = str::to_owned;
-        Clause {
-            group: own("rear"),
-            text: own(text),
-            brief: own(brief),
-            fields: vec![own("x")],
-            turned: true,
-        }
+        Clause { group: own("rear"), text: own(text), brief: own(brief), fields: vec![own("x")], turned: true }
     }
 
     #[test]
     fn full_then_short_then_more() {
-        let long = clause(
-            "rear leaf segments unclamped (2 clamps off each side)",
-            "rear leaf segments unclamped",
-        );
-        let both = clause(
-            "both front shocks now free-rise",
-            "both front shocks free-rise",
-        );
+        let long = clause("rear leaf segments unclamped (2 clamps off each side)", "rear leaf segments unclamped");
+        let both = clause("both front shocks now free-rise", "both front shocks free-rise");
         let one = std::slice::from_ref(&long);
         assert_eq!(subject(one), long.text);
         assert_eq!(body(one), None);
         let two = [long.clone(), both.clone()];
-        assert_eq!(
-            subject(&two),
-            "rear leaf segments unclamped, both front shocks free-rise"
-        );
+        assert_eq!(subject(&two), "rear leaf segments unclamped, both front shocks free-rise");
         assert_eq!(body(&two), Some(format!("{}\n{}", long.text, both.text)));
         let mut nine = vec![long, both];
         nine.extend((0..7).map(|i| clause(&format!("clause {i}"), "c")));
-        assert_eq!(
-            subject(&nine),
-            "rear leaf segments unclamped, both front shocks free-rise, 7 more"
-        );
+        assert_eq!(subject(&nine), "rear leaf segments unclamped, both front shocks free-rise, 7 more");
         assert_eq!(subject(&[]), "nothing changed");
     }
 
     #[test]
     fn a_clause_is_cut_only_when_it_alone_is_too_long() {
         let huge = "x".repeat(90);
-        assert_eq!(
-            subject(&[clause(&huge, &huge)]),
-            format!("{}...", &huge[..69])
-        );
+        assert_eq!(subject(&[clause(&huge, &huge)]), format!("{}...", &huge[..69]));
         let two = [clause(&huge, &huge), clause("b", "b")];
         assert_eq!(subject(&two), format!("{}..., 1 more", &huge[..61]));
         let named = clause("rear shocks now \"größe\"", "rear shocks now \"größe\"");

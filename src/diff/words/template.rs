@@ -1,10 +1,7 @@
 //! The mini-templates of `schema/*.toml`: `{value}`, and `[...]` that is dropped when a value inside is missing.
 
 /// Fills in a template. `None` when a value outside every bracket is missing, or when brackets or braces do not close.
-pub(super) fn render(
-    template: &str,
-    value: &mut dyn FnMut(&str) -> Option<String>,
-) -> Option<String> {
+pub(super) fn render(template: &str, value: &mut dyn FnMut(&str) -> Option<String>) -> Option<String> {
     let mut rest = template;
     let part = group(&mut rest, false, value)?;
     (rest.is_empty() && part.whole).then_some(part.text)
@@ -20,17 +17,8 @@ struct Part {
     shows: bool,
 }
 
-fn group(
-    rest: &mut &str,
-    inner: bool,
-    value: &mut dyn FnMut(&str) -> Option<String>,
-) -> Option<Part> {
-    let mut part = Part {
-        text: String::new(),
-        whole: true,
-        holds: false,
-        shows: false,
-    };
+fn group(rest: &mut &str, inner: bool, value: &mut dyn FnMut(&str) -> Option<String>) -> Option<Part> {
+    let mut part = Part { text: String::new(), whole: true, holds: false, shows: false };
     while let Some(at) = rest.find(['{', '[', ']']) {
         part.text.push_str(&rest[..at]);
         let mark = rest.as_bytes()[at];
@@ -51,11 +39,7 @@ fn group(
                 if sub.whole && (sub.shows || !sub.holds) {
                     part.shows = true;
                     // What would have stood before the comma is missing.
-                    let comma = part
-                        .text
-                        .ends_with(": ")
-                        .then(|| sub.text.strip_prefix(", "))
-                        .flatten();
+                    let comma = part.text.ends_with(": ").then(|| sub.text.strip_prefix(", ")).flatten();
                     part.text.push_str(comma.unwrap_or(&sub.text));
                 }
             }

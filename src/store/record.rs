@@ -1,13 +1,13 @@
 //! One record from lock to unlock, in the order that loses nothing when it is cut off anywhere.
-use std::fs::OpenOptions;
+use std::fs::{File, OpenOptions};
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use gix::index::entry::Stat;
 
 use super::batch::{Batch, Touched};
 use super::index::Index;
-use super::lock::{self, GitLock, Turn};
+use super::lock::{self, GitLock, Stale, Turn};
 use super::refs::{self, Move};
 use super::types::io;
 use super::{BuildError, Options, Recorded, Store, StoreError, heal, worktree};
@@ -52,7 +52,13 @@ fn under_lock(
     build: Build,
 ) -> Result<Recorded, StoreError> {
     let mut done = Recorded::default();
-    if turn.stale.is_some() {
+    if let Some(stale) = &turn.stale {
+        if stale.base.is_none() {
+            // The mark was lost; written anew before the other traces go, healing can be cut off too.
+            let base = heal::likely_base(store)?;
+            turn.mark(base, false)?;
+            turn.stale = Some(Stale { base: Some(base) });
+        }
         heal::sweep(store, turn)?;
     } else {
         turn.mark(refs::head(store)?, false)?;
@@ -79,10 +85,10 @@ fn under_lock(
             // After one record a lost mark does no harm: the tip before it is its parent.
             turn.mark(base, true)?;
         }
-        batch.sink.finish(options.fsync)?;
-        let touched = std::mem::take(&mut batch.touched);
+        let (plan, mut beside) = Plan::make(store, std::mem::take(&mut batch.touched))?;
+        beside.push(refs::prepare(store, id)?);
+        batch.sink.finish(&beside, options.fsync)?;
         drop(batch);
-        let plan = Plan::make(store, touched, options.fsync)?;
         let step = Move {
             from: base,
             to: id,
@@ -128,8 +134,8 @@ impl Plan {
     fn make(
         store: &Store,
         touched: std::collections::BTreeMap<String, Touched>,
-        fsync: bool,
-    ) -> Result<Plan, StoreError> {
+    ) -> Result<(Plan, Vec<PathBuf>), StoreError> {
+        let mut beside = Vec::new();
         let mut steps = Vec::new();
         for (path, mut touched) in touched {
             if touched.new == touched.old && touched.seen == touched.old {
@@ -140,14 +146,15 @@ impl Plan {
                 Some(bytes) if touched.new != touched.seen => {
                     let name = format!("{ASIDE}{}", steps.len());
                     let aside = store.git.join(name);
-                    write_aside(&aside, &bytes, touched.executable, fsync)?;
+                    write_aside(&aside, &bytes, touched.executable)?;
+                    beside.push(aside.clone());
                     Some(aside)
                 }
                 _ => None,
             };
             steps.push((path, touched, aside));
         }
-        Ok(Plan { steps })
+        Ok((Plan { steps }, beside))
     }
 
     fn carry_out(
@@ -190,12 +197,12 @@ fn as_seen(store: &Store, path: &str, touched: &Touched) -> Result<bool, StoreEr
     Ok(worktree::id(&store.dir, path)? == touched.seen)
 }
 
+/// Writes a file that is to be moved into place later; the caller sees to it that it reaches the disk.
 pub(super) fn write_aside(
-    aside: &PathBuf,
+    aside: &Path,
     bytes: &[u8],
     executable: bool,
-    fsync: bool,
-) -> Result<(), StoreError> {
+) -> Result<File, StoreError> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]
@@ -206,7 +213,6 @@ pub(super) fn write_aside(
     #[cfg(not(unix))]
     let _ = executable;
     let mut file = options.open(aside).map_err(io("write", aside))?;
-    file.write_all(bytes)
-        .and_then(|()| if fsync { file.sync_all() } else { Ok(()) })
-        .map_err(io("write", aside))
+    file.write_all(bytes).map_err(io("write", aside))?;
+    Ok(file)
 }

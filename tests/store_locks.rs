@@ -383,3 +383,21 @@ fn what_was_staged_before_a_record_was_cut_off_is_not_touched_by_healing() {
     assert!(done.healed.is_empty(), "{:?}", done.healed);
     assert_eq!(book.git(&["status", "--porcelain"]), "M  car.toml\n");
 }
+
+#[test]
+fn a_record_whose_folder_cannot_follow_says_that_it_is_recorded_and_heals() {
+    let book = Book::new();
+    // A folder where the new index is to be written: the branch moves, the index cannot.
+    let in_the_way = book.git_dir().join("slipbook-aside-index");
+    fs::create_dir(&in_the_way).unwrap();
+    let error = put(&book.store, &[("setup.toml", "height = 4\n")]).unwrap_err();
+    let StoreError::Unsettled { id, .. } = error else {
+        panic!("{error}");
+    };
+    assert_eq!(book.store.head().unwrap(), Some(id));
+    assert!(!book.git_dir().join("index.lock").exists());
+    fs::remove_dir(&in_the_way).unwrap();
+    let done = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
+    assert_eq!(done.healed.len(), 1, "{:?}", done.healed);
+    book.assert_tidy();
+}

@@ -189,12 +189,18 @@ impl Plan {
 }
 
 fn as_seen(store: &Store, path: &str, touched: &Touched) -> Result<bool, StoreError> {
-    let now = worktree::look(&store.dir, path)?;
+    let now = match worktree::look(&store.dir, path) {
+        Err(StoreError::NotAFile { .. } | StoreError::WrongKind { .. }) => return Ok(false),
+        other => other?,
+    };
     let now_stat = now.and_then(|m| Stat::from_fs(&m).ok());
     if now_stat == touched.stat {
         return Ok(true);
     }
-    Ok(worktree::id(&store.dir, path)? == touched.seen)
+    match worktree::id(&store.dir, path) {
+        Err(StoreError::TooLarge { .. }) => Ok(false),
+        other => Ok(other? == touched.seen),
+    }
 }
 
 /// Writes a file that is to be moved into place later; the caller sees to it that it reaches the disk.

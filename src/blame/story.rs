@@ -50,9 +50,8 @@ fn of_version(runs: &[Seen], finish_ft: u32, response: Response, version: usize)
 /// Every version, oldest first.
 pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
     let setups = timeline.setups();
-    let ft60: Vec<Sample> = (0..timeline.versions.len())
-        .map(|v| of_version(runs, finish_ft, Response::Time(Beam::Ft60), v))
-        .collect();
+    let ft60: Vec<Sample> =
+        (0..timeline.versions.len()).map(|v| of_version(runs, finish_ft, Response::Time(Beam::Ft60), v)).collect();
     (0..timeline.versions.len())
         .map(|index| {
             let before = index.checked_sub(1).map(|i| &ft60[i]);
@@ -140,7 +139,13 @@ pub fn apart(timeline: &Timeline, runs: &[Seen], finish_ft: u32, a: usize, b: us
             let judge = Judge::new(timeline, runs, finish_ft, response);
             let (difference, verdict) = judge.compare(a, b)?;
             let more = response.more_is_quicker();
-            Some(Apart { response, a: spot(judge.sample(a), more)?, b: spot(judge.sample(b), more)?, difference, verdict })
+            Some(Apart {
+                response,
+                a: spot(judge.sample(a), more)?,
+                b: spot(judge.sample(b), more)?,
+                difference,
+                verdict,
+            })
         })
         .collect()
 }

@@ -86,11 +86,20 @@ pub fn named_field<'a>(book: &'a crate::garage::Book, name: &str) -> Result<&'a 
     }
     find_field(&book.schema, chassis, name).map(|(f, _)| f).map_err(|e| match e {
         e @ crate::schema::EntryError::Unknown { .. } => {
-            let found: Vec<&str> =
-                book.schema.search(name).iter().filter(|f| f.on_chassis(chassis)).map(|f| f.key.as_str()).take(6).collect();
-            if found.is_empty() { Error::Entry(e) } else { Error::usage(format!("`{name}` is no field"), format!("perhaps: {}", found.join(", "))) }
+            let found: Vec<&str> = book
+                .schema
+                .search(name)
+                .iter()
+                .filter(|f| f.on_chassis(chassis))
+                .map(|f| f.key.as_str())
+                .take(6)
+                .collect();
+            if found.is_empty() {
+                Error::Entry(e)
+            } else {
+                Error::usage(format!("`{name}` is no field"), format!("perhaps: {}", found.join(", ")))
+            }
         }
         e => Error::Entry(e),
     })
 }
-

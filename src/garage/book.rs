@@ -53,8 +53,9 @@ impl Book {
         let in_commit = head.map(|h| store.file(h, "car.toml")).transpose()?.flatten();
         let car_text = match in_commit {
             Some((_, bytes)) => text(bytes, "car.toml")?,
-            None => read_small(&dir.join("car.toml"))?
-                .ok_or_else(|| Error::data(format!("{} has no car.toml", dir.display()), "slipbook new makes a book"))?,
+            None => read_small(&dir.join("car.toml"))?.ok_or_else(|| {
+                Error::data(format!("{} has no car.toml", dir.display()), "slipbook new makes a book")
+            })?,
         };
         let car = Car::read("car.toml", &car_text)?;
         let schema = car.schema().map_err(|why| Error::data(why, "car.toml"))?;
@@ -74,17 +75,38 @@ impl Book {
                 days.push(read_day(&path, &text)?);
             }
         }
-        days.sort_by(|a: &Day, b: &Day| (a.date, a.runs.first().map(|r| r.at), &a.track).cmp(&(b.date, b.runs.first().map(|r| r.at), &b.track)));
-        let mut runs: Vec<Made> = Vec::new();
-        for (day, d) in days.iter().enumerate() {
-            for run in &d.runs {
-                if let Some(version) = timeline.of_run(run) {
-                    runs.push(Made { run: run.clone(), day, version });
-                }
+        Ok(linked(timeline, days, head))
+    }
+
+    /// The latest `versions` versions with the runs made since the first of them: enough to compare a run with its
+    /// neighbours, at a cost that does not grow with the book.
+    pub fn recent(&self, versions: usize) -> Result<History> {
+        let head = self.store.head()?;
+        let mut log = Vec::new();
+        let mut found = 0;
+        let mut next = head;
+        while let Some(id) = next.filter(|_| found < versions) {
+            let commit = self.store.commit(id)?;
+            next = commit.parents.first().copied();
+            let message = Message::read(&commit.message);
+            found += usize::from(message.version().is_some());
+            if !matches!(message.kind(), Some(Kind::Run | Kind::Other)) {
+                let sheet = self.store.file(id, "setup.toml")?.map(|(blob, _)| blob);
+                log.push(Logged { commit, sheet, car: None });
             }
         }
-        runs.sort_by(|a, b| (a.run.at, &a.run.id).cmp(&(b.run.at, &b.run.id)));
-        Ok(History { timeline, days, runs, head })
+        log.reverse();
+        let timeline = Timeline::build(&self.schema, self.entries(&log)?);
+        let since = timeline.versions.first().map(|v| v.entry.at.race_day());
+        let mut days = Vec::new();
+        if let (Some(head), Some(since)) = (head, since) {
+            super::now::days_back(&self.store, head, &mut |day, _, _| {
+                let wanted = day.date >= since;
+                days.extend(wanted.then(|| day.clone()));
+                wanted
+            })?;
+        }
+        Ok(linked(timeline, days, head))
     }
 
     /// The records that say something of the sheet, oldest first.
@@ -133,6 +155,22 @@ impl Book {
         }
         Ok(entries)
     }
+}
+
+/// Days in order, runs with their versions.
+fn linked(timeline: Timeline, mut days: Vec<Day>, head: Option<Id>) -> History {
+    let first = |d: &Day| d.runs.first().map(|r| r.at);
+    days.sort_by(|a, b| (a.date, first(a), &a.track).cmp(&(b.date, first(b), &b.track)));
+    let mut runs: Vec<Made> = Vec::new();
+    for (day, d) in days.iter().enumerate() {
+        for run in &d.runs {
+            if let Some(version) = timeline.of_run(run) {
+                runs.push(Made { run: run.clone(), day, version });
+            }
+        }
+    }
+    runs.sort_by(|a, b| (a.run.at, &a.run.id).cmp(&(b.run.at, &b.run.id)));
+    History { timeline, days, runs, head }
 }
 
 impl History {

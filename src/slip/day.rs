@@ -42,7 +42,13 @@ pub struct Day {
 impl Day {
     /// The path of its file in the book: `days/2026/05-16-osier-flats.toml`.
     pub fn path(&self) -> String {
-        format!("days/{:04}/{:02}-{:02}-{}.toml", self.date.year(), self.date.month(), self.date.day(), slug(&self.track))
+        format!(
+            "days/{:04}/{:02}-{:02}-{}.toml",
+            self.date.year(),
+            self.date.month(),
+            self.date.day(),
+            slug(&self.track)
+        )
     }
 
     /// `-05:00`.

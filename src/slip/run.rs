@@ -153,7 +153,11 @@ impl Run {
             let [(a, ta), (b, tb)] = pair else { continue };
             let (fa, fb) = (a.feet(), b.feet());
             if tb <= ta {
-                faults.push(format!("the {fb} ft time ({}) must be after the {fa} ft time ({})", tb.fixed(3), ta.fixed(3)));
+                faults.push(format!(
+                    "the {fb} ft time ({}) must be after the {fa} ft time ({})",
+                    tb.fixed(3),
+                    ta.fixed(3)
+                ));
                 continue;
             }
             let mph = mph_between(*a, *ta, *b, *tb);

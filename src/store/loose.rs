@@ -92,9 +92,7 @@ pub(super) fn new_read_only(path: &Path) -> std::io::Result<File> {
 pub(super) fn sync_dir(dir: &Path) -> Result<(), StoreError> {
     // Elsewhere a folder cannot be opened as a file, and renames are journaled anyway.
     if cfg!(unix) {
-        File::open(dir)
-            .and_then(|d| d.sync_all())
-            .map_err(io("sync", dir))?;
+        File::open(dir).and_then(|d| d.sync_all()).map_err(io("sync", dir))?;
     }
     Ok(())
 }

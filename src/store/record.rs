@@ -18,13 +18,7 @@ pub(super) const ASIDE: &str = "slipbook-aside-";
 const TRIES: u32 = 5;
 
 /// What git leaves while something begun by hand is unfinished.
-const UNFINISHED: &[&str] = &[
-    "MERGE_HEAD",
-    "CHERRY_PICK_HEAD",
-    "REVERT_HEAD",
-    "rebase-merge",
-    "rebase-apply",
-];
+const UNFINISHED: &[&str] = &["MERGE_HEAD", "CHERRY_PICK_HEAD", "REVERT_HEAD", "rebase-merge", "rebase-apply"];
 
 type Build<'b> = &'b mut dyn FnMut(&mut Batch) -> Result<(), BuildError>;
 
@@ -45,12 +39,7 @@ pub(super) fn run(store: &Store, options: &Options, build: Build) -> Result<Reco
     result
 }
 
-fn under_lock(
-    store: &Store,
-    options: &Options,
-    turn: &mut Turn,
-    build: Build,
-) -> Result<Recorded, StoreError> {
+fn under_lock(store: &Store, options: &Options, turn: &mut Turn, build: Build) -> Result<Recorded, StoreError> {
     let mut done = Recorded::default();
     if turn.stale.is_some() {
         heal::sweep(store, turn)?;
@@ -83,13 +72,7 @@ fn under_lock(
         let touched = std::mem::take(&mut batch.touched);
         drop(batch);
         let plan = Plan::make(store, touched, options.fsync)?;
-        let step = Move {
-            from: base,
-            to: id,
-            who: &last.who,
-            when: last.when,
-            subject: &last.subject,
-        };
+        let step = Move { from: base, to: id, who: &last.who, when: last.when, subject: &last.subject };
         if !refs::advance(store, turn, options, &step)? {
             heal::sweep_asides(store)?;
             continue;
@@ -98,10 +81,7 @@ fn under_lock(
         done.id = Some(id);
         plan.carry_out(store, &mut index, &mut done)
             .and_then(|()| index.write(store, options.fsync))
-            .map_err(|source| StoreError::Unsettled {
-                id,
-                source: Box::new(source),
-            })?;
+            .map_err(|source| StoreError::Unsettled { id, source: Box::new(source) })?;
         drop(index_lock);
         return Ok(done);
     }
@@ -150,12 +130,7 @@ impl Plan {
         Ok(Plan { steps })
     }
 
-    fn carry_out(
-        self,
-        store: &Store,
-        index: &mut Index,
-        done: &mut Recorded,
-    ) -> Result<(), StoreError> {
+    fn carry_out(self, store: &Store, index: &mut Index, done: &mut Recorded) -> Result<(), StoreError> {
         for (path, touched, aside) in self.steps {
             // Saved by hand in the moment since it was looked at: that is kept.
             let kept = !as_seen(store, &path, &touched)?;
@@ -190,12 +165,7 @@ fn as_seen(store: &Store, path: &str, touched: &Touched) -> Result<bool, StoreEr
     Ok(worktree::id(&store.dir, path)? == touched.seen)
 }
 
-pub(super) fn write_aside(
-    aside: &PathBuf,
-    bytes: &[u8],
-    executable: bool,
-    fsync: bool,
-) -> Result<(), StoreError> {
+pub(super) fn write_aside(aside: &PathBuf, bytes: &[u8], executable: bool, fsync: bool) -> Result<(), StoreError> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]
@@ -206,7 +176,5 @@ pub(super) fn write_aside(
     #[cfg(not(unix))]
     let _ = executable;
     let mut file = options.open(aside).map_err(io("write", aside))?;
-    file.write_all(bytes)
-        .and_then(|()| if fsync { file.sync_all() } else { Ok(()) })
-        .map_err(io("write", aside))
+    file.write_all(bytes).and_then(|()| if fsync { file.sync_all() } else { Ok(()) }).map_err(io("write", aside))
 }

@@ -142,6 +142,25 @@ fn an_edit_saved_while_the_record_is_written_is_kept() {
 }
 
 #[test]
+fn a_folder_put_in_the_way_while_the_record_is_written_is_kept() {
+    let book = Book::new();
+    let path = book.dir().join("setup.toml");
+    let done = book
+        .store
+        .record_many(&quick(), &mut |batch| {
+            batch.commit(record(&[("setup.toml", "height = 1\n"), ("n/n.toml", "x\n")]))?;
+            std::fs::remove_file(&path)?;
+            std::fs::create_dir(&path)?;
+            std::fs::write(book.dir().join("n"), "a file where a folder should be\n")?;
+            Ok(())
+        })
+        .unwrap();
+    assert_eq!(done.left_alone, ["n/n.toml", "setup.toml"]);
+    assert!(path.is_dir());
+    assert_fsck(book.dir());
+}
+
+#[test]
 fn a_batch_does_not_take_an_edit_in_by_its_second_commit() {
     let book = Book::new();
     book.write("setup.toml", "height = 9\n");

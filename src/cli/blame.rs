@@ -44,7 +44,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
     let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), response);
     let head = ctx.head(&book.car.name);
     if args.fields {
-        let origins = origins(&book.schema, &history.timeline, &judge);
+        let origins = origins(&book.schema, &history.timeline, &book.sheets(&history.timeline)?, &judge);
         ctx.answer(
             ui,
             || render::blame::fields_json(&head, &book.schema, &origins),

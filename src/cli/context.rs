@@ -25,6 +25,7 @@ pub struct Context {
     pub yes: bool,
     width: usize,
     cwd: PathBuf,
+    cache: Option<PathBuf>,
 }
 
 impl Context {
@@ -59,6 +60,7 @@ impl Context {
             yes: common.yes,
             width: ui.width(),
             cwd,
+            cache: directories::ProjectDirs::from("", "", "slipbook").map(|d| d.cache_dir().to_owned()),
         })
     }
 
@@ -124,7 +126,7 @@ impl Context {
 
     /// Opens the book at hand, and keeps the schemas beside it in step.
     pub fn book(&self) -> Result<Book> {
-        Book::open(&self.car_dir()?)
+        Ok(Book::open(&self.car_dir()?)?.with_cache(self.cache.as_deref()))
     }
 
     /// What every answer about a car begins with.

@@ -59,7 +59,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
             .ok_or_else(|| Error::usage("the book has one version: nothing to compare", "slipbook sheet"))?,
     };
     let versions = &history.timeline.versions;
-    let (old, new): (&Sheet, &Sheet) = (&versions[a].sheet, edited.as_ref().unwrap_or(&versions[b].sheet));
+    let (old, new) = (book.sheet(&versions[a])?, edited.clone().map_or_else(|| book.sheet(&versions[b]), Ok)?);
+    let (old, new): (&Sheet, &Sheet) = (&old, &new);
     let differ = diff(&book.schema, old, new);
     let clauses = words::clauses(&book.schema, old, new, &differ);
     let numbers = if edited.is_some() { Vec::new() } else { apart(&history.timeline, &runs, finish, a, b) };

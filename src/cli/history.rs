@@ -40,7 +40,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
     let head = ctx.head(&book.car.name);
     if let Some(name) = &args.field {
         let field = named_field(&book, name)?;
-        let held = held(&book.schema, &history.timeline, &runs, finish, &field.key);
+        let held = held(&book.schema, &history.timeline, &book.sheets(&history.timeline)?, &runs, finish, &field.key);
         ctx.answer(
             ui,
             || render::history::field_json(&head, field, &history, &held),

@@ -90,8 +90,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         chosen.push(format!("back to {number}, {}", ctx.head("").when(versions[target].entry.at)));
     }
     let on = now(&book.store, &book.schema, history.head)?;
+    let then = book.sheet(&versions[target])?;
     let scope = Scope { only: args.only.clone(), engine: args.engine };
-    let mut back = back_to(&book.schema, &on.sheet, &versions[target].sheet, &number, &scope);
+    let mut back = back_to(&book.schema, &on.sheet, &then, &number, &scope);
     if back.wanted.edits.is_empty() {
         let left = if back.left_alone.is_empty() {
             String::new()
@@ -113,7 +114,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         from: versions[last].number.to_string(),
         changed: &planned,
         left_alone: &back.left_alone,
-        then: &versions[target].sheet,
+        then: &then,
         saved: false,
         command: format!("slipbook revert {number}"),
     };

@@ -53,12 +53,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     let v = &history.timeline.versions[i];
     let head = ctx.head(&book.car.name);
     let notes = if which.is_empty() { unsaved(ctx, &book)? } else { Vec::new() };
+    let sheet = book.sheet(v)?;
     let title = format!("{}, {}", v.number, head.when(v.entry.at));
     let number = v.number.to_string();
     ctx.answer(
         ui,
-        || render::sheet::json(&head, &book.schema, &v.sheet, Some(number)),
-        || render::sheet::text(&head, &book.schema, &v.sheet, &title, &notes),
+        || render::sheet::json(&head, &book.schema, &sheet, Some(number)),
+        || render::sheet::text(&head, &book.schema, &sheet, &title, &notes),
     );
     Ok(())
 }

@@ -6,7 +6,7 @@ use jiff::civil::{Date, Time};
 use std::collections::BTreeMap;
 
 /// Air or track as measured at a time. Numbers by the names of `schema/run.toml`, `[[reading]]`.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Reading {
     /// Local time; the day's 00:00–05:59 are the morning after.
     pub at: Time,
@@ -19,7 +19,7 @@ pub struct Reading {
 }
 
 /// A race day.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Day {
     /// The date it began on.
     pub date: Date,

@@ -59,7 +59,7 @@ impl Beam {
 }
 
 /// A pass down the track. Numbers are in the units of `schema/run.toml` (s, mph, rpm, psi, in); what was not taken is absent.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Run {
     /// Its own id, 8 hex digits.
     pub id: String,

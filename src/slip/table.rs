@@ -6,7 +6,7 @@ use super::moment::read_clock;
 use super::run::Run;
 use super::text::{all_faults, reading_faults};
 use super::typed::{lane_word, run_word};
-use crate::schema::{COLUMNS, Edit, Num, Schema, Sides, nearest, reading, schema};
+use crate::schema::{Edit, Num, Schema, Sides, columns_data, nearest, reading, schema};
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 use serde::Deserialize;
@@ -35,7 +35,7 @@ pub fn columns() -> Vec<Column> {
         column: Vec<Column>,
     }
     // The data is part of the program; a test reads it.
-    toml::from_str::<File>(COLUMNS).map(|f| f.column).unwrap_or_default()
+    columns_data::<File>().map(|f| f.column).unwrap_or_default()
 }
 
 /// What one row says.

@@ -196,7 +196,7 @@ fn make_lock(turn: &Turn, path: &Path) -> std::io::Result<()> {
         // Some file systems have no links; then the mark is written into a file of its own.
         Err(_) => {
             let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
-            write!(file, "busy {}\n", std::process::id())
+            writeln!(file, "busy {}", std::process::id())
         }
     }
 }

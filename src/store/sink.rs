@@ -1,5 +1,6 @@
 //! Where new objects go: a few as loose files, many as one pack.
 use std::collections::HashSet;
+use std::path::PathBuf;
 
 use gix::objs::{Exists, Kind};
 
@@ -59,12 +60,12 @@ impl<'a> Sink<'a> {
         Ok(short)
     }
 
-    /// Puts everything on the disk.
-    pub(super) fn finish(&mut self, fsync: bool) -> Result<(), StoreError> {
+    /// Puts everything on the disk, and the files written beside with it.
+    pub(super) fn finish(&mut self, beside: &[PathBuf], fsync: bool) -> Result<(), StoreError> {
         if let Some(pack) = self.pack.take() {
             pack.finish(fsync)?;
         }
-        loose::write(self.store, &self.pending, fsync)?;
+        loose::write(self.store, &self.pending, beside, fsync)?;
         self.pending.clear();
         Ok(())
     }

@@ -192,12 +192,15 @@ pub struct Recorded {
     pub left_alone: Vec<String>,
 }
 
+/// Takes a sentence for the user.
+pub type Say = Box<dyn Fn(&str)>;
+
 /// How to record.
 pub struct Options {
     /// Wait until the disk has it. Off only for tests and throw-away books.
     pub fsync: bool,
     /// Called once with a sentence when another program holds a lock for longer than a second.
-    pub waiting: Option<Box<dyn Fn(&str)>>,
+    pub waiting: Option<Say>,
     /// How long to wait for each lock before giving up.
     pub patience: std::time::Duration,
 }

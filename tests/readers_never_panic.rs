@@ -43,7 +43,7 @@ const SLIPS: [&str; 5] = [
     "60=1.597 et=11.428 mph=117 left spun at the hit",
     "1.702 - - - - 12.9 88 lifted at 660 psi 12.0/12.25 rpm 4200",
     ".050 1597 4676 7251 94.2 9491 11428 117 deep elimination 2 clean to 330",
-    "rt=-.012 1.6 11.4 117",
+    "rt=-.012 1.6 11.4 117.1",
 ];
 const ENTRIES: [&str; 7] = [
     "limiter down 1/4",

@@ -2,7 +2,7 @@
 //! the machine in it, a clock that only the test moves, and stock git to check the books with.
 #![allow(dead_code, reason = "each test file uses its part")]
 
-use std::cell::RefCell;
+use std::sync::Mutex;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -35,8 +35,8 @@ impl Output {
 /// A garage of its own, with the program to run on it.
 pub struct Garage {
     root: Root,
-    now: RefCell<String>,
-    by: RefCell<String>,
+    now: Mutex<String>,
+    by: Mutex<String>,
 }
 
 enum Root {
@@ -48,7 +48,7 @@ impl Garage {
     /// An empty garage.
     pub fn new() -> Garage {
         let temp = tempfile::tempdir().expect("a temporary folder");
-        Garage { root: Root::Temporary(temp), now: RefCell::new(SATURDAY.to_owned()), by: RefCell::new("Ro".to_owned()) }
+        Garage { root: Root::Temporary(temp), now: Mutex::new(SATURDAY.to_owned()), by: Mutex::new("Ro".to_owned()) }
     }
 
     /// A garage with one leaf car, `grey`, whose sheet has a few fields on record, opened on Aug 1 2026.
@@ -75,7 +75,7 @@ impl Garage {
     }
 
     fn kept(root: &Path) -> Garage {
-        Garage { root: Root::Kept(root.to_owned()), now: RefCell::new(SATURDAY.to_owned()), by: RefCell::new("Ro".to_owned()) }
+        Garage { root: Root::Kept(root.to_owned()), now: Mutex::new(SATURDAY.to_owned()), by: Mutex::new("Ro".to_owned()) }
     }
 
     /// The three sample cars by `new` and `import`, at their end of season.
@@ -97,12 +97,12 @@ impl Garage {
 
     /// Moves the clock: local time of the track.
     pub fn at(&self, now: &str) {
-        now.clone_into(&mut self.now.borrow_mut());
+        now.clone_into(&mut self.now.lock().unwrap());
     }
 
     /// Who writes from here on.
     pub fn by(&self, name: &str) {
-        name.clone_into(&mut self.by.borrow_mut());
+        name.clone_into(&mut self.by.lock().unwrap());
     }
 
     /// The folder everything is in.
@@ -160,8 +160,8 @@ impl Garage {
         let mut command = self.command(env!("CARGO_BIN_EXE_slipbook"), dir);
         command
             .env("SLIPBOOK_GARAGE", self.dir())
-            .env("SLIPBOOK_NOW", self.now.borrow().as_str())
-            .env("SLIPBOOK_BY", self.by.borrow().as_str())
+            .env("SLIPBOOK_NOW", self.now.lock().unwrap().as_str())
+            .env("SLIPBOOK_BY", self.by.lock().unwrap().as_str())
             .env("SLIPBOOK_FSYNC", "off")
             .env("COLUMNS", "80")
             .env("NO_COLOR", "1")

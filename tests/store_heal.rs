@@ -31,11 +31,7 @@ fn what_a_cut_off_record_left_is_swept() {
     let gits = fan.join("tmp_obj_a1b2c3");
     fs::write(&gits, "half").unwrap();
     let done = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
-    assert!(
-        done.healed.is_empty(),
-        "nothing had been recorded: {:?}",
-        done.healed
-    );
+    assert!(done.healed.is_empty(), "nothing had been recorded: {:?}", done.healed);
     for path in left.iter().chain(&ours.map(|name| git.join(name))) {
         assert!(!path.exists(), "{}", path.display());
     }
@@ -51,10 +47,7 @@ fn cut_off(files: &[(&str, &str)], mark: impl Fn(&str) -> String) -> Book {
     let copy = book.temp.path().join("before");
     fs::create_dir(&copy).unwrap();
     fs::copy(book.git_dir().join("index"), copy.join("index")).unwrap();
-    let old: Vec<_> = files
-        .iter()
-        .map(|f| fs::read(book.dir().join(f.0)).ok())
-        .collect();
+    let old: Vec<_> = files.iter().map(|f| fs::read(book.dir().join(f.0)).ok()).collect();
     book.put(files);
     fs::copy(copy.join("index"), book.git_dir().join("index")).unwrap();
     for ((path, _), old) in files.iter().zip(old) {
@@ -63,16 +56,8 @@ fn cut_off(files: &[(&str, &str)], mark: impl Fn(&str) -> String) -> Book {
             None => fs::remove_file(book.dir().join(path)).unwrap(),
         }
     }
-    fs::write(
-        book.git_dir().join("slipbook.lock"),
-        mark(&base.to_string()),
-    )
-    .unwrap();
-    fs::hard_link(
-        book.git_dir().join("slipbook.lock"),
-        book.git_dir().join("index.lock"),
-    )
-    .unwrap();
+    fs::write(book.git_dir().join("slipbook.lock"), mark(&base.to_string())).unwrap();
+    fs::hard_link(book.git_dir().join("slipbook.lock"), book.git_dir().join("index.lock")).unwrap();
     book
 }
 
@@ -81,19 +66,12 @@ fn a_folder_that_is_behind_is_brought_in_step() {
     // The second mark was lost with the power: the tip's parent stands in for it.
     let marks: [fn(&str) -> String; 2] = [|base| format!("busy 1 {base}\n"), |_| String::new()];
     for mark in marks {
-        let book = cut_off(
-            &[("setup.toml", "height = 4\n"), ("days/2026/n.toml", "x\n")],
-            mark,
-        );
+        let book = cut_off(&[("setup.toml", "height = 4\n"), ("days/2026/n.toml", "x\n")], mark);
         let done = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
         assert_eq!(book.read("setup.toml"), "height = 4\n");
         assert_eq!(book.read("days/2026/n.toml"), "x\n");
         assert_eq!(done.healed.len(), 1, "{:?}", done.healed);
-        assert!(
-            done.healed[0].contains("days/2026/n.toml, setup.toml"),
-            "{:?}",
-            done.healed
-        );
+        assert!(done.healed[0].contains("days/2026/n.toml, setup.toml"), "{:?}", done.healed);
         book.assert_tidy();
         let again = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
         assert!(again.healed.is_empty());
@@ -102,15 +80,9 @@ fn a_folder_that_is_behind_is_brought_in_step() {
 
 #[test]
 fn an_edit_by_hand_since_a_cut_off_record_is_kept_and_told() {
-    let book = cut_off(
-        &[("setup.toml", "height = 4\n"), ("car.toml", "x\n")],
-        |base| format!("busy 1 {base}\n"),
-    );
+    let book = cut_off(&[("setup.toml", "height = 4\n"), ("car.toml", "x\n")], |base| format!("busy 1 {base}\n"));
     book.write("setup.toml", "height = 9, by hand\n");
-    let done = book
-        .store
-        .record(&quick(), &mut |_| Ok(Some(record(&[("d.toml", "y\n")]))))
-        .unwrap();
+    let done = book.store.record(&quick(), &mut |_| Ok(Some(record(&[("d.toml", "y\n")])))).unwrap();
     assert_eq!(book.read("setup.toml"), "height = 9, by hand\n");
     assert_eq!(book.read("car.toml"), "x\n");
     assert_eq!(done.left_alone, ["setup.toml"]);
@@ -130,11 +102,7 @@ fn what_was_staged_before_a_record_was_cut_off_is_not_touched_by_healing() {
     book.put(&[("setup.toml", "height = 4\n")]);
     book.write("car.toml", "staged\n");
     book.git(&["add", "car.toml"]);
-    fs::write(
-        book.git_dir().join("slipbook.lock"),
-        format!("busy 1 {base}\n"),
-    )
-    .unwrap();
+    fs::write(book.git_dir().join("slipbook.lock"), format!("busy 1 {base}\n")).unwrap();
     let done = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
     assert!(done.healed.is_empty(), "{:?}", done.healed);
     assert_eq!(book.git(&["status", "--porcelain"]), "M  car.toml\n");

@@ -13,11 +13,7 @@ fn booby_trap(book: &Book) -> PathBuf {
     use std::os::unix::fs::PermissionsExt;
     let marker = book.temp.path().join("marker");
     let script = book.temp.path().join("trap.sh");
-    fs::write(
-        &script,
-        format!("#!/bin/sh\necho ran >> '{}'\ncat\n", marker.display()),
-    )
-    .unwrap();
+    fs::write(&script, format!("#!/bin/sh\necho ran >> '{}'\ncat\n", marker.display())).unwrap();
     fs::set_permissions(&script, fs::Permissions::from_mode(0o755)).unwrap();
     let hooks = book.temp.path().join("hooks");
     fs::create_dir_all(&hooks).unwrap();
@@ -38,14 +34,7 @@ fn booby_trap(book: &Book) -> PathBuf {
     }
     let trap = script.display();
     let included = book.temp.path().join("included");
-    fs::write(
-        &included,
-        format!(
-            "[core]\n\tfsmonitor = {trap}\n\thooksPath = {}\n",
-            hooks.display()
-        ),
-    )
-    .unwrap();
+    fs::write(&included, format!("[core]\n\tfsmonitor = {trap}\n\thooksPath = {}\n", hooks.display())).unwrap();
     let config = format!(
         "[include]\n\tpath = {included}\n[includeIf \"gitdir:/\"]\n\tpath = {included}\n\
          [core]\n\tfsmonitor = {trap}\n\thooksPath = {hooks}\n\tsshCommand = {trap}\n\teditor = {trap}\n\tpager = {trap}\n\
@@ -60,17 +49,9 @@ fn booby_trap(book: &Book) -> PathBuf {
     let path = book.git_dir().join("config");
     let before = fs::read_to_string(&path).unwrap();
     fs::write(&path, before + &config).unwrap();
-    fs::write(
-        book.dir().join(".gitattributes"),
-        "* filter=trap diff=trap merge=trap text eol=crlf\n",
-    )
-    .unwrap();
+    fs::write(book.dir().join(".gitattributes"), "* filter=trap diff=trap merge=trap text eol=crlf\n").unwrap();
     fs::create_dir_all(book.git_dir().join("info")).unwrap();
-    fs::write(
-        book.git_dir().join("info/attributes"),
-        "* filter=trap diff=trap\n",
-    )
-    .unwrap();
+    fs::write(book.git_dir().join("info/attributes"), "* filter=trap diff=trap\n").unwrap();
     marker
 }
 
@@ -98,19 +79,13 @@ fn hostile_settings_start_nothing() {
         .unwrap();
     assert!(!marker.exists(), "something in the hostile book was run");
     // The bytes are ours, not those of a filter or of line-ending settings.
-    let (_, text) = store
-        .file(store.head().unwrap().unwrap(), "setup.toml")
-        .unwrap()
-        .unwrap();
+    let (_, text) = store.file(store.head().unwrap().unwrap(), "setup.toml").unwrap().unwrap();
     assert_eq!(text, b"height = 59\n");
     assert_eq!(book.read("setup.toml"), "height = 59\n");
     // The trap is a real one: stock git springs it.
     if has_git() {
         let _ = try_git(book.dir(), &["add", "car.toml"]);
-        assert!(
-            marker.exists(),
-            "the trap does not work, so this test shows nothing"
-        );
+        assert!(marker.exists(), "the trap does not work, so this test shows nothing");
     }
 }
 
@@ -122,19 +97,12 @@ fn a_work_tree_set_elsewhere_is_ignored() {
     fs::write(elsewhere.join("setup.toml"), "not ours\n").unwrap();
     let path = book.git_dir().join("config");
     let config = fs::read_to_string(&path).unwrap();
-    fs::write(
-        &path,
-        format!("{config}\tworktree = {}\n", elsewhere.display()),
-    )
-    .unwrap();
+    fs::write(&path, format!("{config}\tworktree = {}\n", elsewhere.display())).unwrap();
     let store = Store::open(book.dir()).unwrap();
     assert_eq!(store.work_state().unwrap(), []);
     put(&store, &[("setup.toml", "height = 4\n")]).unwrap();
     assert_eq!(book.read("setup.toml"), "height = 4\n");
-    assert_eq!(
-        fs::read_to_string(elsewhere.join("setup.toml")).unwrap(),
-        "not ours\n"
-    );
+    assert_eq!(fs::read_to_string(elsewhere.join("setup.toml")).unwrap(), "not ours\n");
 }
 
 #[test]
@@ -152,17 +120,10 @@ fn replacement_refs_and_grafts_are_ignored() {
     fs::write(book.git_dir().join("info/grafts"), format!("{tip}\n")).unwrap();
     let store = Store::open(book.dir()).unwrap();
     assert_eq!(store.blob(blob).unwrap(), b"height = 0.75 # in\n");
-    assert_eq!(
-        store.file(head, "setup.toml").unwrap().unwrap().1,
-        b"height = 0.75 # in\n"
-    );
+    assert_eq!(store.file(head, "setup.toml").unwrap().unwrap().1, b"height = 0.75 # in\n");
     assert_eq!(store.log(None).unwrap().len(), 2);
     if has_git() {
-        assert_eq!(
-            book.git(&["cat-file", "blob", &blob.to_string()]),
-            "forged\n",
-            "the trap works"
-        );
+        assert_eq!(book.git(&["cat-file", "blob", &blob.to_string()]), "forged\n", "the trap works");
     }
 }
 
@@ -172,17 +133,11 @@ fn missing_and_broken_objects_are_told_apart() {
     let head = book.store.head().unwrap().unwrap();
     let blob = Store::blob_id(b"height = 0.75 # in\n");
     let path = object_path(book.dir(), &blob.to_string());
-    assert!(
-        matches!(book.store.blob(head), Err(StoreError::Damaged { .. })),
-        "a commit is no blob"
-    );
+    assert!(matches!(book.store.blob(head), Err(StoreError::Damaged { .. })), "a commit is no blob");
     let bytes = fs::read(&path).unwrap();
     fs::remove_file(&path).unwrap();
     fs::write(&path, &bytes[..bytes.len() / 2]).unwrap();
-    assert!(matches!(
-        book.store.blob(blob),
-        Err(StoreError::Damaged { .. })
-    ));
+    assert!(matches!(book.store.blob(blob), Err(StoreError::Damaged { .. })));
     fs::remove_file(&path).unwrap();
     assert!(matches!(book.store.blob(blob), Err(StoreError::Missing { id }) if id == blob));
     // The log needs only commits and trees.
@@ -201,10 +156,7 @@ fn a_shallow_copy_says_what_is_missing() {
     let book = Book::new();
     book.put(&[("setup.toml", "x\n")]);
     let url = format!("file://{}", book.dir().display());
-    git(
-        book.temp.path(),
-        &["clone", "-q", "--depth", "1", &url, "copy"],
-    );
+    git(book.temp.path(), &["clone", "-q", "--depth", "1", &url, "copy"]);
     let store = Store::open(&book.temp.path().join("copy")).unwrap();
     assert!(matches!(store.log(None), Err(StoreError::Missing { .. })));
 }
@@ -220,28 +172,15 @@ fn a_tree_that_stands_for_millions_of_files_is_refused() {
     for _ in 0..12 {
         let file = book.temp.path().join("tree");
         fs::write(&file, &tree).unwrap();
-        let output = git_command(book.dir())
-            .args(["mktree"])
-            .stdin(fs::File::open(&file).unwrap())
-            .output()
-            .unwrap();
+        let output = git_command(book.dir()).args(["mktree"]).stdin(fs::File::open(&file).unwrap()).output().unwrap();
         let id = String::from_utf8(output.stdout).unwrap().trim().to_owned();
-        tree = (0..8)
-            .map(|n| format!("040000 tree {id}\td{n}\n"))
-            .collect();
+        tree = (0..8).map(|n| format!("040000 tree {id}\td{n}\n")).collect();
     }
     let file = book.temp.path().join("tree");
     fs::write(&file, &tree).unwrap();
-    let output = git_command(book.dir())
-        .args(["mktree"])
-        .stdin(fs::File::open(&file).unwrap())
-        .output()
-        .unwrap();
+    let output = git_command(book.dir()).args(["mktree"]).stdin(fs::File::open(&file).unwrap()).output().unwrap();
     let root = String::from_utf8(output.stdout).unwrap().trim().to_owned();
     let commit = book.git(&["commit-tree", &root, "-m", "bomb"]);
-    let error = book
-        .store
-        .files(commit.trim().parse().unwrap())
-        .unwrap_err();
+    let error = book.store.files(commit.trim().parse().unwrap()).unwrap_err();
     assert!(matches!(error, StoreError::Damaged { .. }), "{error}");
 }

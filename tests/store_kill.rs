@@ -24,14 +24,10 @@ fn child_that_is_killed() {
         let done = store
             .record_many(&options, &mut |batch| {
                 for k in 0..if many { 40 } else { 1 } {
-                    let (day, text) = (
-                        format!("days/2026/d{}.toml", n % 9),
-                        format!("n = \"{pid} {n} {k}\"\n"),
-                    );
+                    let (day, text) = (format!("days/2026/d{}.toml", n % 9), format!("n = \"{pid} {n} {k}\"\n"));
                     let mut r = record(&[("setup.toml", &text), (&day, &text)]);
                     if n % 7 == 6 && k == 0 {
-                        r.files
-                            .push((format!("days/2026/d{}.toml", (n + 1) % 9), None));
+                        r.files.push((format!("days/2026/d{}.toml", (n + 1) % 9), None));
                     }
                     batch.commit(r)?;
                 }
@@ -47,10 +43,7 @@ struct Dice(u64);
 
 impl Dice {
     fn roll(&mut self, below: u64) -> u64 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 33) % below
     }
 }
@@ -71,10 +64,7 @@ fn kill_often(rounds: u64, many: bool) {
         let mut child = command.spawn().unwrap();
         let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
         // The first id says that it is at work; then at a random moment within a few records.
-        let first = lines
-            .by_ref()
-            .map(Result::unwrap)
-            .find(|l| l.starts_with("recorded "));
+        let first = lines.by_ref().map(Result::unwrap).find(|l| l.starts_with("recorded "));
         assert!(first.is_some(), "round {round}: the child recorded nothing");
         std::thread::sleep(Duration::from_micros(dice.roll(30_000)));
         child.kill().unwrap();
@@ -89,43 +79,23 @@ fn kill_often(rounds: u64, many: bool) {
 
         // As it lies there, before anything is put right.
         let store = Store::open(book.dir()).unwrap();
-        let log: std::collections::HashSet<Id> = store
-            .log(None)
-            .unwrap()
-            .into_iter()
-            .map(|l| l.commit.id)
-            .collect();
+        let log: std::collections::HashSet<Id> = store.log(None).unwrap().into_iter().map(|l| l.commit.id).collect();
         for id in &told {
-            assert!(
-                log.contains(id),
-                "round {round}: {id} was acknowledged and is not there"
-            );
+            assert!(log.contains(id), "round {round}: {id} was acknowledged and is not there");
         }
         if many {
-            assert_eq!(
-                (log.len() - 1) % 40,
-                0,
-                "round {round}: part of an import is there"
-            );
+            assert_eq!((log.len() - 1) % 40, 0, "round {round}: part of an import is there");
         }
         assert_fsck(book.dir());
 
         let done = store.record(&quick(), &mut |_| Ok(None)).unwrap();
         healed += done.healed.len();
-        assert!(
-            done.left_alone.is_empty(),
-            "round {round}: {:?}",
-            done.left_alone
-        );
+        assert!(done.left_alone.is_empty(), "round {round}: {:?}", done.left_alone);
         for name in ["index.lock", "refs/heads/main.lock", "HEAD.lock"] {
             assert!(!book.git_dir().join(name).exists(), "round {round}: {name}");
         }
         assert_eq!(git(book.dir(), &["diff-files"]), "", "round {round}");
-        assert_eq!(
-            git(book.dir(), &["status", "--porcelain"]),
-            "",
-            "round {round}"
-        );
+        assert_eq!(git(book.dir(), &["status", "--porcelain"]), "", "round {round}");
         assert_eq!(store.work_state().unwrap(), [], "round {round}");
     }
     println!("{healed} of {rounds} rounds had a folder to heal");

@@ -19,14 +19,7 @@ fn child_that_records() {
     let store = Store::open(Path::new(&dir)).unwrap();
     for n in 0..40 {
         let (own, text) = (format!("days/2026/{name}-{n}.toml"), format!("n = {n}\n"));
-        put(
-            &store,
-            &[
-                (&own, &text),
-                ("setup.toml", &format!("by = \"{name}\" # {n}\n")),
-            ],
-        )
-        .unwrap();
+        put(&store, &[(&own, &text), ("setup.toml", &format!("by = \"{name}\" # {n}\n"))]).unwrap();
     }
 }
 
@@ -70,11 +63,7 @@ fn beside_a_looping_commit_by_hand_nothing_is_lost() {
         let added = try_git(book.dir(), &["add", &name]).status.success();
         // git gives up at once when we hold the index; that is its way, and loses nothing.
         let message = format!("hand {tries}");
-        if added
-            && try_git(book.dir(), &["commit", "-qm", &message])
-                .status
-                .success()
-        {
+        if added && try_git(book.dir(), &["commit", "-qm", &message]).status.success() {
             by_hand += 1;
         }
     }
@@ -82,13 +71,7 @@ fn beside_a_looping_commit_by_hand_nothing_is_lost() {
     assert!(by_hand > 0, "the two never met");
     assert_eq!(book.store.log(None).unwrap().len(), 41 + by_hand);
     let files = book.git(&["ls-files"]);
-    assert_eq!(
-        files
-            .lines()
-            .filter(|l| l.starts_with("days/2026/a-"))
-            .count(),
-        40
-    );
+    assert_eq!(files.lines().filter(|l| l.starts_with("days/2026/a-")).count(), 40);
     // What git had begun and given up is for the user to finish; nothing of ours is in doubt.
     for line in book.git(&["status", "--porcelain"]).lines() {
         assert!(line.contains("hand"), "{line}");
@@ -132,19 +115,9 @@ fn a_commit_by_hand_between_reading_and_writing_is_built_upon() {
                 // git's plumbing moves the branch without asking for the index.
                 let tree = git(tip.store.dir(), &["rev-parse", "HEAD^{tree}"]);
                 let old = git(tip.store.dir(), &["rev-parse", "HEAD"]);
-                let args = [
-                    "commit-tree",
-                    tree.trim(),
-                    "-p",
-                    old.trim(),
-                    "-m",
-                    "by hand",
-                ];
+                let args = ["commit-tree", tree.trim(), "-p", old.trim(), "-m", "by hand"];
                 let new = git(tip.store.dir(), &args);
-                git(
-                    tip.store.dir(),
-                    &["update-ref", "refs/heads/main", new.trim()],
-                );
+                git(tip.store.dir(), &["update-ref", "refs/heads/main", new.trim()]);
             }
             Ok(Some(record(&[("setup.toml", "height = 4\n")])))
         })
@@ -168,20 +141,11 @@ fn a_branch_that_moves_every_time_is_given_up_on() {
         calls += 1;
         let tree = git(tip.store.dir(), &["rev-parse", "HEAD^{tree}"]);
         let message = format!("by hand {calls}");
-        let new = git(
-            tip.store.dir(),
-            &["commit-tree", tree.trim(), "-p", "HEAD", "-m", &message],
-        );
-        git(
-            tip.store.dir(),
-            &["update-ref", "refs/heads/main", new.trim()],
-        );
+        let new = git(tip.store.dir(), &["commit-tree", tree.trim(), "-p", "HEAD", "-m", &message]);
+        git(tip.store.dir(), &["update-ref", "refs/heads/main", new.trim()]);
         Ok(Some(record(&[("setup.toml", "height = 4\n")])))
     });
-    assert!(
-        matches!(result, Err(StoreError::Contended { tries: 5 })),
-        "{result:?}"
-    );
+    assert!(matches!(result, Err(StoreError::Contended { tries: 5 })), "{result:?}");
     assert_eq!(calls, 5);
     book.assert_tidy();
     book.put(&[("setup.toml", "height = 4\n")]);
@@ -191,21 +155,14 @@ fn a_branch_that_moves_every_time_is_given_up_on() {
 #[test]
 fn waiting_for_another_slipbook_says_so_once_and_gives_up_in_the_end() {
     let book = Book::new();
-    let lock = fs::OpenOptions::new()
-        .write(true)
-        .open(book.git_dir().join("slipbook.lock"))
-        .unwrap();
+    let lock = fs::OpenOptions::new().write(true).open(book.git_dir().join("slipbook.lock")).unwrap();
     lock.lock().unwrap();
     let said = std::rc::Rc::new(std::cell::RefCell::new(Vec::new()));
     let mut options = quick();
     options.patience = Duration::from_millis(1200);
     let heard = said.clone();
-    options.waiting = Some(Box::new(move |text| {
-        heard.borrow_mut().push(text.to_owned())
-    }));
-    let result = book.store.record(&options, &mut |_| {
-        Ok(Some(record(&[("setup.toml", "x\n")])))
-    });
+    options.waiting = Some(Box::new(move |text| heard.borrow_mut().push(text.to_owned())));
+    let result = book.store.record(&options, &mut |_| Ok(Some(record(&[("setup.toml", "x\n")]))));
     assert!(matches!(result, Err(StoreError::Busy { .. })), "{result:?}");
     assert_eq!(said.borrow().len(), 1, "{:?}", said.borrow());
     assert!(said.borrow()[0].starts_with("waiting for another slipbook"));
@@ -217,11 +174,7 @@ fn waiting_for_another_slipbook_says_so_once_and_gives_up_in_the_end() {
 #[test]
 fn a_lock_of_another_program_is_named_and_never_deleted() {
     for name in ["index.lock", "refs/heads/main.lock"] {
-        for text in [
-            "",
-            "DIRC not ours",
-            "0123456789012345678901234567890123456789\n",
-        ] {
+        for text in ["", "DIRC not ours", "0123456789012345678901234567890123456789\n"] {
             let book = Book::new();
             // Even after a record was cut off: whose a lock is, is read from the lock.
             fs::write(book.git_dir().join("slipbook.lock"), "busy 1 none\n").unwrap();
@@ -230,16 +183,8 @@ fn a_lock_of_another_program_is_named_and_never_deleted() {
             let before = book.store.head().unwrap();
             let mut options = quick();
             options.patience = Duration::from_millis(20);
-            let error = book
-                .store
-                .record(&options, &mut |_| {
-                    Ok(Some(record(&[("setup.toml", "x\n")])))
-                })
-                .unwrap_err();
-            assert!(
-                matches!(&error, StoreError::LockFile { path, .. } if *path == lock),
-                "{error}"
-            );
+            let error = book.store.record(&options, &mut |_| Ok(Some(record(&[("setup.toml", "x\n")])))).unwrap_err();
+            assert!(matches!(&error, StoreError::LockFile { path, .. } if *path == lock), "{error}");
             assert!(error.to_string().contains("delete that file"));
             assert_eq!(fs::read_to_string(&lock).unwrap(), text);
             assert_eq!(book.store.head().unwrap(), before);

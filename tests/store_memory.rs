@@ -13,10 +13,7 @@ fn an_object_over_the_limit_is_refused_unread() {
     }
     let book = Book::new();
     let big = book.dir().join("big.toml");
-    fs::File::create(&big)
-        .unwrap()
-        .set_len(64 * 1024 * 1024)
-        .unwrap();
+    fs::File::create(&big).unwrap().set_len(64 * 1024 * 1024).unwrap();
     book.git(&["add", "big.toml"]);
     book.git(&["commit", "-qm", "big"]);
     for pack in [false, true] {
@@ -34,11 +31,7 @@ fn an_object_over_the_limit_is_refused_unread() {
         // The rest of the book is still of use.
         assert_eq!(store.log(None).unwrap().len(), 2);
     }
-    assert!(
-        peak_memory_kib().is_none_or(|kib| kib < 60 * 1024),
-        "{:?}",
-        peak_memory_kib()
-    );
+    assert!(peak_memory_kib().is_none_or(|kib| kib < 60 * 1024), "{:?}", peak_memory_kib());
 }
 
 /// The most memory this process ever used, where the system tells.

@@ -24,10 +24,7 @@ fn append_config(book: &Book, text: &str) {
 fn a_folder_without_a_repository() {
     let temp = tempfile::tempdir().unwrap();
     assert!(matches!(refusal(temp.path()), StoreError::NotABook { .. }));
-    assert!(matches!(
-        refusal(&temp.path().join("none")),
-        StoreError::NotABook { .. }
-    ));
+    assert!(matches!(refusal(&temp.path().join("none")), StoreError::NotABook { .. }));
 }
 
 #[test]
@@ -35,11 +32,7 @@ fn a_gitfile() {
     let book = Book::new();
     let other = book.temp.path().join("other");
     fs::create_dir(&other).unwrap();
-    fs::write(
-        other.join(".git"),
-        format!("gitdir: {}\n", book.git_dir().display()),
-    )
-    .unwrap();
+    fs::write(other.join(".git"), format!("gitdir: {}\n", book.git_dir().display())).unwrap();
     assert!(matches!(refusal(&other), StoreError::GitFile { .. }));
 }
 
@@ -50,10 +43,7 @@ fn a_linked_work_tree() {
     }
     let book = Book::new();
     book.git(&["worktree", "add", "-q", "../other", "-b", "other"]);
-    assert!(matches!(
-        refusal(&book.temp.path().join("other")),
-        StoreError::GitFile { .. }
-    ));
+    assert!(matches!(refusal(&book.temp.path().join("other")), StoreError::GitFile { .. }));
 }
 
 #[cfg(unix)]
@@ -77,19 +67,12 @@ fn any_part_that_is_a_symbolic_link() {
     ];
     for part in parts {
         let book = Book::new();
-        let path = if part.is_empty() {
-            book.git_dir()
-        } else {
-            book.git_dir().join(part)
-        };
+        let path = if part.is_empty() { book.git_dir() } else { book.git_dir().join(part) };
         let real = book.temp.path().join("moved");
         fs::rename(&path, &real).unwrap();
         std::os::unix::fs::symlink(&real, &path).unwrap();
         let error = refusal(book.dir());
-        assert!(
-            matches!(&error, StoreError::Symlink { path: p } if *p == path),
-            "{part}: {error}"
-        );
+        assert!(matches!(&error, StoreError::Symlink { path: p } if *p == path), "{part}: {error}");
     }
 }
 
@@ -105,10 +88,7 @@ fn a_link_that_appears_later_is_not_written_through() {
         fs::rename(&path, &real).unwrap();
         std::os::unix::fs::symlink(&outside, &path).unwrap();
         let error = put(&book.store, &[("setup.toml", "x\n")]).unwrap_err();
-        assert!(
-            matches!(error, StoreError::Symlink { .. }),
-            "{part}: {error}"
-        );
+        assert!(matches!(error, StoreError::Symlink { .. }), "{part}: {error}");
         assert_eq!(fs::read_to_string(&outside).unwrap(), "keep\n");
         fs::remove_file(&path).unwrap();
         fs::rename(&real, &path).unwrap();
@@ -132,10 +112,7 @@ fn a_book_that_borrows() {
         fs::create_dir_all(book.git_dir().join("objects/info")).unwrap();
         fs::write(book.git_dir().join(part), "/somewhere\n").unwrap();
         let error = refusal(book.dir());
-        assert!(
-            matches!(error, StoreError::Borrowed { .. }),
-            "{part}: {error}"
-        );
+        assert!(matches!(error, StoreError::Borrowed { .. }), "{part}: {error}");
         assert!(error.to_string().contains("complete in itself"));
     }
 }
@@ -152,9 +129,7 @@ fn unknown_repository_extensions() {
         let book = Book::new();
         append_config(&book, &format!("[Extensions]\n\t{name} = {value}\n"));
         match refusal(book.dir()) {
-            StoreError::Extension {
-                name: n, value: v, ..
-            } => assert_eq!((&*n, &*v), (name, value)),
+            StoreError::Extension { name: n, value: v, .. } => assert_eq!((&*n, &*v), (name, value)),
             other => panic!("{name}: {other}"),
         }
     }
@@ -168,8 +143,7 @@ fn harmless_extensions_pass() {
     let book = Book::new();
     let config = fs::read_to_string(book.git_dir().join("config")).unwrap();
     let config = config.replace("repositoryformatversion = 0", "repositoryformatversion = 1");
-    let text =
-        "[extensions]\n\tobjectFormat = sha1\n\trefStorage = files\n\tpreciousObjects = true\n";
+    let text = "[extensions]\n\tobjectFormat = sha1\n\trefStorage = files\n\tpreciousObjects = true\n";
     fs::write(book.git_dir().join("config"), config + text).unwrap();
     let store = Store::open(book.dir()).unwrap();
     put(&store, &[("setup.toml", "x\n")]).unwrap();
@@ -188,13 +162,7 @@ fn repositories_of_git_itself_with_other_formats() {
         git(&dir, &["init", "-q", "-b", "main", format]);
         // git leaves a stub HEAD in the second form; either way the book is refused by name.
         let error = refusal(&dir);
-        assert!(
-            matches!(
-                error,
-                StoreError::Extension { .. } | StoreError::WrongKind { .. }
-            ),
-            "{format}: {error}"
-        );
+        assert!(matches!(error, StoreError::Extension { .. } | StoreError::WrongKind { .. }), "{format}: {error}");
     }
 }
 
@@ -219,27 +187,13 @@ fn head_elsewhere_and_detached() {
     let id = book.store.head().unwrap().unwrap();
     fs::write(&head, format!("{id}\n")).unwrap();
     let detached = refusal(book.dir());
-    assert!(
-        matches!(detached, StoreError::Detached { .. }),
-        "{detached}"
-    );
+    assert!(matches!(detached, StoreError::Detached { .. }), "{detached}");
     assert!(detached.to_string().contains("git switch main"));
     // A book that was opened before HEAD moved refuses as well, before anything is written.
-    assert!(matches!(
-        put(&book.store, &[("setup.toml", "x\n")]),
-        Err(StoreError::Detached { .. })
-    ));
-    for text in [
-        "ref: refs/heads/other\n",
-        "ref: refs/remotes/origin/main\n",
-        "",
-        "nonsense\n",
-    ] {
+    assert!(matches!(put(&book.store, &[("setup.toml", "x\n")]), Err(StoreError::Detached { .. })));
+    for text in ["ref: refs/heads/other\n", "ref: refs/remotes/origin/main\n", "", "nonsense\n"] {
         fs::write(&head, text).unwrap();
-        assert!(
-            matches!(refusal(book.dir()), StoreError::HeadElsewhere { .. }),
-            "{text}"
-        );
+        assert!(matches!(refusal(book.dir()), StoreError::HeadElsewhere { .. }), "{text}");
         assert!(put(&book.store, &[("setup.toml", "x\n")]).is_err());
     }
     fs::write(&head, "ref: refs/heads/main\n").unwrap();
@@ -263,11 +217,7 @@ fn parts_of_the_wrong_kind_and_broken_settings() {
     assert!(matches!(refusal(book.dir()), StoreError::TooLarge { .. }));
 
     let book = Book::new();
-    fs::write(
-        book.git_dir().join("refs/heads/main"),
-        "ref: refs/heads/other\n",
-    )
-    .unwrap();
+    fs::write(book.git_dir().join("refs/heads/main"), "ref: refs/heads/other\n").unwrap();
     assert!(matches!(book.store.head(), Err(StoreError::Damaged { .. })));
 }
 
@@ -283,10 +233,7 @@ fn a_book_of_another_user() {
             return;
         }
         let error = refusal(book.dir());
-        assert!(
-            matches!(&error, StoreError::ForeignOwner { path: p } if *p == path),
-            "{error}"
-        );
+        assert!(matches!(&error, StoreError::ForeignOwner { path: p } if *p == path), "{error}");
         std::os::unix::fs::chown(&path, Some(own), None).unwrap();
     }
     Store::open(book.dir()).unwrap();

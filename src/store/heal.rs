@@ -106,9 +106,7 @@ pub(super) fn restore(
             continue;
         }
         changed = true;
-        let executable = tip
-            .get(store, path)?
-            .is_some_and(|(_, executable)| executable);
+        let executable = tip.get(store, path)?.is_some_and(|(_, executable)| executable);
         if !ours {
             done.healed.push(format!(
                 "The record {} had been cut off. {path} was edited by hand since; it is left as it is.",
@@ -146,13 +144,7 @@ pub(super) fn restore(
     Ok(())
 }
 
-fn renew(
-    store: &Store,
-    options: &Options,
-    path: &str,
-    new: Option<Id>,
-    executable: bool,
-) -> Result<(), StoreError> {
+fn renew(store: &Store, options: &Options, path: &str, new: Option<Id>, executable: bool) -> Result<(), StoreError> {
     let Some(id) = new else {
         return worktree::remove(&store.dir, path);
     };

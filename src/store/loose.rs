@@ -25,12 +25,7 @@ const TOGETHER: usize = 16;
 
 /// Writes the objects; when it returns they are on the disk under their names, and the files that
 /// wait beside them under theirs.
-pub(super) fn write(
-    store: &Store,
-    objects: &[Object],
-    beside: &[PathBuf],
-    fsync: bool,
-) -> Result<(), StoreError> {
+pub(super) fn write(store: &Store, objects: &[Object], beside: &[PathBuf], fsync: bool) -> Result<(), StoreError> {
     let root = store.git.join("objects");
     let mut dirs = BTreeSet::new();
     let mut written: Vec<(PathBuf, PathBuf, File)> = Vec::with_capacity(objects.len());
@@ -55,11 +50,7 @@ pub(super) fn write(
     }
     if fsync {
         let mut waits: Vec<Wait> = Vec::with_capacity(written.len() + beside.len());
-        waits.extend(
-            written
-                .iter()
-                .map(|(temp, _, file)| (temp.as_path(), Some(file))),
-        );
+        waits.extend(written.iter().map(|(temp, _, file)| (temp.as_path(), Some(file))));
         waits.extend(beside.iter().map(|path| (path.as_path(), None)));
         sync_together(&waits)?;
     }
@@ -97,10 +88,7 @@ fn sync_together(waits: &[Wait]) -> Result<(), StoreError> {
     };
     for some in waits.chunks(TOGETHER) {
         std::thread::scope(|scope| {
-            let running: Vec<_> = some
-                .iter()
-                .map(|wait| (wait.0, scope.spawn(move || sync(*wait))))
-                .collect();
+            let running: Vec<_> = some.iter().map(|wait| (wait.0, scope.spawn(move || sync(*wait)))).collect();
             for (path, thread) in running {
                 let failed = || Err(std::io::Error::other("waiting for the disk failed"));
                 let result = thread.join().unwrap_or_else(|_| failed());

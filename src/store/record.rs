@@ -18,13 +18,7 @@ pub(super) const ASIDE: &str = "slipbook-aside-";
 const TRIES: u32 = 5;
 
 /// What git leaves while something begun by hand is unfinished.
-const UNFINISHED: &[&str] = &[
-    "MERGE_HEAD",
-    "CHERRY_PICK_HEAD",
-    "REVERT_HEAD",
-    "rebase-merge",
-    "rebase-apply",
-];
+const UNFINISHED: &[&str] = &["MERGE_HEAD", "CHERRY_PICK_HEAD", "REVERT_HEAD", "rebase-merge", "rebase-apply"];
 
 type Build<'b> = &'b mut dyn FnMut(&mut Batch) -> Result<(), BuildError>;
 
@@ -45,12 +39,7 @@ pub(super) fn run(store: &Store, options: &Options, build: Build) -> Result<Reco
     result
 }
 
-fn under_lock(
-    store: &Store,
-    options: &Options,
-    turn: &mut Turn,
-    build: Build,
-) -> Result<Recorded, StoreError> {
+fn under_lock(store: &Store, options: &Options, turn: &mut Turn, build: Build) -> Result<Recorded, StoreError> {
     let mut done = Recorded::default();
     if let Some(stale) = &turn.stale {
         if stale.base.is_none() {
@@ -89,13 +78,7 @@ fn under_lock(
         beside.push(refs::prepare(store, id)?);
         batch.sink.finish(&beside, options.fsync)?;
         drop(batch);
-        let step = Move {
-            from: base,
-            to: id,
-            who: &last.who,
-            when: last.when,
-            subject: &last.subject,
-        };
+        let step = Move { from: base, to: id, who: &last.who, when: last.when, subject: &last.subject };
         if !refs::advance(store, turn, options, &step)? {
             heal::sweep_asides(store)?;
             continue;
@@ -104,10 +87,7 @@ fn under_lock(
         done.id = Some(id);
         plan.carry_out(store, &mut index, &mut done)
             .and_then(|()| index.write(store, options.fsync))
-            .map_err(|source| StoreError::Unsettled {
-                id,
-                source: Box::new(source),
-            })?;
+            .map_err(|source| StoreError::Unsettled { id, source: Box::new(source) })?;
         drop(index_lock);
         return Ok(done);
     }
@@ -157,12 +137,7 @@ impl Plan {
         Ok((Plan { steps }, beside))
     }
 
-    fn carry_out(
-        self,
-        store: &Store,
-        index: &mut Index,
-        done: &mut Recorded,
-    ) -> Result<(), StoreError> {
+    fn carry_out(self, store: &Store, index: &mut Index, done: &mut Recorded) -> Result<(), StoreError> {
         for (path, touched, aside) in self.steps {
             // Saved by hand in the moment since it was looked at: that is kept.
             let kept = !as_seen(store, &path, &touched)?;
@@ -204,11 +179,7 @@ fn as_seen(store: &Store, path: &str, touched: &Touched) -> Result<bool, StoreEr
 }
 
 /// Writes a file that is to be moved into place later; the caller sees to it that it reaches the disk.
-pub(super) fn write_aside(
-    aside: &Path,
-    bytes: &[u8],
-    executable: bool,
-) -> Result<File, StoreError> {
+pub(super) fn write_aside(aside: &Path, bytes: &[u8], executable: bool) -> Result<File, StoreError> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]

@@ -22,15 +22,9 @@ pub(super) fn check_head(git: &Path) -> Result<(), StoreError> {
         return Ok(());
     }
     if text.parse::<Id>().is_ok() {
-        return Err(StoreError::Detached {
-            path,
-            at: text.to_owned(),
-        });
+        return Err(StoreError::Detached { path, at: text.to_owned() });
     }
-    Err(StoreError::HeadElsewhere {
-        path,
-        found: text.escape_debug().take(120).collect(),
-    })
+    Err(StoreError::HeadElsewhere { path, found: text.escape_debug().take(120).collect() })
 }
 
 /// The tip of the branch.
@@ -63,10 +57,7 @@ fn loose(store: &Store) -> Result<Option<Id>, StoreError> {
     let text = String::from_utf8_lossy(&bytes);
     match text.trim_end().parse::<Id>() {
         Ok(id) => Ok(Some(id)),
-        Err(e) => Err(StoreError::damaged(
-            format!("the branch {}", path.display()),
-            e,
-        )),
+        Err(e) => Err(StoreError::damaged(format!("the branch {}", path.display()), e)),
     }
 }
 
@@ -100,12 +91,7 @@ pub(super) fn prepare(store: &Store, to: Id) -> Result<PathBuf, StoreError> {
 }
 
 /// Moves the branch to what was prepared if it is still where it was read; `false` if another program moved it.
-pub(super) fn advance(
-    store: &Store,
-    turn: &Turn,
-    options: &Options,
-    step: &Move,
-) -> Result<bool, StoreError> {
+pub(super) fn advance(store: &Store, turn: &Turn, options: &Options, step: &Move) -> Result<bool, StoreError> {
     let path = store.git.join(BRANCH);
     let dir = store.git.join("refs/heads");
     fs::create_dir_all(&dir).map_err(io("make", &dir))?;
@@ -117,10 +103,8 @@ pub(super) fn advance(
     fs::rename(aside(store), &path).map_err(io("move into place", &path))?;
     if options.fsync {
         // It has moved for everyone to see; only whether the disk has it is in doubt.
-        super::loose::sync_dir(&dir).map_err(|source| StoreError::Unsettled {
-            id: step.to,
-            source: Box::new(source),
-        })?;
+        super::loose::sync_dir(&dir)
+            .map_err(|source| StoreError::Unsettled { id: step.to, source: Box::new(source) })?;
     }
     drop(lock);
     Ok(true)
@@ -138,13 +122,8 @@ fn append_logs(store: &Store, step: &Move) -> Result<(), StoreError> {
             fs::create_dir_all(dir).map_err(io("make", dir))?;
         }
         open::check_part(&path, false, false)?;
-        let mut file = OpenOptions::new()
-            .append(true)
-            .create(true)
-            .open(&path)
-            .map_err(io("open", &path))?;
-        file.write_all(line.as_bytes())
-            .map_err(io("write", &path))?;
+        let mut file = OpenOptions::new().append(true).create(true).open(&path).map_err(io("open", &path))?;
+        file.write_all(line.as_bytes()).map_err(io("write", &path))?;
     }
     Ok(())
 }

@@ -26,13 +26,7 @@ impl<'a> Sink<'a> {
         // Asking for what is usually absent must not look for new packs each time; an object
         // written twice does no harm.
         probe.refresh_never();
-        Sink {
-            store,
-            probe,
-            known: HashSet::new(),
-            pending: Vec::new(),
-            pack: None,
-        }
+        Sink { store, probe, known: HashSet::new(), pending: Vec::new(), pack: None }
     }
 
     /// Takes an object in and gives its id.
@@ -50,11 +44,7 @@ impl<'a> Sink<'a> {
         if !self.known.insert(short) || self.probe.exists(&id) {
             return Ok(short);
         }
-        let object = Object {
-            id: short,
-            kind,
-            data,
-        };
+        let object = Object { id: short, kind, data };
         if let Some(pack) = &mut self.pack {
             pack.add(&object)?;
             return Ok(short);

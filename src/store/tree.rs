@@ -39,18 +39,12 @@ impl Tree {
     pub(super) fn of_commit(store: &Store, commit: Option<Id>) -> Result<Tree, StoreError> {
         match commit {
             None => Ok(Tree::default()),
-            Some(id) => Ok(Tree {
-                root: Dir::load(store, log::commit(store, id)?.tree)?,
-            }),
+            Some(id) => Ok(Tree { root: Dir::load(store, log::commit(store, id)?.tree)? }),
         }
     }
 
     /// The file at a path: its id and whether it is marked executable.
-    pub(super) fn get(
-        &mut self,
-        store: &Store,
-        path: &str,
-    ) -> Result<Option<(Id, bool)>, StoreError> {
+    pub(super) fn get(&mut self, store: &Store, path: &str) -> Result<Option<(Id, bool)>, StoreError> {
         let mut dir = &mut self.root;
         let (parents, name) = split(path);
         for part in parents {
@@ -70,12 +64,7 @@ impl Tree {
     }
 
     /// Puts a file at a path, or takes it away.
-    pub(super) fn set(
-        &mut self,
-        store: &Store,
-        path: &str,
-        id: Option<Id>,
-    ) -> Result<(), StoreError> {
+    pub(super) fn set(&mut self, store: &Store, path: &str, id: Option<Id>) -> Result<(), StoreError> {
         if self.get(store, path)?.map(|(id, _)| id) == id {
             return Ok(());
         }
@@ -109,10 +98,7 @@ impl Dir {
                 return Err(StoreError::damaged(what, twice));
             }
         }
-        Ok(Dir {
-            stored: Some(id),
-            entries,
-        })
+        Ok(Dir { stored: Some(id), entries })
     }
 
     fn open(&mut self, store: &Store, name: &str) -> Result<Option<&mut Dir>, StoreError> {
@@ -156,8 +142,7 @@ impl Dir {
             return Ok(());
         };
         if !self.entries.contains_key(first.as_bytes()) {
-            self.entries
-                .insert((*first).into(), Node::Dir(Dir::default()));
+            self.entries.insert((*first).into(), Node::Dir(Dir::default()));
         }
         let Some(dir) = self.open(store, first)? else {
             return Err(StoreError::BadPath {
@@ -236,14 +221,7 @@ fn collect(
         let name = String::from_utf8_lossy(entry.filename);
         let path = format!("{prefix}{name}");
         if entry.mode.is_tree() {
-            collect(
-                store,
-                Id::of(entry.oid),
-                &format!("{path}/"),
-                depth + 1,
-                left,
-                list,
-            )?;
+            collect(store, Id::of(entry.oid), &format!("{path}/"), depth + 1, left, list)?;
         } else if entry.mode.is_blob() {
             list.push((path, Id::of(entry.oid)));
         }

@@ -207,23 +207,12 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Options {
-            fsync: true,
-            waiting: None,
-            patience: std::time::Duration::from_secs(30),
-        }
+        Options { fsync: true, waiting: None, patience: std::time::Duration::from_secs(30) }
     }
 }
 
 /// Attaches the path and what was being done to an I/O error.
-pub(super) fn io(
-    doing: &'static str,
-    path: impl Into<PathBuf>,
-) -> impl FnOnce(std::io::Error) -> StoreError {
+pub(super) fn io(doing: &'static str, path: impl Into<PathBuf>) -> impl FnOnce(std::io::Error) -> StoreError {
     let path = path.into();
-    move |source| StoreError::Io {
-        doing,
-        path,
-        source,
-    }
+    move |source| StoreError::Io { doing, path, source }
 }

@@ -232,7 +232,7 @@ fn said(word: &RunWord, tokens: &[String]) -> Option<(String, usize)> {
 /// The fixed word meant by a text, for tables; the error names the words there are.
 pub fn run_word(list: &[RunWord], text: &str) -> Result<String, String> {
     let lower = text.trim().to_lowercase();
-    let hit = list.iter().find(|w| w.word == lower || w.says.iter().any(|s| *s == lower));
+    let hit = list.iter().find(|w| w.word == lower || w.says.contains(&lower));
     hit.map(|w| w.word.clone()).ok_or_else(|| {
         let all: Vec<&str> = list.iter().map(|w| w.word.as_str()).collect();
         let near = nearest(&lower, all.iter().copied(), 1);

@@ -146,6 +146,8 @@ fn only_allowed_edges() {
         assert!(may.contains_key(from.as_str()) || matches!(from.as_str(), "lib" | "main"), "{from} is a layer without a place");
     }
     assert!(seen > 50, "the edges were not found");
+    let hidden: Vec<_> = sources().into_iter().filter(|(_, _, code)| code.contains("super::super::super")).map(|(p, ..)| p).collect();
+    assert!(hidden.is_empty(), "an edge written as super::super:: is not seen here: {hidden:?}");
     let forbidden: Vec<_> = edges.iter().filter(|((from, to), _)| may.get(from.as_str()).is_some_and(|m| !m.contains(&to.as_str()))).collect();
     assert!(forbidden.is_empty(), "{forbidden:#?}");
 }

@@ -127,7 +127,10 @@ fn every_command_has_its_help_here() {
     let named = help.lines().filter(|l| l.starts_with("  ") && !l.trim().starts_with('-'));
     let commands: Vec<&str> = named.filter_map(|l| l.split_whitespace().next()).collect();
     assert!(commands.contains(&"run") && commands.contains(&"import"), "{help}");
-    let missing: Vec<_> = commands.iter().filter(|c| c.chars().all(|c| c.is_ascii_lowercase()) && !source.contains(&format!("help_{c} "))).collect();
+    let missing: Vec<_> = commands
+        .iter()
+        .filter(|c| c.chars().all(|c| c.is_ascii_lowercase()) && !source.contains(&format!("help_{c} ")))
+        .collect();
     assert!(missing.is_empty(), "{missing:?}");
 }
 

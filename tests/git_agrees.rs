@@ -35,20 +35,39 @@ fn line(words: &[&str]) -> Does {
 }
 
 fn change() -> impl Strategy<Value = Does> {
-    let pressure = (18..60u8, 18..60u8).prop_map(|(l, r)| line(&["change", &format!("rear.tire.pressure={}/{}", f64::from(l) / 4.0, f64::from(r) / 4.0)]));
-    let limiter = (1..9u8, any::<bool>()).prop_map(|(n, up)| line(&["change", "limiter", if up { "up" } else { "down" }, &format!("{n}/16")]));
-    let shocks = (1..4u8, any::<bool>()).prop_map(|(n, up)| line(&["change", "rear", "shocks", if up { "looser" } else { "tighter" }, &n.to_string()]));
+    let pressure = (18..60u8, 18..60u8).prop_map(|(l, r)| {
+        line(&["change", &format!("rear.tire.pressure={}/{}", f64::from(l) / 4.0, f64::from(r) / 4.0)])
+    });
+    let limiter = (1..9u8, any::<bool>())
+        .prop_map(|(n, up)| line(&["change", "limiter", if up { "up" } else { "down" }, &format!("{n}/16")]));
+    let shocks = (1..4u8, any::<bool>())
+        .prop_map(|(n, up)| line(&["change", "rear", "shocks", if up { "looser" } else { "tighter" }, &n.to_string()]));
     let several = (40..60u16, 28..38u8, "[ -~]{0,30}").prop_map(|(rpm, timing, why)| {
-        line(&["change", &format!("--why={why}"), &format!("launch.rpm={}", rpm * 100), &format!("engine.timing={timing}"), "rear.tire.name=pair B"])
+        line(&[
+            "change",
+            &format!("--why={why}"),
+            &format!("launch.rpm={}", rpm * 100),
+            &format!("engine.timing={timing}"),
+            "rear.tire.name=pair B",
+        ])
     });
     let measured = (0..20u8).prop_map(|n| line(&["change", &format!("rear.limiter.gap={}", f64::from(n) / 8.0)]));
     let note = any::<String>().prop_map(|t| line(&["change", &format!("notes={}", t.replace('\0', ""))]));
-    let off = prop::sample::select(vec!["rear.limiter.gap=-", "rear.limiter.kind=none", "rear.limiter.kind=screw", "rear.limiter.height=1"]).prop_map(|w| line(&["change", w]));
+    let off = prop::sample::select(vec![
+        "rear.limiter.gap=-",
+        "rear.limiter.kind=none",
+        "rear.limiter.kind=screw",
+        "rear.limiter.height=1",
+    ])
+    .prop_map(|w| line(&["change", w]));
     prop_oneof![pressure, limiter, shocks, several, measured, note, off]
 }
 
 fn run() -> impl Strategy<Value = Does> {
-    let slip = (1400..1800u16, prop::sample::select(vec!["", "l", "r hook", "lifted at 60", "spun at the hit", "straight as a string"]));
+    let slip = (
+        1400..1800u16,
+        prop::sample::select(vec!["", "l", "r hook", "lifted at 60", "spun at the hit", "straight as a string"]),
+    );
     let track = prop::sample::select(vec!["", "Osier Flats", "Heron Bend", "Alder Reach"]);
     (slip, track, any::<bool>()).prop_map(|((ft60, words), track, air)| {
         let mut args = vec!["run".to_owned(), "--yes".to_owned(), format!("60={ft60}")];
@@ -64,15 +83,28 @@ fn run() -> impl Strategy<Value = Does> {
 }
 
 fn does() -> impl Strategy<Value = Does> {
-    let revert = prop::sample::select(vec![&["revert", "v1"][..], &["revert", "previous"], &["revert", "v2", "--engine"], &["revert", "--last-good"]]);
+    let revert = prop::sample::select(vec![
+        &["revert", "v1"][..],
+        &["revert", "previous"],
+        &["revert", "v2", "--engine"],
+        &["revert", "--last-good"],
+    ]);
     let edit = prop_oneof![
         (40..60u16).prop_map(|n| Edit::Rpm(n * 100 + 25)),
         any::<u16>().prop_map(Edit::Comment),
         "[a-z\"\\\\\u{e4}-\u{ff} ]{1,20}".prop_map(Edit::Note),
     ];
     let rows = prop::collection::vec((1400..1800u16, prop::option::of(8..40u8)), 1..4);
-    let reads: Vec<&'static [&'static str]> =
-        vec![&["history"], &["diff", "v1"], &["blame"], &["runs", "--all"], &["sheet"], &["cars"], &["revert", "v1", "--dry-run"], &["change", "--dry-run", "timing", "29"]];
+    let reads: Vec<&'static [&'static str]> = vec![
+        &["history"],
+        &["diff", "v1"],
+        &["blame"],
+        &["runs", "--all"],
+        &["sheet"],
+        &["cars"],
+        &["revert", "v1", "--dry-run"],
+        &["change", "--dry-run", "timing", "29"],
+    ];
     prop_oneof![
         6 => change(),
         5 => run(),

@@ -22,7 +22,7 @@ use clap::Args;
 #[derive(Debug, Args)]
 pub struct ChangeArgs {
     /// What changed
-    #[arg(required = true, value_name = "WORDS", allow_hyphen_values = true)]
+    #[arg(required = true, value_name = "WORDS", allow_negative_numbers = true)]
     words: Vec<String>,
     /// Why
     #[arg(long, value_name = "TEXT")]

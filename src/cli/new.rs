@@ -90,8 +90,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
 }
 
 fn file(path: &Path) -> Result<String> {
-    let text = |p: &Path| read_small(p)?.ok_or_else(|| Error::io(p, std::io::ErrorKind::NotFound.into()));
-    text(path.as_ref())
+    read_small(path)?.ok_or_else(|| Error::io(path, std::io::ErrorKind::NotFound.into()))
 }
 
 fn template(ui: &mut Ui, given: Option<&str>) -> Result<String> {

@@ -63,7 +63,7 @@ fn words(response: Response, r: &Ranked) -> String {
 fn advice(ranking: &Ranking) -> String {
     let of = |v: Verdict| ranking.changes.iter().filter(move |r| r.verdict == v);
     let best = of(Verdict::Quicker).next();
-    let worst = of(Verdict::Slower).last();
+    let worst = of(Verdict::Slower).next_back();
     match (best, worst) {
         (Some(b), Some(w)) => {
             format!("Quickest step {}, slowest {}: run them back to back before you believe it.", b.version, w.version)

@@ -12,7 +12,16 @@ fn on_car(garage: &Garage, key: &str) -> Value {
 fn words_down_a_fraction() {
     let garage = Garage::with_car();
     let said = garage.ok(&["change", "limiter", "down", "1/4"]);
-    has(&said, &["Grey   v2   Aug 22 14:20", "limiter lowered 0.25 in (1.00 -> 0.75)", "4 turns down, 16 threads per inch", "re-measure: limiter gap", "saved"]);
+    has(
+        &said,
+        &[
+            "Grey   v2   Aug 22 14:20",
+            "limiter lowered 0.25 in (1.00 -> 0.75)",
+            "4 turns down, 16 threads per inch",
+            "re-measure: limiter gap",
+            "saved",
+        ],
+    );
     assert_eq!(on_car(&garage, "rear.limiter.height"), 0.75);
     assert_eq!(garage.log("grey")[0], "limiter lowered 0.25 in (1.00 -> 0.75)");
     garage.tidy("grey", "change in words");
@@ -23,7 +32,14 @@ fn words_down_a_fraction() {
 fn options_may_stand_behind_the_words() {
     let garage = Garage::with_car();
     let said = garage.ok(&["change", "rear", "shocks", "looser", "2,", "lr", "tire", "12.25", "--why", "chasing bite"]);
-    has(&said, &["both rear shocks loosened 2 clicks on extension (6 -> 4)", "left rear tire down 0.25 psi (12.5 -> 12.25)", "chasing bite"]);
+    has(
+        &said,
+        &[
+            "both rear shocks loosened 2 clicks on extension (6 -> 4)",
+            "left rear tire down 0.25 psi (12.5 -> 12.25)",
+            "chasing bite",
+        ],
+    );
     has(&garage.last_message("grey"), &["Why: chasing bite\n"]);
     let said = garage.ok(&["change", "limiter", "down", "1/4", "--dry-run"]);
     has(&said, &["nothing written"]);
@@ -33,7 +49,21 @@ fn options_may_stand_behind_the_words() {
 #[test]
 fn several_at_once_are_one_version() {
     let garage = Garage::with_car();
-    garage.ok(&["change", "--why", "chasing bite", "limiter", "down", "1/4,", "rear", "shocks", "looser", "2", "and", "timing", "34"]);
+    garage.ok(&[
+        "change",
+        "--why",
+        "chasing bite",
+        "limiter",
+        "down",
+        "1/4,",
+        "rear",
+        "shocks",
+        "looser",
+        "2",
+        "and",
+        "timing",
+        "34",
+    ]);
     assert_eq!(garage.log("grey").len(), 2);
     let fields = garage.json(&["sheet"]);
     assert_eq!(fields["version"], "v2");
@@ -41,7 +71,16 @@ fn several_at_once_are_one_version() {
     assert_eq!(fields["fields"]["rear.shock.extension"]["left"], 4);
     assert_eq!(fields["fields"]["engine.timing"], 34);
     let message = garage.last_message("grey");
-    has(&message, &["Version: v2", "Kind: change", "Typed: rear.limiter.height step -0.25", "Typed: engine.timing reading 34", "Why: chasing bite"]);
+    has(
+        &message,
+        &[
+            "Version: v2",
+            "Kind: change",
+            "Typed: rear.limiter.height step -0.25",
+            "Typed: engine.timing reading 34",
+            "Why: chasing bite",
+        ],
+    );
     assert!(message.lines().next().unwrap().len() <= 72, "{message}");
     has(&garage.ok(&["history"]), &["chasing bite"]);
 }
@@ -128,7 +167,10 @@ fn ambiguous_is_refused_with_the_candidates() {
 #[test]
 fn unknown_is_refused_with_the_nearest() {
     let garage = Garage::with_car();
-    has(&garage.refused(2, &["change", "rear.limter.height=2"]), &["rear.limter.height", "nearest: rear.limiter.height", "slipbook fields"]);
+    has(
+        &garage.refused(2, &["change", "rear.limter.height=2"]),
+        &["rear.limter.height", "nearest: rear.limiter.height", "slipbook fields"],
+    );
     has(&garage.refused(2, &["change", "sparkle", "up", "2"]), &["`sparkle up 2`", "slipbook fields"]);
     // A field of another chassis is none of this car's.
     has(&garage.refused(2, &["change", "rear.ladder.front_hole=2"]), &["rear.ladder.front_hole"]);
@@ -152,7 +194,11 @@ fn unusual_wants_a_yes() {
 #[test]
 fn impossible_is_refused_whatever_is_said() {
     let garage = Garage::with_car();
-    for line in [&["change", "rear.limiter.height=13"][..], &["change", "--yes", "rear.limiter.height=13"], &["change", "--yes", "limiter", "down", "4"]] {
+    for line in [
+        &["change", "rear.limiter.height=13"][..],
+        &["change", "--yes", "rear.limiter.height=13"],
+        &["change", "--yes", "limiter", "down", "4"],
+    ] {
         has(&garage.refused(3, line), &["is not possible", "0 to 12 in"]);
     }
 }
@@ -189,7 +235,10 @@ fn when_it_happened() {
     has(&garage.refused(2, &["change", "--when", "2026-08-22", "timing", "34"]), &["a date without its time"]);
     garage.ok(&["run", "--at", "17:00", "--track", "Osier Flats", "60=1.6"]);
     has(&garage.refused(2, &["change", "--when", "16:50", "timing", "34"]), &["before the last run on record"]);
-    has(&garage.refused(2, &["change", "--dry-run", "--when", "16:50", "timing", "34"]), &["before the last run on record"]);
+    has(
+        &garage.refused(2, &["change", "--dry-run", "--when", "16:50", "timing", "34"]),
+        &["before the last run on record"],
+    );
     garage.ok(&["change", "--when", "17:10", "timing", "34"]);
 }
 
@@ -267,7 +316,14 @@ fn a_reason_stays_one_line_of_the_message() {
 #[test]
 fn an_adjuster_counted_in_turns_is_turned_by_the_turns() {
     let garage = Garage::new();
-    garage.ok(&["new", "Wren", "--template", "leaf-torsion", "front.spring.adjuster=6", "front.spring.adjuster_rate=0.18"]);
+    garage.ok(&[
+        "new",
+        "Wren",
+        "--template",
+        "leaf-torsion",
+        "front.spring.adjuster=6",
+        "front.spring.adjuster_rate=0.18",
+    ]);
     let said = garage.ok(&["change", "front.spring.adjuster=9.5"]);
     has(&said, &["both torsion bars up 3.5 turns (6 -> 9.5)"]);
     has_not(&said, &["19.44"]);

@@ -8,12 +8,24 @@ const DAY: &str = "days/2026/08-22-osier-flats.toml";
 fn noticed_refused_saved() {
     let garage = Garage::with_car();
     garage.edit("grey", "setup.toml", |t| t.replace("extension = 6", "extension = 4"));
-    has(&garage.ok(&["sheet"]), &["v1", "edited by hand, not saved: both rear shocks loosened 2 clicks on extension", "--save"]);
+    has(
+        &garage.ok(&["sheet"]),
+        &["v1", "edited by hand, not saved: both rear shocks loosened 2 clicks on extension", "--save"],
+    );
     has(&garage.ok(&["diff"]), &["edited by hand", "both rear shocks loosened 2 clicks on extension (6 -> 4)"]);
     for line in [&["change", "timing", "34"][..], &["revert", "v1"], &["change", "--dry-run", "timing", "34"]] {
         has(&garage.refused(3, line), &["setup.toml", "by hand", "sheet --save", "git checkout"]);
     }
-    has(&garage.ok(&["sheet", "--save", "--why", "forgot to type it"]), &["Grey   v2", "both rear shocks loosened 2 clicks on extension (6 -> 4)", "2 clicks looser", "forgot to type it", "saved"]);
+    has(
+        &garage.ok(&["sheet", "--save", "--why", "forgot to type it"]),
+        &[
+            "Grey   v2",
+            "both rear shocks loosened 2 clicks on extension (6 -> 4)",
+            "2 clicks looser",
+            "forgot to type it",
+            "saved",
+        ],
+    );
     assert_eq!(garage.log("grey")[0], "both rear shocks loosened 2 clicks on extension (6 -> 4)");
     has(&garage.last_message("grey"), &["Kind: change", "Version: v2", "Why: forgot to type it"]);
     garage.tidy("grey", "sheet --save");
@@ -75,7 +87,11 @@ fn an_unknown_key_is_told_with_the_nearest() {
 #[test]
 fn all_that_is_wrong_is_told_at_once() {
     let garage = Garage::with_car();
-    garage.edit("grey", "setup.toml", |t| t.replace("extension = 6", "extenson = 6").replace("height = 1.00", "height = 100").replace("kind = \"screw\"", "kind = \"rope\""));
+    garage.edit("grey", "setup.toml", |t| {
+        t.replace("extension = 6", "extenson = 6")
+            .replace("height = 1.00", "height = 100")
+            .replace("kind = \"screw\"", "kind = \"rope\"")
+    });
     has(&garage.refused(3, &["sheet", "--save"]), &["extenson", "100", "rope"]);
 }
 
@@ -91,11 +107,16 @@ fn unusual_by_hand_wants_a_yes() {
 #[test]
 fn comments_are_kept() {
     let garage = Garage::with_car();
-    garage.edit("grey", "setup.toml", |t| t.replace("[rear.limiter]", "# the screw is bent a little\n[rear.limiter]") + "# the end\n");
+    garage.edit("grey", "setup.toml", |t| {
+        t.replace("[rear.limiter]", "# the screw is bent a little\n[rear.limiter]") + "# the end\n"
+    });
     has(&garage.ok(&["sheet", "--save"]), &["no value differs"]);
     garage.tidy("grey", "comments");
     garage.ok(&["change", "limiter", "down", "1/4"]);
-    has(&garage.read("grey", "setup.toml"), &["# the screw is bent a little\n[rear.limiter]", "height = 0.75 # in", "# the end"]);
+    has(
+        &garage.read("grey", "setup.toml"),
+        &["# the screw is bent a little\n[rear.limiter]", "height = 0.75 # in", "# the end"],
+    );
     assert_eq!(garage.json(&["history"])["versions"].as_array().map(Vec::len), Some(2), "a comment is no version");
 }
 
@@ -110,7 +131,11 @@ fn a_remark_behind_a_value_is_kept() {
     let text = garage.read("grey", "setup.toml");
     let line = text.lines().find(|l| l.starts_with("height = ")).unwrap_or_default();
     has(line, &["0.625 # in", "from the plate"]);
-    assert_eq!((line.matches("in").count(), line.matches("plate").count()), (1, 1), "the unit stands there once: {line}");
+    assert_eq!(
+        (line.matches("in").count(), line.matches("plate").count()),
+        (1, 1),
+        "the unit stands there once: {line}"
+    );
 }
 
 #[test]

@@ -30,7 +30,14 @@ fn control_characters_from_words() {
         no_controls(&output.both());
         output
     };
-    all(&["change", "--why", NASTY, &format!("rear.tire.name={NASTY}"), &format!("notes={NASTY}\n{NASTY}"), "limiter down 1/4"]);
+    all(&[
+        "change",
+        "--why",
+        NASTY,
+        &format!("rear.tire.name={NASTY}"),
+        &format!("notes={NASTY}\n{NASTY}"),
+        "limiter down 1/4",
+    ]);
     all(&["run", "--track", NASTY, "--prep", NASTY, "--note", NASTY, "60=1.6"]);
     all(&["run", "--track", "Osier Flats", "--note", NASTY, "60=1.6"]);
     all(&["change", "--by", NASTY, "timing", "34"]);
@@ -80,14 +87,18 @@ fn control_characters_from_files() {
         output
     };
     // A name, a note and a class, written with escapes, which TOML takes.
-    garage.edit("grey", "setup.toml", |t| t.replace("name = \"pair A\"", &format!("name = \"{escaped}\"")).replace("format = 1", &format!("format = 1\nnotes = \"{escaped}\"")));
+    garage.edit("grey", "setup.toml", |t| {
+        t.replace("name = \"pair A\"", &format!("name = \"{escaped}\""))
+            .replace("format = 1", &format!("format = 1\nnotes = \"{escaped}\""))
+    });
     garage.edit("grey", "car.toml", |t| format!("{t}class = \"{escaped}\"\n"));
     all(&["sheet"]);
     all(&["diff"]);
     assert_eq!(all(&["sheet", "--save"]).code, 0);
     garage.ok(&["run", "--track", "Osier Flats", "60=1.6"]);
     garage.edit("grey", "days/2026/08-22-osier-flats.toml", |t| {
-        t.replace("\"Osier Flats\"", &format!("\"Osier Flats\"\nprep = \"{escaped}\"")).replace("ft60 = 1.6", &format!("note = \"{escaped}\"\nlane = \"left\"\nft60 = 1.6"))
+        t.replace("\"Osier Flats\"", &format!("\"Osier Flats\"\nprep = \"{escaped}\""))
+            .replace("ft60 = 1.6", &format!("note = \"{escaped}\"\nlane = \"left\"\nft60 = 1.6"))
     });
     assert_eq!(all(&["sheet", "--save"]).code, 0);
     for args in READING {
@@ -114,7 +125,8 @@ fn control_characters_from_files() {
     assert_eq!(all(&["import", &table]).code, 3);
     fs::write(garage.dir().join("garage.toml"), format!("format = 1\ncurrent = \"{NASTY}\"\n")).unwrap();
     all(&["sheet"]);
-    fs::write(garage.dir().join("garage.toml"), format!("format = 1\nby = \"{escaped}\"\ncurrent = \"{escaped}\"\n")).unwrap();
+    fs::write(garage.dir().join("garage.toml"), format!("format = 1\nby = \"{escaped}\"\ncurrent = \"{escaped}\"\n"))
+        .unwrap();
     all(&["sheet"]);
     #[cfg(unix)]
     {
@@ -129,7 +141,8 @@ fn control_characters_from_files() {
 fn no_repository() {
     let garage = Garage::with_car();
     fs::create_dir(garage.book("shell")).unwrap();
-    fs::write(garage.book("shell").join("car.toml"), "format = 1\nname = \"Shell\"\ntemplate = \"leaf-torsion\"\n").unwrap();
+    fs::write(garage.book("shell").join("car.toml"), "format = 1\nname = \"Shell\"\ntemplate = \"leaf-torsion\"\n")
+        .unwrap();
     for args in [&["sheet"][..], &["history"], &["change", "timing", "34"], &["run", "60=1.6"], &["blame"]] {
         has(&garage.refused(3, &[args, &["--car", "shell"]].concat()), &["no book", ".git"]);
     }
@@ -144,12 +157,21 @@ fn commit_by_hand(garage: &Garage, path: &str, text: &[u8]) -> bool {
 
 #[test]
 fn a_corrupt_sheet_in_head() {
-    for text in [&b"this is [no toml"[..], b"format = 1\n[rear.limiter]\nheight = 400\n", b"\xff\xfe", b"format = 2\n"] {
+    for text in [&b"this is [no toml"[..], b"format = 1\n[rear.limiter]\nheight = 400\n", b"\xff\xfe", b"format = 2\n"]
+    {
         let garage = Garage::with_car();
         if !commit_by_hand(&garage, "setup.toml", text) {
             return;
         }
-        for args in [&["sheet"][..], &["change", "timing", "34"], &["run", "--track", "Osier Flats", "60=1.6"], &["history"], &["diff"], &["revert", "v1"], &["blame"]] {
+        for args in [
+            &["sheet"][..],
+            &["change", "timing", "34"],
+            &["run", "--track", "Osier Flats", "60=1.6"],
+            &["history"],
+            &["diff"],
+            &["revert", "v1"],
+            &["blame"],
+        ] {
             let output = garage.run(args);
             assert!(!output.stderr.contains("panicked"), "{args:?}: {output:?}");
             assert!([0, 2, 3].contains(&output.code), "{args:?}: {output:?}");
@@ -185,7 +207,12 @@ fn damaged_objects() {
     let garage = Garage::with_car();
     let objects = garage.book("grey").join(".git/objects");
     let mut damaged = 0;
-    let mut folders: Vec<_> = fs::read_dir(&objects).unwrap().flatten().map(|e| e.path()).filter(|p| p.file_name().is_some_and(|n| n.len() == 2)).collect();
+    let mut folders: Vec<_> = fs::read_dir(&objects)
+        .unwrap()
+        .flatten()
+        .map(|e| e.path())
+        .filter(|p| p.file_name().is_some_and(|n| n.len() == 2))
+        .collect();
     folders.sort();
     for path in folders.iter().flat_map(|f| fs::read_dir(f).unwrap().flatten().map(|e| e.path())) {
         let old = fs::read(&path).unwrap();
@@ -230,7 +257,14 @@ fn nothing_in_a_book_acts() {
     .unwrap();
     fs::create_dir_all(git.join("info")).unwrap();
     fs::write(git.join("info/attributes"), "* filter=x\n").unwrap();
-    for args in [&["sheet"][..], &["change", "timing", "34"], &["run", "--track", "Osier Flats", "60=1.6"], &["history"], &["diff"], &["revert", "v1", "--engine"]] {
+    for args in [
+        &["sheet"][..],
+        &["change", "timing", "34"],
+        &["run", "--track", "Osier Flats", "60=1.6"],
+        &["history"],
+        &["diff"],
+        &["revert", "v1", "--engine"],
+    ] {
         let output = garage.run(args);
         assert!(output.code == 0 || output.code == 3, "{args:?} {output:?}");
         assert!(!acted.exists(), "{args:?} let the book act");

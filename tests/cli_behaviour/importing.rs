@@ -23,11 +23,17 @@ fn a_version_whenever_set_fields_change() {
         "{HEAD}\n2026-08-08,10:00,Osier Flats,,1.650,11.59,116.1,,\n,10:40,,,1.652,11.60,116.0,0.75,closer\n,11:20,,,,,,0.5,\n,12:00,,,1.640,,,0.5,\n"
     );
     let done = import(&garage, &table, &[]);
-    assert_eq!([&done["rows"], &done["runs"], &done["versions"], &done["days"]], [4, 3, 2, 1].map(Value::from).each_ref());
+    assert_eq!(
+        [&done["rows"], &done["runs"], &done["versions"], &done["days"]],
+        [4, 3, 2, 1].map(Value::from).each_ref()
+    );
     let history = garage.json(&["history"]);
     let versions = history["versions"].as_array().unwrap();
     assert_eq!(versions.len(), 3);
-    assert_eq!((&versions[1]["why"], &versions[1]["at"]), (&Value::from("closer"), &Value::from("2026-08-08T10:40:00-05:00")));
+    assert_eq!(
+        (&versions[1]["why"], &versions[1]["at"]),
+        (&Value::from("closer"), &Value::from("2026-08-08T10:40:00-05:00"))
+    );
     let runs = garage.json(&["runs"]);
     let on: Vec<&str> = runs["runs"].as_array().unwrap().iter().map(|r| r["version"].as_str().unwrap()).collect();
     assert_eq!(on, ["v1", "v2", "v3"], "a change in the row of a run is before the run");
@@ -43,7 +49,10 @@ fn empty_cells_carry_down_or_mean_not_taken() {
     import(&garage, table, &[]);
     let runs = garage.json(&["runs", "--all"]);
     let runs = runs["runs"].as_array().unwrap();
-    assert_eq!((&runs[1]["ft660"], &runs[1]["finish_ft"], &runs[1]["track"]), (&Value::Null, &Value::from(660), &Value::from("Heron Bend")));
+    assert_eq!(
+        (&runs[1]["ft660"], &runs[1]["finish_ft"], &runs[1]["track"]),
+        (&Value::Null, &Value::from(660), &Value::from("Heron Bend"))
+    );
     assert_eq!(runs[2]["date"], "2026-08-09");
     assert!(runs[0]["at"].as_str() < runs[1]["at"].as_str());
     let day = garage.read("grey", "days/2026/08-08-heron-bend.toml");
@@ -68,15 +77,23 @@ fn a_bad_cell_is_named_and_nothing_is_imported() {
         (",10:40,,,1.652,11.60", &["line 3", "6 cells", "9"]),
         (",09:00,,,1.652,11.60,116.0,,", &["line 3", "before"]),
     ] {
-        has(&refused(&garage, 3, format!("{HEAD}\n{good}{row}\n"), &[]), &[says, &["nothing was imported", "--partial"]].concat());
+        has(
+            &refused(&garage, 3, format!("{HEAD}\n{good}{row}\n"), &[]),
+            &[says, &["nothing was imported", "--partial"]].concat(),
+        );
     }
-    has(&refused(&garage, 3, format!("{HEAD}\n,10:40,,,1.6o2,,,,\n{good},10:50,,,,x,,,\n"), &[]), &["line 2", "line 4"]);
+    has(
+        &refused(&garage, 3, format!("{HEAD}\n,10:40,,,1.6o2,,,,\n{good},10:50,,,,x,,,\n"), &[]),
+        &["line 2", "line 4"],
+    );
 }
 
 #[test]
 fn partial_leaves_wrong_rows_out_and_says_which() {
     let garage = Garage::with_car();
-    let table = format!("{HEAD}\n2026-08-08,10:00,Osier Flats,,1.650,11.59,116.1,,\n,10:40,,,1.6o2,11.60,116.0,,\n,11:00,,,1.651,11.60,116.0,0.75,\n,10:30,,,1.7,,,,\n");
+    let table = format!(
+        "{HEAD}\n2026-08-08,10:00,Osier Flats,,1.650,11.59,116.1,,\n,10:40,,,1.6o2,11.60,116.0,,\n,11:00,,,1.651,11.60,116.0,0.75,\n,10:30,,,1.7,,,,\n"
+    );
     let done = import(&garage, &table, &["--partial"]);
     assert_eq!((&done["runs"], &done["versions"]), (&Value::from(2), &Value::from(1)));
     let left = done["left_out"].to_string();
@@ -87,7 +104,10 @@ fn partial_leaves_wrong_rows_out_and_says_which() {
 #[test]
 fn own_headers_are_mapped() {
     let garage = Garage::with_car();
-    let columns = garage.file("columns.toml", "\"60'\" = \"ft60\"\n\"Temp C\" = \"temperature [C]\"\n\"Best?\" = \"\"\nDay = \"date\"\nWhere = \"track\"\n");
+    let columns = garage.file(
+        "columns.toml",
+        "\"60'\" = \"ft60\"\n\"Temp C\" = \"temperature [C]\"\n\"Best?\" = \"\"\nDay = \"date\"\nWhere = \"track\"\n",
+    );
     let table = "Day,time,Where,60',Temp C,Best?\n2026-08-08,10:00,Osier Flats,1.65,29,yes\n";
     import(&garage, table, &["--columns", &columns]);
     assert_eq!(garage.json(&["runs"])["runs"][0]["ft60"], 1.65);
@@ -104,7 +124,10 @@ fn units_in_the_header() {
     let table = "date,time,track,ft60,temperature [C],pressure_station [hPa],rear.limiter.height [mm]\n2026-08-08,10:00,Osier Flats,1.65,29,1000,19.05\n";
     import(&garage, table, &[]);
     assert_eq!(garage.json(&["sheet"])["fields"]["rear.limiter.height"], 0.75);
-    has(&garage.read("grey", "days/2026/08-08-osier-flats.toml"), &["temperature = 84.2 # degF", "pressure_station = 29.53"]);
+    has(
+        &garage.read("grey", "days/2026/08-08-osier-flats.toml"),
+        &["temperature = 84.2 # degF", "pressure_station = 29.53"],
+    );
     for head in ["temperature [psi]", "rear.limiter.height [psi]", "track [in]", "rear.limter.height", "ft61"] {
         has(&refused(&garage, 3, format!("date,{head}\n2026-08-08,1\n"), &[]), &[head.split(' ').next().unwrap()]);
     }
@@ -116,7 +139,13 @@ fn units_in_the_header() {
 fn however_the_table_was_saved() {
     for (before, end) in [("", "\n"), ("\u{feff}", "\n"), ("", "\r\n"), ("\u{feff}", "\r\n")] {
         let garage = Garage::with_car();
-        let rows = ["date,time,track,ft60,note", "2026-08-08,10:00,Osier Flats,1.65,\"a, \"\"quoted\"\" note\"", ",10:40,,1.66,", "", ",,,,"];
+        let rows = [
+            "date,time,track,ft60,note",
+            "2026-08-08,10:00,Osier Flats,1.65,\"a, \"\"quoted\"\" note\"",
+            ",10:40,,1.66,",
+            "",
+            ",,,,",
+        ];
         let done = import(&garage, &format!("{before}{}{end}", rows.join(end)), &[]);
         assert_eq!(done["runs"], 2, "{before:?} {end:?}");
         assert_eq!(garage.json(&["runs"])["runs"][0]["note"], "a, \"quoted\" note");
@@ -178,7 +207,10 @@ fn a_dry_run_says_what_the_import_does() {
 fn over_an_edit_by_hand_is_refused() {
     let garage = Garage::with_car();
     garage.edit("grey", "setup.toml", |t| t.replace("extension = 6", "extension = 4"));
-    has(&refused(&garage, 3, format!("{HEAD}\n2026-08-08,10:00,Osier Flats,,1.650,,,0.75,\n"), &[]), &["setup.toml", "by hand"]);
+    has(
+        &refused(&garage, 3, format!("{HEAD}\n2026-08-08,10:00,Osier Flats,,1.650,,,0.75,\n"), &[]),
+        &["setup.toml", "by hand"],
+    );
 }
 
 #[test]

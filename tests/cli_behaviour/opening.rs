@@ -8,7 +8,16 @@ fn from_a_template_alone() {
     let said = garage.ok(&["new", "Wren", "--template", "ladder-strut", "--class", "footbrake", "--owner", "Tam"]);
     has(&said, &["Wren", "v1", "0 fields"]);
     assert_eq!(garage.log("wren").len(), 1);
-    has(&garage.read("wren", "car.toml"), &["name = \"Wren\"", "template = \"ladder-strut\"", "class = \"footbrake\"", "name = \"Tam\"", "since = 2026-08-22"]);
+    has(
+        &garage.read("wren", "car.toml"),
+        &[
+            "name = \"Wren\"",
+            "template = \"ladder-strut\"",
+            "class = \"footbrake\"",
+            "name = \"Tam\"",
+            "since = 2026-08-22",
+        ],
+    );
     has(&garage.read("wren", "setup.toml"), &["format = 1"]);
     garage.tidy("wren", "new");
     has(&garage.ok(&["sheet"]), &["v1", "0 fields on record"]);
@@ -17,7 +26,16 @@ fn from_a_template_alone() {
 #[test]
 fn with_first_values_in_any_unit() {
     let garage = Garage::new();
-    garage.ok(&["new", "Wren", "--template", "leaf-torsion", "rear.limiter.kind=screw", "rear.limiter.height=1-1/8", "rear.tire.pressure=0.86bar", "rear.limiter.gap=10mm"]);
+    garage.ok(&[
+        "new",
+        "Wren",
+        "--template",
+        "leaf-torsion",
+        "rear.limiter.kind=screw",
+        "rear.limiter.height=1-1/8",
+        "rear.tire.pressure=0.86bar",
+        "rear.limiter.gap=10mm",
+    ]);
     let sheet = garage.json(&["sheet"]);
     assert_eq!(sheet["fields"]["rear.limiter.height"], 1.125);
     let bar = &sheet["fields"]["rear.tire.pressure"]["left"];
@@ -158,7 +176,11 @@ fn the_garage_may_be_named() {
 fn cars_tells_which_cannot_be_opened() {
     let garage = Garage::with_car();
     std::fs::create_dir(garage.book("shell")).unwrap();
-    std::fs::write(garage.book("shell").join("car.toml"), "format = 1\nname = \"Shell\"\ntemplate = \"leaf-torsion\"\n").unwrap();
+    std::fs::write(
+        garage.book("shell").join("car.toml"),
+        "format = 1\nname = \"Shell\"\ntemplate = \"leaf-torsion\"\n",
+    )
+    .unwrap();
     has(&garage.ok(&["cars"]), &["Grey", "leaf-torsion", "v1", "shell", "cannot be opened"]);
     let cars = garage.json(&["cars"]);
     assert_eq!(cars["cars"].as_array().map(Vec::len), Some(2), "{cars}");

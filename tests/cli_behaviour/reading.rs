@@ -83,7 +83,11 @@ fn every_run_marked_bad() {
     }
     all_answer(&garage, "all bad");
     let history = garage.json(&["history"]);
-    assert_eq!((&history["versions"][0]["runs"], &history["versions"][0]["ft60_s"]), (&Value::from(4), &Value::Null), "{history}");
+    assert_eq!(
+        (&history["versions"][0]["runs"], &history["versions"][0]["ft60_s"]),
+        (&Value::from(4), &Value::Null),
+        "{history}"
+    );
     has_not(&garage.ok(&["blame"]), &["quicker", "slower"]);
     garage.refused(2, &["revert", "--last-good"]);
 }
@@ -120,7 +124,11 @@ fn too_early_under_three_a_side() {
     let change = &blame["changes"][0];
     assert_eq!(change["verdict"], "quicker", "{blame}");
     assert_eq!((&change["n_without"], &change["n_with"]), (&Value::from(4), &Value::from(3)));
-    let (lo, value, hi) = (change["difference"]["lo"].as_f64().unwrap(), change["difference"]["value"].as_f64().unwrap(), change["difference"]["hi"].as_f64().unwrap());
+    let (lo, value, hi) = (
+        change["difference"]["lo"].as_f64().unwrap(),
+        change["difference"]["value"].as_f64().unwrap(),
+        change["difference"]["hi"].as_f64().unwrap(),
+    );
     assert!(lo < value && value < hi && hi < 0.0, "{blame}");
     assert!((value + 0.05025).abs() < 0.0006, "{value}");
     has(&garage.ok(&["blame"]), &["limiter lowered 0.25 in"]);
@@ -151,8 +159,14 @@ fn names_of_versions() {
     garage.at("2026-08-23T14:00:00");
     garage.ok(&["change", "timing", "34"]);
     let version = |name: &str| garage.json(&["sheet", name])["version"].clone();
-    assert_eq!([version("v2"), version("V2"), version("previous"), version("now")], ["v2", "v2", "v2", "v3"].map(Value::from));
-    assert_eq!([version("2026-08-22"), version("aug 22"), version("yesterday"), version("aug 10"), version("today")], ["v2", "v2", "v2", "v1", "v3"].map(Value::from));
+    assert_eq!(
+        [version("v2"), version("V2"), version("previous"), version("now")],
+        ["v2", "v2", "v2", "v3"].map(Value::from)
+    );
+    assert_eq!(
+        [version("2026-08-22"), version("aug 22"), version("yesterday"), version("aug 10"), version("today")],
+        ["v2", "v2", "v2", "v1", "v3"].map(Value::from)
+    );
     let ids = garage.json(&["history"]);
     let id = ids["versions"][1]["id"].as_str().unwrap().to_owned();
     assert_eq!(version(&id), "v2");
@@ -212,22 +226,67 @@ fn documented_keys_are_there() {
     let one = garage.json(&["run", "--track", "Osier Flats", "1.6", "11.4", "117.1"]);
     keys(&one, &["car", "saved", "run", "track", "finish_ft", "new_day", "run_of_version", "against"], "run");
     let changed = garage.json(&["change", "limiter down 1/4"]);
-    keys(&changed, &["car", "saved", "version", "kind", "at", "why", "words", "changes", "turned", "re_measure", "unusual"], "change");
+    keys(
+        &changed,
+        &["car", "saved", "version", "kind", "at", "why", "words", "changes", "turned", "re_measure", "unusual"],
+        "change",
+    );
     garage.ok(&["run", "1.6", "11.4", "117.1"]);
     let history = garage.json(&["history"]);
     keys(&history, &["car", "versions", "remarks", "older"], "history");
-    let each = ["version", "id", "setup", "kind", "at", "written", "by", "words", "why", "back_to", "runs", "ft60_s", "et_s", "apart_ft60_s", "early", "same_setup"];
+    let each = [
+        "version",
+        "id",
+        "setup",
+        "kind",
+        "at",
+        "written",
+        "by",
+        "words",
+        "why",
+        "back_to",
+        "runs",
+        "ft60_s",
+        "et_s",
+        "apart_ft60_s",
+        "early",
+        "same_setup",
+    ];
     keys(&history["versions"][0], &each, "history");
     keys(&garage.json(&["history", "--field", "limiter"]), &["car", "field", "unit", "values"], "history --field");
     keys(&garage.json(&["diff"]), &["car", "a", "b", "words", "changes", "same", "runs"], "diff");
-    keys(&garage.json(&["blame"]), &["car", "response", "method", "confidence", "changes", "never_compared", "counted", "left_out"], "blame");
-    keys(&garage.json(&["blame", "--fields"])["fields"][0], &["field", "area", "value", "unit", "since", "at", "by", "why", "difference", "verdict"], "blame --fields");
-    keys(&garage.json(&["runs"])["runs"][0], &["version", "date", "track", "finish_ft", "id", "at", "on", "setup", "clean_to_ft", "did"], "runs");
-    keys(&garage.json(&["revert", "v1", "--dry-run"]), &["car", "saved", "changes", "back_to", "from", "chosen", "left_alone"], "revert");
+    keys(
+        &garage.json(&["blame"]),
+        &["car", "response", "method", "confidence", "changes", "never_compared", "counted", "left_out"],
+        "blame",
+    );
+    keys(
+        &garage.json(&["blame", "--fields"])["fields"][0],
+        &["field", "area", "value", "unit", "since", "at", "by", "why", "difference", "verdict"],
+        "blame --fields",
+    );
+    keys(
+        &garage.json(&["runs"])["runs"][0],
+        &["version", "date", "track", "finish_ft", "id", "at", "on", "setup", "clean_to_ft", "did"],
+        "runs",
+    );
+    keys(
+        &garage.json(&["revert", "v1", "--dry-run"]),
+        &["car", "saved", "changes", "back_to", "from", "chosen", "left_alone"],
+        "revert",
+    );
     keys(&garage.json(&["sheet"]), &["car", "version", "fields"], "sheet");
     keys(&garage.json(&["fields", "limiter"]), &["fields"], "fields");
-    keys(&garage.json(&["cars"])["cars"][0], &["folder", "name", "error", "template", "version", "last", "current"], "cars");
-    keys(&garage.json(&["new", "Wren", "--template", "leaf-torsion"]), &["car", "folder", "dir", "version", "fields"], "new");
+    keys(
+        &garage.json(&["cars"])["cars"][0],
+        &["folder", "name", "error", "template", "version", "last", "current"],
+        "cars",
+    );
+    keys(
+        &garage.json(&["new", "Wren", "--template", "leaf-torsion"]),
+        &["car", "folder", "dir", "version", "fields"],
+        "new",
+    );
 }
 
 #[test]
@@ -260,7 +319,16 @@ fn the_tour_shows_the_main_job() {
     let garage = Garage::new();
     let dir = garage.root().join("tour").display().to_string();
     let said = garage.ok(&["tour", &dir]);
-    has(&said, &[&dir, "$ slipbook history", "$ slipbook diff v12 v17", "$ slipbook blame", "$ slipbook revert --last-good --dry-run"]);
+    has(
+        &said,
+        &[
+            &dir,
+            "$ slipbook history",
+            "$ slipbook diff v12 v17",
+            "$ slipbook blame",
+            "$ slipbook revert --last-good --dry-run",
+        ],
+    );
     no_controls(&said);
     // Built anew in its own folder; never in one it did not make.
     garage.ok(&["tour", &dir]);

@@ -26,15 +26,39 @@ fn fields(garage: &Garage) -> Value {
 fn only_what_a_hand_sets_on_the_chassis() {
     let garage = changed();
     let said = garage.ok(&["revert", "v1", "--why", "it was better"]);
-    has(&said, &["back to v1", "limiter raised 0.25 in (0.75 -> 1.00)", "4 turns up", "both rear tires up 0.5 psi", "limiter gap", "v3"]);
+    has(
+        &said,
+        &[
+            "back to v1",
+            "limiter raised 0.25 in (0.75 -> 1.00)",
+            "4 turns up",
+            "both rear tires up 0.5 psi",
+            "limiter gap",
+            "v3",
+        ],
+    );
     let now = fields(&garage);
-    assert_eq!((&now["rear.limiter.height"], &now["rear.tire.pressure"]["left"]), (&Value::from(1), &Value::from(12.5)));
-    assert_eq!((&now["launch.rpm"], &now["engine.timing"]), (&Value::from(4600), &Value::from(35)), "they follow the weather and stay");
-    assert_eq!((&now["rear.limiter.gap"], &now["notes"]), (&Value::from(0.75), &Value::from("bites now")), "measured and noted stay");
+    assert_eq!(
+        (&now["rear.limiter.height"], &now["rear.tire.pressure"]["left"]),
+        (&Value::from(1), &Value::from(12.5))
+    );
+    assert_eq!(
+        (&now["launch.rpm"], &now["engine.timing"]),
+        (&Value::from(4600), &Value::from(35)),
+        "they follow the weather and stay"
+    );
+    assert_eq!(
+        (&now["rear.limiter.gap"], &now["notes"]),
+        (&Value::from(0.75), &Value::from("bites now")),
+        "measured and noted stay"
+    );
     let message = garage.last_message("grey");
     has(&message, &["back to v1", "Kind: revert", "Version: v3", "Back-to: v1", "Why: it was better"]);
     let history = garage.json(&["history"]);
-    assert_eq!((&history["versions"][0]["kind"], &history["versions"][0]["back_to"]), (&Value::from("revert"), &Value::from("v1")));
+    assert_eq!(
+        (&history["versions"][0]["kind"], &history["versions"][0]["back_to"]),
+        (&Value::from("revert"), &Value::from("v1"))
+    );
     garage.tidy("grey", "revert");
 }
 
@@ -43,9 +67,16 @@ fn with_launch_and_engine() {
     let garage = changed();
     garage.ok(&["revert", "v1", "--engine"]);
     let now = fields(&garage);
-    assert_eq!((&now["launch.rpm"], &now["engine.timing"], &now["rear.limiter.height"]), (&Value::from(4200), &Value::from(33), &Value::from(1)));
+    assert_eq!(
+        (&now["launch.rpm"], &now["engine.timing"], &now["rear.limiter.height"]),
+        (&Value::from(4200), &Value::from(33), &Value::from(1))
+    );
     let history = garage.json(&["history"]);
-    assert_eq!(history["versions"][0]["same_setup"], serde_json::json!(["v1"]), "all that is set is as it was: one setup");
+    assert_eq!(
+        history["versions"][0]["same_setup"],
+        serde_json::json!(["v1"]),
+        "all that is set is as it was: one setup"
+    );
     has(&garage.ok(&["history"]), &["one setup with v1"]);
 }
 
@@ -55,7 +86,10 @@ fn one_area_alone() {
     let said = garage.ok(&["revert", "v1", "--only", "Rear tires and wheels"]);
     has(&said, &["both rear tires up 0.5 psi", "limiter height"]);
     let now = fields(&garage);
-    assert_eq!((&now["rear.limiter.height"], &now["rear.tire.pressure"]["left"]), (&Value::from(0.75), &Value::from(12.5)));
+    assert_eq!(
+        (&now["rear.limiter.height"], &now["rear.tire.pressure"]["left"]),
+        (&Value::from(0.75), &Value::from(12.5))
+    );
     has(&garage.refused(2, &["revert", "v1", "--only", "gearbox"]), &["`gearbox`", "rear", "front"]);
     // Told to, it takes launch back alone.
     garage.ok(&["revert", "v1", "--only", "launch"]);
@@ -143,12 +177,21 @@ fn the_offered_line_does_what_was_shown() {
         garage.ok(&["change", "rear", "shocks", "looser", "2"]);
         let shown = garage.json(&[&["revert", "v1", "--dry-run"], more].concat())["changes"].clone();
         let said = garage.ok(&[&["revert", "v1", "--dry-run"], more].concat());
-        let offered = said.split("slipbook ").nth(1).and_then(|l| l.lines().next()).unwrap_or_else(|| panic!("{said}")).to_owned();
+        let offered = said
+            .split("slipbook ")
+            .nth(1)
+            .and_then(|l| l.lines().next())
+            .unwrap_or_else(|| panic!("{said}"))
+            .to_owned();
         // As a shell reads it.
-        let words: Vec<String> = offered.split(['"', '\'']).enumerate().flat_map(|(i, part)| match i % 2 {
-            1 => vec![part.to_owned()],
-            _ => part.split_whitespace().map(str::to_owned).collect(),
-        }).collect();
+        let words: Vec<String> = offered
+            .split(['"', '\''])
+            .enumerate()
+            .flat_map(|(i, part)| match i % 2 {
+                1 => vec![part.to_owned()],
+                _ => part.split_whitespace().map(str::to_owned).collect(),
+            })
+            .collect();
         let words: Vec<&str> = words.iter().map(String::as_str).collect();
         assert_eq!(garage.json(&words)["changes"], shown, "slipbook {offered}");
     }

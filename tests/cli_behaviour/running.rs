@@ -26,11 +26,39 @@ fn numbers(run: &Value) -> [&Value; 7] {
 fn a_whole_slip_in_its_order() {
     let garage = Garage::with_car();
     garage.refused(2, &[&["run"], &WHOLE[..]].concat());
-    let said = garage.ok(&[&["run", "--track", "Osier Flats", "--prep", "glue", "--air", "84F 52% 29.42 station"], &WHOLE[..], &["hook"]].concat());
-    has(&said, &["Grey   v1, run 1, right lane, Aug 22 14:20   saved", "new day at Osier Flats, 1320 ft finish", "60 ft 1.597", "ET", "11.428", "117.00 mph", "dead hook"]);
+    let said = garage.ok(&[
+        &["run", "--track", "Osier Flats", "--prep", "glue", "--air", "84F 52% 29.42 station"],
+        &WHOLE[..],
+        &["hook"],
+    ]
+    .concat());
+    has(
+        &said,
+        &[
+            "Grey   v1, run 1, right lane, Aug 22 14:20   saved",
+            "new day at Osier Flats, 1320 ft finish",
+            "60 ft 1.597",
+            "ET",
+            "11.428",
+            "117.00 mph",
+            "dead hook",
+        ],
+    );
     has(&said, &["too early to call"]);
     let day = garage.read("grey", "days/2026/08-22-osier-flats.toml");
-    has(&day, &["finish = 1320 # ft", "utc_offset = \"-05:00\"", "prep = \"glue\"", "ft60 = 1.597 # s", "mph1320 = 117.00 # mph", "humidity = 52 # %", "pressure_station = 29.42 # inHg", "on = \"v1\""]);
+    has(
+        &day,
+        &[
+            "finish = 1320 # ft",
+            "utc_offset = \"-05:00\"",
+            "prep = \"glue\"",
+            "ft60 = 1.597 # s",
+            "mph1320 = 117.00 # mph",
+            "humidity = 52 # %",
+            "pressure_station = 29.42 # inHg",
+            "on = \"v1\"",
+        ],
+    );
     assert_eq!(garage.log("grey")[0], "v1 run: 60 ft 1.597, ET 11.428 at 117.00 mph, right lane");
     garage.tidy("grey", "run");
 }
@@ -60,7 +88,10 @@ fn thousandths_without_the_point() {
 fn by_name_and_in_any_order() {
     let garage = at_the_track();
     let run = recorded(&garage, &["et=11.428", "left", "mph=117", "60=1597", "rt=.050", "rise=3.5", "shook"]);
-    assert_eq!((run["ft60"].as_f64(), run["ft1320"].as_f64(), run["mph1320"].as_f64()), (Some(1.597), Some(11.428), Some(117.0)));
+    assert_eq!(
+        (run["ft60"].as_f64(), run["ft1320"].as_f64(), run["mph1320"].as_f64()),
+        (Some(1.597), Some(11.428), Some(117.0))
+    );
     assert_eq!((run["reaction"].as_f64(), run["front_rise"].as_f64()), (Some(0.05), Some(3.5)));
     assert_eq!((&run["lane"], &run["did"][0]), (&Value::from("left"), &Value::from("shook")));
 }
@@ -76,7 +107,10 @@ fn a_reaction_leads_the_slip() {
 fn any_may_be_missing() {
     let garage = at_the_track();
     let run = recorded(&garage, &["1.702", "-", "-", "-", "-", "12.9", "88"]);
-    assert_eq!((run["ft60"].as_f64(), run["ft330"].as_f64(), run["ft1320"].as_f64(), run["mph1320"].as_f64()), (Some(1.702), None, Some(12.9), Some(88.0)));
+    assert_eq!(
+        (run["ft60"].as_f64(), run["ft330"].as_f64(), run["ft1320"].as_f64(), run["mph1320"].as_f64()),
+        (Some(1.702), None, Some(12.9), Some(88.0))
+    );
     assert_eq!(recorded(&garage, &["1.61"])["ft60"], 1.61);
     assert_eq!(recorded(&garage, &["11.4", "117.1"])["ft1320"], 11.4);
     let eighth = recorded(&garage, &["1.6", "4.68", "7.25", "94.2"]);
@@ -88,19 +122,41 @@ fn any_may_be_missing() {
 fn a_short_slip_with_a_round_speed() {
     let garage = at_the_track();
     let run = recorded(&garage, &["1.6", "11.4", "117"]);
-    assert_eq!((run["ft60"].as_f64(), run["ft1320"].as_f64(), run["mph1320"].as_f64()), (Some(1.6), Some(11.4), Some(117.0)));
+    assert_eq!(
+        (run["ft60"].as_f64(), run["ft1320"].as_f64(), run["mph1320"].as_f64()),
+        (Some(1.6), Some(11.4), Some(117.0))
+    );
     assert_eq!(recorded(&garage, &["11.4", "117"])["mph1320"], 117);
 }
 
 #[test]
 fn eighth_mile_and_thousand_foot() {
     let garage = Garage::with_car();
-    let eighth = garage.json(&["run", "--track", "Heron Bend", "--finish", "660", "1.421", "4.098", "6.349", "106.98", "l"]);
-    assert_eq!((&eighth["finish_ft"], &eighth["run"]["ft660"], &eighth["run"]["mph660"]), (&Value::from(660), &Value::from(6.349), &Value::from(106.98)));
+    let eighth =
+        garage.json(&["run", "--track", "Heron Bend", "--finish", "660", "1.421", "4.098", "6.349", "106.98", "l"]);
+    assert_eq!(
+        (&eighth["finish_ft"], &eighth["run"]["ft660"], &eighth["run"]["mph660"]),
+        (&Value::from(660), &Value::from(6.349), &Value::from(106.98))
+    );
     assert_eq!(garage.log("grey")[0], "v1 run: 60 ft 1.421, ET 6.349 at 106.98 mph, left lane");
     garage.at("2026-08-29T12:00:00");
-    let thousand = garage.json(&["run", "--track", "Alder Reach", "--finish", "1000", "1.380", "3.960", "6.130", "110.9", "8.020", "131.2"]);
-    assert_eq!((&thousand["finish_ft"], &thousand["run"]["ft1000"], &thousand["run"]["mph1000"]), (&Value::from(1000), &Value::from(8.02), &Value::from(131.2)));
+    let thousand = garage.json(&[
+        "run",
+        "--track",
+        "Alder Reach",
+        "--finish",
+        "1000",
+        "1.380",
+        "3.960",
+        "6.130",
+        "110.9",
+        "8.020",
+        "131.2",
+    ]);
+    assert_eq!(
+        (&thousand["finish_ft"], &thousand["run"]["ft1000"], &thousand["run"]["mph1000"]),
+        (&Value::from(1000), &Value::from(8.02), &Value::from(131.2))
+    );
     has(&garage.ok(&["runs"]), &["Heron Bend, 660 ft", "Alder Reach, 1000 ft"]);
     has(&garage.refused(2, &["run", "--track", "New", "--finish", "500", "60=1.4"]), &["500", "660, 1000 or 1320"]);
     has(&garage.refused(2, &["run", "--finish", "660", "60=1.4"]), &["1000"]);
@@ -111,7 +167,11 @@ fn a_red_light_is_no_fault_of_the_chassis() {
     let garage = at_the_track();
     let said = garage.ok(&["run", "rt=-.012", "60=1.597", "et=11.428"]);
     has(&said, &["-0.012", "red light"]);
-    assert_eq!(garage.json(&["runs"])["runs"].as_array().unwrap().iter().filter(|r| r["clean_to_ft"].is_null()).count(), 2, "it is clean to the finish");
+    assert_eq!(
+        garage.json(&["runs"])["runs"].as_array().unwrap().iter().filter(|r| r["clean_to_ft"].is_null()).count(),
+        2,
+        "it is clean to the finish"
+    );
 }
 
 /// A slip begins with its reaction, and a red one is written `-.012`.
@@ -128,15 +188,40 @@ fn a_red_light_in_slip_order() {
 fn what_it_did_and_how_far_it_counts() {
     let garage = at_the_track();
     let spun = recorded(&garage, &["1.702", "-", "-", "-", "-", "12.9", "88", "spun", "at", "the", "hit"]);
-    assert_eq!((&spun["did"][0], &spun["why_not"], &spun["clean_to_ft"]), (&Value::from("spun at the hit"), &Value::from("spun"), &Value::from(0)));
+    assert_eq!(
+        (&spun["did"][0], &spun["why_not"], &spun["clean_to_ft"]),
+        (&Value::from("spun at the hit"), &Value::from("spun"), &Value::from(0))
+    );
     let lifted = recorded(&garage, &["1.6", "4.7", "7.3", "94", "lifted", "at", "330"]);
     assert_eq!((&lifted["why_not"], &lifted["clean_to_ft"]), (&Value::from("lifted"), &Value::from(330)));
     let shift = recorded(&garage, &["60=1.6", "et=11.9", "missed", "shift"]);
     assert_eq!((&shift["why_not"], &shift["clean_to_ft"]), (&Value::from("missed shift"), &Value::from(60)));
-    let two = recorded(&garage, &["60=1.6", "et=11.5", "went", "left", "bounced", "deep", "elimination", "2", "psi", "12.0/12.25", "rpm", "4300"]);
+    let two = recorded(
+        &garage,
+        &[
+            "60=1.6",
+            "et=11.5",
+            "went",
+            "left",
+            "bounced",
+            "deep",
+            "elimination",
+            "2",
+            "psi",
+            "12.0/12.25",
+            "rpm",
+            "4300",
+        ],
+    );
     assert_eq!(two["did"], serde_json::json!(["went left", "bounced"]));
-    assert_eq!((&two["lane"], &two["staged"], &two["round"]), (&Value::Null, &Value::from("deep"), &Value::from("elimination 2")));
-    assert_eq!((two["psi_rear_left"].as_f64(), two["psi_rear_right"].as_f64(), two["rpm_launch"].as_f64()), (Some(12.0), Some(12.25), Some(4300.0)));
+    assert_eq!(
+        (&two["lane"], &two["staged"], &two["round"]),
+        (&Value::Null, &Value::from("deep"), &Value::from("elimination 2"))
+    );
+    assert_eq!(
+        (two["psi_rear_left"].as_f64(), two["psi_rear_right"].as_f64(), two["rpm_launch"].as_f64()),
+        (Some(12.0), Some(12.25), Some(4300.0))
+    );
     // What does not count is counted nowhere.
     let history = garage.json(&["history"]);
     assert_eq!(history["versions"][0]["runs"], 5);
@@ -165,7 +250,10 @@ fn no_number_is_told() {
 #[test]
 fn the_wrong_pair_is_named() {
     let garage = at_the_track();
-    has(&garage.refused(2, &["run", "1.7", "1.6", "7.2", "94", "9.4", "11.4", "117.1"]), &["330 ft", "1.600", "60 ft", "1.700"]);
+    has(
+        &garage.refused(2, &["run", "1.7", "1.6", "7.2", "94", "9.4", "11.4", "117.1"]),
+        &["330 ft", "1.600", "60 ft", "1.700"],
+    );
     has(&garage.refused(2, &["run", "660=7.2", "et=7.1"]), &["1320 ft", "660 ft"]);
     has(&garage.refused(2, &["run", "et=11.4", "mph=470"]), &["470", "10 to 400"]);
     has(&garage.refused(2, &["run", "60=0.2"]), &["60 ft", "0.2"]);
@@ -267,8 +355,23 @@ fn two_runs_in_one_second() {
 fn air_as_measured() {
     let garage = at_the_track();
     garage.ok(&["run", "--air", "29 C dew 18C 1013 hPa altimeter track 48C sun tail 4 mph", "60=1.6"]);
-    has(&garage.read("grey", "days/2026/08-22-osier-flats.toml"), &["[[reading]]", "temperature = 84.2 # degF", "pressure_altimeter = 29.91", "head_wind = -4 # mph", "sun = \"sun\""]);
-    for (bad, says) in [("84F 29.42", "station"), ("84", "unit"), ("hot", "`hot`"), ("", "no number"), ("84F 400% 29.42 station", "400")] {
+    has(
+        &garage.read("grey", "days/2026/08-22-osier-flats.toml"),
+        &[
+            "[[reading]]",
+            "temperature = 84.2 # degF",
+            "pressure_altimeter = 29.91",
+            "head_wind = -4 # mph",
+            "sun = \"sun\"",
+        ],
+    );
+    for (bad, says) in [
+        ("84F 29.42", "station"),
+        ("84", "unit"),
+        ("hot", "`hot`"),
+        ("", "no number"),
+        ("84F 400% 29.42 station", "400"),
+    ] {
         has(&garage.refused(2, &["run", "--air", bad, "60=1.6"]), &[says]);
     }
     has_not(&garage.ok(&["run", "60=1.61"]), &["no air on record"]);

@@ -2,10 +2,10 @@
 //! the machine in it, a clock that only the test moves, and stock git to check the books with.
 #![allow(dead_code, reason = "each test file uses its part")]
 
-use std::sync::Mutex;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::sync::Mutex;
 use std::sync::OnceLock;
 
 /// Chicago's clock as a rule, so that no file of the machine is asked for it.
@@ -75,7 +75,11 @@ impl Garage {
     }
 
     fn kept(root: &Path) -> Garage {
-        Garage { root: Root::Kept(root.to_owned()), now: Mutex::new(SATURDAY.to_owned()), by: Mutex::new("Ro".to_owned()) }
+        Garage {
+            root: Root::Kept(root.to_owned()),
+            now: Mutex::new(SATURDAY.to_owned()),
+            by: Mutex::new("Ro".to_owned()),
+        }
     }
 
     /// The three sample cars by `new` and `import`, at their end of season.
@@ -195,7 +199,13 @@ impl Garage {
         assert_eq!(output.stdout, "", "an error speaks on stderr: slipbook {}", args.join(" "));
         assert!(!output.stderr.trim().is_empty(), "an error says something: slipbook {}", args.join(" "));
         assert!(!output.stderr.contains("panicked"), "{}", output.stderr);
-        assert_eq!(before, self.contents(), "a refused command changed nothing: slipbook {}\n{}", args.join(" "), output.stderr);
+        assert_eq!(
+            before,
+            self.contents(),
+            "a refused command changed nothing: slipbook {}\n{}",
+            args.join(" "),
+            output.stderr
+        );
         output.stderr
     }
 
@@ -210,8 +220,10 @@ impl Garage {
     /// The command line, its status, its answer and what it said besides, for a snapshot; temporary paths are named.
     pub fn shown(&self, args: &[&str]) -> String {
         let output = self.run(args);
-        let quoted: Vec<String> =
-            args.iter().map(|a| if a.contains(' ') || a.is_empty() { format!("'{a}'") } else { (*a).to_owned() }).collect();
+        let quoted: Vec<String> = args
+            .iter()
+            .map(|a| if a.contains(' ') || a.is_empty() { format!("'{a}'") } else { (*a).to_owned() })
+            .collect();
         let mut out = format!("$ slipbook {}\n", quoted.join(" "));
         out.push_str(&output.stdout);
         if !output.stderr.is_empty() {
@@ -368,6 +380,8 @@ pub fn has_not(text: &str, unwanted: &[&str]) {
 /// Wants no control character but the end of a line, and none that turns the direction of writing.
 #[track_caller]
 pub fn no_controls(text: &str) {
-    let bad = text.chars().find(|c| (c.is_control() && *c != '\n') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}'));
+    let bad = text
+        .chars()
+        .find(|c| (c.is_control() && *c != '\n') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}'));
     assert_eq!(bad, None, "{text:?}");
 }

@@ -57,10 +57,8 @@ pub fn text(head: &Head, shown: &Shown) -> String {
          early: under 3 clean runs on a side.",
     );
     if shown.older > 0 {
-        page.line(format!(
-            "{} older: history --all   one day: history jul 11   with words: history clamps",
-            shown.older
-        ));
+        let more = "older: history --all   one day: history jul 11   with words: history clamps";
+        page.wrap("", &format!("{} {more}", shown.older));
     }
     page.text()
 }

@@ -33,14 +33,27 @@ pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) 
     let mut i = 0;
     while i < tokens.len() {
         let (token, next) = (tokens[i].as_str(), tokens.get(i + 1).map(String::as_str));
+        if !note.is_empty() {
+            // A note runs to the end of the line.
+            note.push(token.trim_end_matches('=').to_owned());
+            i += 1;
+            continue;
+        }
         let lower = token.to_lowercase();
         let value = next.and_then(|n| Num::parse(n.trim_end_matches("mph").trim_end_matches('s')));
-        let name = number_name(words, &lower, finish_ft)
-            .filter(|n| named || !n.starts_with("ft") || lower.contains(['f', '=']) || lower == "et");
-        if let (Some(name), Some(n)) = (name, value) {
-            put(words, &mut run, &name, as_printed(words, &name, n))?;
-            i += 2;
-            continue;
+        let may_name = |n: &String| named || !n.starts_with("ft") || lower.contains(['f', '=']) || lower == "et";
+        let name = number_name(words, &lower, finish_ft).filter(may_name);
+        match (name, value) {
+            (Some(name), Some(n)) => {
+                put(words, &mut run, &name, as_printed(words, &name, n))?;
+                i += 2;
+                continue;
+            }
+            (_, None) if token.ends_with('=') => {
+                let what = next.unwrap_or("");
+                return Err(error(format!("`{token}{what}`: `{what}` is no number"), "60=1.597"));
+            }
+            _ => {}
         }
         if let Some(used) = fixed_words(words, &tokens[i..], &mut run)? {
             i += used;
@@ -48,7 +61,10 @@ pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) 
         }
         match (lower.as_str(), Num::parse(token)) {
             ("-" | "x", _) => bare.push((token.to_owned(), Num::ZERO)),
-            (_, Some(n)) if note.is_empty() => bare.push((token.to_owned(), n)),
+            (_, Some(n)) => bare.push((token.to_owned(), n)),
+            _ if token.starts_with(|c: char| c.is_ascii_digit() || c == '.') => {
+                return Err(error(format!("`{token}` is no number"), "1.597 or 1597; a note goes behind --note"));
+            }
             _ => note.push(token.to_owned()),
         }
         i += 1;

@@ -271,7 +271,16 @@ impl Garage {
     pub fn git(&self, folder: &str, args: &[&str]) -> Option<String> {
         let git = git_binary()?;
         let dir = self.book(folder);
-        let output = self.command(git, &dir).env("GIT_CEILING_DIRECTORIES", self.dir()).args(args).output().ok()?;
+        // What git commits is of the garage's own clock.
+        let now = self.now.lock().expect("one test, one thread").clone();
+        let output = self
+            .command(git, &dir)
+            .env("GIT_CEILING_DIRECTORIES", self.dir())
+            .env("GIT_AUTHOR_DATE", &now)
+            .env("GIT_COMMITTER_DATE", &now)
+            .args(args)
+            .output()
+            .ok()?;
         let said = String::from_utf8_lossy(&output.stderr).into_owned();
         assert!(output.status.success(), "git {} in {}: {}\n{said}", args.join(" "), dir.display(), output.status);
         // fsck speaks on stderr too.

@@ -150,6 +150,9 @@ fn only_allowed_edges() {
         );
     }
     assert!(seen > 50, "the edges were not found");
+    let hidden: Vec<_> =
+        sources().into_iter().filter(|(_, _, code)| code.contains("super::super::super")).map(|(p, ..)| p).collect();
+    assert!(hidden.is_empty(), "an edge written as super::super:: is not seen here: {hidden:?}");
     let forbidden: Vec<_> = edges
         .iter()
         .filter(|((from, to), _)| may.get(from.as_str()).is_some_and(|m| !m.contains(&to.as_str())))

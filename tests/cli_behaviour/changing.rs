@@ -311,3 +311,22 @@ fn a_reason_stays_one_line_of_the_message() {
     assert_eq!(garage.json(&["history"])["versions"].as_array().map(Vec::len), Some(2));
     garage.tidy("grey", "a reason with line breaks");
 }
+
+/// What a hand turns for a value that is itself a number of turns is that number.
+#[test]
+fn an_adjuster_counted_in_turns_is_turned_by_the_turns() {
+    let garage = Garage::new();
+    garage.ok(&[
+        "new",
+        "Wren",
+        "--template",
+        "leaf-torsion",
+        "front.spring.adjuster=6",
+        "front.spring.adjuster_rate=0.18",
+    ]);
+    let said = garage.ok(&["change", "front.spring.adjuster=9.5"]);
+    has(&said, &["both torsion bars up 3.5 turns (6 -> 9.5)"]);
+    has_not(&said, &["19.44"]);
+    let turned = garage.json(&["revert", "v1", "--dry-run"])["turned"].to_string();
+    has_not(&turned, &["19.4"]);
+}

@@ -156,7 +156,7 @@ fn however_the_table_was_saved() {
 #[test]
 fn what_is_no_table() {
     let garage = Garage::with_car();
-    refused(&garage, 3, b"date,ft60\n2026-08-08,1.6\xff\n".to_vec(), &[]);
+    refused(&garage, 3, b"date,ft60\n2026-08-08,1.6\xff\n", &[]);
     refused(&garage, 3, "date,note\n2026-08-08,\"never closed\n", &[]);
     has(&garage.refused(4, &["import", "absent.csv"]), &["absent.csv"]);
     garage.refused(2, &["import"]);

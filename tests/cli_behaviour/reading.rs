@@ -338,3 +338,40 @@ fn the_tour_shows_the_main_job() {
     garage.refused(2, &["tour", &other.display().to_string()]);
     assert!(other.join("keep").exists());
 }
+
+/// A sheet is shown whole: every line of the notes.
+#[test]
+fn notes_are_shown_whole() {
+    let garage = Garage::with_car();
+    garage.ok(&["change", "notes=first line\nsecond line\nthird line"]);
+    has(&garage.ok(&["sheet"]), &["first line", "second line", "third line"]);
+}
+
+/// Two fields never look like one another on a screen.
+#[test]
+fn each_line_of_the_origins_names_one_field() {
+    let garage = Garage::sample();
+    let text = garage.ok(&["blame", "--fields", "--car", "plover"]);
+    let mut seen = std::collections::BTreeSet::new();
+    for line in text.lines().filter(|l| l.starts_with("  ") && !l.starts_with("   ")) {
+        let label = line.split(": ").next().unwrap_or_default();
+        assert!(seen.insert(label), "`{label}` is there twice");
+    }
+    assert!(seen.len() > 60);
+}
+
+/// The examples of a help stand on lines of their own, as they are typed.
+#[test]
+fn examples_of_the_help_can_be_copied() {
+    let garage = Garage::new();
+    let mut found = 0;
+    for command in ["run", "change", "runs", "history", "diff", "blame", "revert", "new", "sheet"] {
+        let help = garage.ok(&[command, "--help"]);
+        for line in help.lines().filter(|l| l.contains(&format!("slipbook {command}")) && !l.starts_with("Usage")) {
+            assert!(line.trim_start().starts_with("slipbook "), "{line}\n{help}");
+            assert_eq!(line.matches("slipbook ").count(), 1, "{line}\n{help}");
+            found += 1;
+        }
+    }
+    assert!(found > 20, "{found}");
+}

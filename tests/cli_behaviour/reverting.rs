@@ -168,3 +168,31 @@ fn the_last_that_ran_well() {
     assert_eq!(fields(&garage)["rear.limiter.height"], 0.75);
     assert_eq!(garage.json(&["sheet"])["version"], "v5");
 }
+
+/// The line that is offered does what was shown, no more.
+#[test]
+fn the_offered_line_does_what_was_shown() {
+    for more in [&[][..], &["--engine"], &["--only", "rear shocks"], &["--only", "launch"]] {
+        let garage = changed();
+        garage.ok(&["change", "rear", "shocks", "looser", "2"]);
+        let shown = garage.json(&[&["revert", "v1", "--dry-run"], more].concat())["changes"].clone();
+        let said = garage.ok(&[&["revert", "v1", "--dry-run"], more].concat());
+        let offered = said
+            .split("slipbook ")
+            .nth(1)
+            .and_then(|l| l.lines().next())
+            .unwrap_or_else(|| panic!("{said}"))
+            .to_owned();
+        // As a shell reads it.
+        let words: Vec<String> = offered
+            .split(['"', '\''])
+            .enumerate()
+            .flat_map(|(i, part)| match i % 2 {
+                1 => vec![part.to_owned()],
+                _ => part.split_whitespace().map(str::to_owned).collect(),
+            })
+            .collect();
+        let words: Vec<&str> = words.iter().map(String::as_str).collect();
+        assert_eq!(garage.json(&words)["changes"], shown, "slipbook {offered}");
+    }
+}

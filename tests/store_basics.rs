@@ -11,17 +11,11 @@ fn a_new_book_is_an_empty_repository_on_main() {
     assert!(book.store.log(None).unwrap().is_empty());
     assert!(book.store.work_state().unwrap().is_empty());
     if has_git() {
-        assert_eq!(
-            book.git(&["symbolic-ref", "HEAD"]).trim(),
-            "refs/heads/main"
-        );
+        assert_eq!(book.git(&["symbolic-ref", "HEAD"]).trim(), "refs/heads/main");
     }
     // fsck of a book without commits says that there are none; status has nothing to say.
     assert_eq!(book.git(&["status", "--porcelain"]), "");
-    assert!(matches!(
-        Store::create(book.dir()),
-        Err(StoreError::NotEmpty { .. })
-    ));
+    assert!(matches!(Store::create(book.dir()), Err(StoreError::NotEmpty { .. })));
 }
 
 #[test]
@@ -33,10 +27,7 @@ fn a_record_reads_back_and_leaves_git_clean() {
     book.assert_tidy();
 
     let log = book.store.log(None).unwrap();
-    assert_eq!(
-        log.iter().map(|l| l.commit.id).collect::<Vec<_>>(),
-        [second, first]
-    );
+    assert_eq!(log.iter().map(|l| l.commit.id).collect::<Vec<_>>(), [second, first]);
     assert_eq!(log[0].commit.parents, [first]);
     assert_eq!(log[0].commit.author, person());
     assert_eq!(log[0].commit.authored, stamp(1_780_000_000));
@@ -47,17 +38,8 @@ fn a_record_reads_back_and_leaves_git_clean() {
     assert_eq!(log[0].car, log[1].car);
     assert_eq!(book.store.log(Some(first)).unwrap().len(), 1);
 
-    let names: Vec<String> = book
-        .store
-        .files(second)
-        .unwrap()
-        .into_iter()
-        .map(|f| f.0)
-        .collect();
-    assert_eq!(
-        names,
-        ["car.toml", "days/2026/05-16-north.toml", "setup.toml"]
-    );
+    let names: Vec<String> = book.store.files(second).unwrap().into_iter().map(|f| f.0).collect();
+    assert_eq!(names, ["car.toml", "days/2026/05-16-north.toml", "setup.toml"]);
     let (id, text) = book.store.file(first, "setup.toml").unwrap().unwrap();
     assert_eq!(text, b"height = 0.75 # in\n");
     assert_eq!(book.store.blob(id).unwrap(), text);
@@ -66,24 +48,12 @@ fn a_record_reads_back_and_leaves_git_clean() {
 
     if has_git() {
         let oneline = book.git(&["log", "--format=%H %s"]);
-        assert_eq!(
-            oneline,
-            format!("{second} Write setup.toml\n{first} Write car.toml\n")
-        );
+        assert_eq!(oneline, format!("{second} Write setup.toml\n{first} Write car.toml\n"));
         let dates = book.git(&["log", "-1", "--format=%at %ct %ai", "--date=raw"]);
-        assert!(
-            dates.starts_with("1780000000 1780000100 2026-05-28 "),
-            "{dates}"
-        );
+        assert!(dates.starts_with("1780000000 1780000100 2026-05-28 "), "{dates}");
         assert!(dates.trim_end().ends_with("-0700"), "{dates}");
-        assert_eq!(
-            book.git(&["rev-parse", "HEAD@{1}"]).trim(),
-            first.to_string()
-        );
-        assert_eq!(
-            book.git(&["rev-parse", "main@{0}"]).trim(),
-            second.to_string()
-        );
+        assert_eq!(book.git(&["rev-parse", "HEAD@{1}"]).trim(), first.to_string());
+        assert_eq!(book.git(&["rev-parse", "main@{0}"]).trim(), second.to_string());
     }
 }
 
@@ -94,8 +64,7 @@ fn a_file_taken_away_is_gone_with_its_empty_folder() {
         .record(&quick(), &mut |tip| {
             assert!(tip.head.is_some());
             let mut gone = record(&[]);
-            gone.files
-                .push(("days/2026/05-16-north.toml".to_owned(), None));
+            gone.files.push(("days/2026/05-16-north.toml".to_owned(), None));
             Ok(Some(gone))
         })
         .unwrap();
@@ -117,10 +86,7 @@ fn nothing_to_do_changes_nothing() {
 fn an_error_of_the_builder_comes_out_and_changes_nothing() {
     let book = Book::new();
     let before = book.store.head().unwrap();
-    let error = book
-        .store
-        .record(&quick(), &mut |_| Err("the sheet has an error".into()))
-        .unwrap_err();
+    let error = book.store.record(&quick(), &mut |_| Err("the sheet has an error".into())).unwrap_err();
     assert_eq!(error.to_string(), "the sheet has an error");
     assert_eq!(book.store.head().unwrap(), before);
     assert!(!book.git_dir().join("index.lock").exists());
@@ -131,12 +97,7 @@ fn an_error_of_the_builder_comes_out_and_changes_nothing() {
 fn with_fsync_the_result_is_the_same() {
     let book = Book::new();
     let options = slipbook::store::Options::default();
-    let done = book
-        .store
-        .record(&options, &mut |_| {
-            Ok(Some(record(&[("days/2027/x.toml", "a = 1\n")])))
-        })
-        .unwrap();
+    let done = book.store.record(&options, &mut |_| Ok(Some(record(&[("days/2027/x.toml", "a = 1\n")])))).unwrap();
     assert_eq!(book.store.head().unwrap(), done.id);
     book.assert_tidy();
 }
@@ -144,12 +105,7 @@ fn with_fsync_the_result_is_the_same() {
 #[test]
 fn names_that_sort_differently_as_folders_are_stored_in_gits_order() {
     let book = Book::new();
-    book.put(&[
-        ("a/x.toml", "1"),
-        ("a.toml", "2"),
-        ("a-b.toml", "3"),
-        ("a0/x", "4"),
-    ]);
+    book.put(&[("a/x.toml", "1"), ("a.toml", "2"), ("a-b.toml", "3"), ("a0/x", "4")]);
     book.put(&[("a/y.toml", "5"), ("a0/x", "6")]);
     book.assert_tidy();
 }
@@ -190,10 +146,7 @@ fn an_import_is_one_move_of_the_branch() {
         .record_many(&quick(), &mut |batch| {
             for n in 0..400 {
                 let mut r = record(&[
-                    (
-                        &format!("days/{}/d{}.toml", 2000 + n % 7, n / 7),
-                        &format!("run = {n}\n"),
-                    ),
+                    (&format!("days/{}/d{}.toml", 2000 + n % 7, n / 7), &format!("run = {n}\n")),
                     ("setup.toml", &format!("height = {n}\n")),
                 ]);
                 r.authored = stamp(1_600_000_000 + n);
@@ -209,9 +162,7 @@ fn an_import_is_one_move_of_the_branch() {
     assert_eq!(log[399].commit.authored, stamp(1_600_000_000));
     assert_eq!(book.read("setup.toml"), "height = 399\n");
     book.assert_tidy();
-    let packs = std::fs::read_dir(book.git_dir().join("objects/pack"))
-        .unwrap()
-        .count();
+    let packs = std::fs::read_dir(book.git_dir().join("objects/pack")).unwrap().count();
     assert_eq!(packs, 2, "one pack and its index");
     if has_git() {
         assert_eq!(book.git(&["reflog", "show", "main"]).lines().count(), 2);
@@ -225,9 +176,7 @@ fn an_import_is_one_move_of_the_branch() {
 
 fn pack_index(book: &Book) -> String {
     let dir = std::fs::read_dir(book.git_dir().join("objects/pack")).unwrap();
-    let path = dir
-        .map(|e| e.unwrap().path())
-        .find(|p| p.extension().unwrap() == "idx");
+    let path = dir.map(|e| e.unwrap().path()).find(|p| p.extension().unwrap() == "idx");
     path.unwrap().display().to_string()
 }
 
@@ -279,16 +228,8 @@ fn ids_read_and_print() {
     let id: Id = text.parse().unwrap();
     assert_eq!(id.to_string(), text);
     assert_eq!(id.short(), "01234567");
-    for wrong in [
-        "",
-        "0123",
-        "0123456789abcdef0123456789abcdef0123456g",
-        "é123456789abcdef0123456789abcdef012345",
-    ] {
+    for wrong in ["", "0123", "0123456789abcdef0123456789abcdef0123456g", "é123456789abcdef0123456789abcdef012345"] {
         assert!(wrong.parse::<Id>().is_err(), "{wrong}");
     }
-    assert_eq!(
-        Store::blob_id(b"").to_string(),
-        "e69de29bb2d1d6434b8b29ae775ad8c2e48c5391"
-    );
+    assert_eq!(Store::blob_id(b"").to_string(), "e69de29bb2d1d6434b8b29ae775ad8c2e48c5391");
 }

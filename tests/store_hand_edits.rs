@@ -5,10 +5,7 @@ mod store_support;
 use store_support::*;
 
 fn accepting(files: &[(&str, &str)]) -> Record {
-    Record {
-        accept_hand_edit: true,
-        ..record(files)
-    }
+    Record { accept_hand_edit: true, ..record(files) }
 }
 
 fn edits(store: &Store) -> Vec<(String, Kind)> {
@@ -60,15 +57,8 @@ fn an_edit_in_the_file_to_be_written_refuses_and_changes_nothing() {
         } else {
             std::fs::remove_file(book.dir().join("setup.toml")).unwrap();
         }
-        let error = put(
-            &book.store,
-            &[("car.toml", "x\n"), ("setup.toml", "height = 1\n")],
-        )
-        .unwrap_err();
-        assert!(
-            matches!(&error, StoreError::HandEdit { path } if path == "setup.toml"),
-            "{error}"
-        );
+        let error = put(&book.store, &[("car.toml", "x\n"), ("setup.toml", "height = 1\n")]).unwrap_err();
+        assert!(matches!(&error, StoreError::HandEdit { path } if path == "setup.toml"), "{error}");
         assert_eq!(book.store.head().unwrap(), before);
         assert_eq!(book.read("car.toml"), "name = \"Grey\"\n");
     }
@@ -106,27 +96,16 @@ fn an_accepted_edit_is_taken_in() {
         .record(&quick(), &mut |tip| {
             let text = tip.store.read_work("setup.toml")?.unwrap_or_default();
             let text = String::from_utf8(text)?;
-            Ok(Some(accepting(&[
-                ("setup.toml", &text),
-                ("notes.toml", "x\n"),
-            ])))
+            Ok(Some(accepting(&[("setup.toml", &text), ("notes.toml", "x\n")])))
         })
         .unwrap();
     assert!(done.left_alone.is_empty());
-    let (_, text) = book
-        .store
-        .file(done.id.unwrap(), "setup.toml")
-        .unwrap()
-        .unwrap();
+    let (_, text) = book.store.file(done.id.unwrap(), "setup.toml").unwrap().unwrap();
     assert_eq!(text, b"height = 9\n");
     book.assert_tidy();
     // And one that is replaced on purpose.
     book.write("setup.toml", "height = 10\n");
-    book.store
-        .record(&quick(), &mut |_| {
-            Ok(Some(accepting(&[("setup.toml", "height = 11\n")])))
-        })
-        .unwrap();
+    book.store.record(&quick(), &mut |_| Ok(Some(accepting(&[("setup.toml", "height = 11\n")])))).unwrap();
     assert_eq!(book.read("setup.toml"), "height = 11\n");
     book.assert_tidy();
 }
@@ -136,11 +115,7 @@ fn an_edit_back_to_the_recorded_text_can_be_accepted() {
     let book = Book::new();
     book.put(&[("setup.toml", "height = 1\n")]);
     book.write("setup.toml", "height = 2\n");
-    book.store
-        .record(&quick(), &mut |_| {
-            Ok(Some(accepting(&[("setup.toml", "height = 1\n")])))
-        })
-        .unwrap();
+    book.store.record(&quick(), &mut |_| Ok(Some(accepting(&[("setup.toml", "height = 1\n")])))).unwrap();
     assert_eq!(book.read("setup.toml"), "height = 1\n");
     book.assert_tidy();
 }
@@ -160,13 +135,29 @@ fn an_edit_saved_while_the_record_is_written_is_kept() {
         .unwrap();
     assert_eq!(done.left_alone, ["setup.toml"]);
     assert_eq!(book.read("setup.toml"), "height = 7, by hand\n");
-    assert_eq!(
-        edits(&book.store),
-        [("setup.toml".to_owned(), Kind::Changed)]
-    );
+    assert_eq!(edits(&book.store), [("setup.toml".to_owned(), Kind::Changed)]);
     if has_git() {
         assert_eq!(book.git(&["status", "--porcelain"]), " M setup.toml\n");
     }
+}
+
+#[test]
+fn a_folder_put_in_the_way_while_the_record_is_written_is_kept() {
+    let book = Book::new();
+    let path = book.dir().join("setup.toml");
+    let done = book
+        .store
+        .record_many(&quick(), &mut |batch| {
+            batch.commit(record(&[("setup.toml", "height = 1\n"), ("n/n.toml", "x\n")]))?;
+            std::fs::remove_file(&path)?;
+            std::fs::create_dir(&path)?;
+            std::fs::write(book.dir().join("n"), "a file where a folder should be\n")?;
+            Ok(())
+        })
+        .unwrap();
+    assert_eq!(done.left_alone, ["n/n.toml", "setup.toml"]);
+    assert!(path.is_dir());
+    assert_fsck(book.dir());
 }
 
 #[test]
@@ -197,22 +188,13 @@ fn links_in_the_folder_are_neither_followed_nor_written_through() {
     // A link in place of a file.
     std::fs::remove_file(book.dir().join("setup.toml")).unwrap();
     symlink(&secret, book.dir().join("setup.toml")).unwrap();
-    assert!(matches!(
-        book.store.read_work("setup.toml"),
-        Err(StoreError::NotAFile { .. })
-    ));
-    assert_eq!(
-        edits(&book.store),
-        [("setup.toml".to_owned(), Kind::Changed)]
-    );
+    assert!(matches!(book.store.read_work("setup.toml"), Err(StoreError::NotAFile { .. })));
+    assert_eq!(edits(&book.store), [("setup.toml".to_owned(), Kind::Changed)]);
     for accept in [false, true] {
         let mut r = record(&[("setup.toml", "height = 1\n")]);
         r.accept_hand_edit = accept;
         let result = book.store.record(&quick(), &mut |_| Ok(Some(r.clone())));
-        assert!(
-            matches!(result, Err(StoreError::NotAFile { .. })),
-            "{result:?}"
-        );
+        assert!(matches!(result, Err(StoreError::NotAFile { .. })), "{result:?}");
     }
     std::fs::remove_file(book.dir().join("setup.toml")).unwrap();
     book.write("setup.toml", "height = 0.75 # in\n");
@@ -221,18 +203,12 @@ fn links_in_the_folder_are_neither_followed_nor_written_through() {
     std::fs::remove_dir_all(book.dir().join("days")).unwrap();
     symlink(&outside, book.dir().join("days")).unwrap();
     let path = "days/2026/05-16-north.toml";
-    assert!(matches!(
-        book.store.read_work(path),
-        Err(StoreError::WrongKind { .. })
-    ));
+    assert!(matches!(book.store.read_work(path), Err(StoreError::WrongKind { .. })));
     for new in [path, "days/2026/new.toml"] {
         let mut r = record(&[(new, "run\n")]);
         r.accept_hand_edit = true;
         let result = book.store.record(&quick(), &mut |_| Ok(Some(r.clone())));
-        assert!(
-            matches!(result, Err(StoreError::WrongKind { .. })),
-            "{result:?}"
-        );
+        assert!(matches!(result, Err(StoreError::WrongKind { .. })), "{result:?}");
     }
     assert_eq!(edits(&book.store), [(path.to_owned(), Kind::Changed)]);
     assert_eq!(std::fs::read_to_string(&secret).unwrap(), "secret\n");
@@ -243,25 +219,10 @@ fn links_in_the_folder_are_neither_followed_nor_written_through() {
 fn paths_that_leave_the_book_are_refused() {
     let book = Book::new();
     let before = book.store.head().unwrap();
-    for path in [
-        "../x",
-        "/tmp/x",
-        ".git/config",
-        ".GIT/hooks/post-commit",
-        "a//b",
-        "",
-        "a/./b",
-        "a\nb",
-    ] {
+    for path in ["../x", "/tmp/x", ".git/config", ".GIT/hooks/post-commit", "a//b", "", "a/./b", "a\nb"] {
         let error = put(&book.store, &[(path, "x")]).unwrap_err();
-        assert!(
-            matches!(error, StoreError::BadPath { .. }),
-            "{path:?}: {error}"
-        );
-        assert!(matches!(
-            book.store.read_work(path),
-            Err(StoreError::BadPath { .. })
-        ));
+        assert!(matches!(error, StoreError::BadPath { .. }), "{path:?}: {error}");
+        assert!(matches!(book.store.read_work(path), Err(StoreError::BadPath { .. })));
     }
     // A file where the book has a folder, and the other way round.
     for path in ["days", "days/2026", "setup.toml/x.toml"] {
@@ -276,14 +237,8 @@ fn a_huge_file_in_the_folder_is_refused_unread() {
     let book = Book::new();
     let file = std::fs::File::create(book.dir().join("setup.toml")).unwrap();
     file.set_len(slipbook::store::MAX_FILE + 1).unwrap();
-    assert!(matches!(
-        book.store.read_work("setup.toml"),
-        Err(StoreError::TooLarge { .. })
-    ));
-    assert_eq!(
-        edits(&book.store),
-        [("setup.toml".to_owned(), Kind::Changed)]
-    );
+    assert!(matches!(book.store.read_work("setup.toml"), Err(StoreError::TooLarge { .. })));
+    assert_eq!(edits(&book.store), [("setup.toml".to_owned(), Kind::Changed)]);
     let big = vec![b' '; slipbook::store::MAX_FILE as usize + 1];
     let result = book.store.record(&quick(), &mut |_| {
         let mut r = record(&[]);

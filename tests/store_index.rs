@@ -47,16 +47,10 @@ fn pitfall_b_a_same_size_edit_in_the_same_second_stays_visible() {
         // The next index is a second newer: without care git trusts the remembered stat from now on.
         start_of_a_second(&book);
         book.put(&[("car.toml", "name = 2\n")]);
-        assert_eq!(
-            book.git(&["status", "--porcelain"]),
-            if has_git() { " M setup.toml\n" } else { "" }
-        );
+        assert_eq!(book.git(&["status", "--porcelain"]), if has_git() { " M setup.toml\n" } else { "" });
         let edits = book.store.work_state().unwrap();
         assert_eq!(edits.len(), 1, "round {round}");
-        assert_eq!(
-            (edits[0].path.as_str(), edits[0].kind),
-            ("setup.toml", Kind::Changed)
-        );
+        assert_eq!((edits[0].path.as_str(), edits[0].kind), ("setup.toml", Kind::Changed));
         assert_eq!(book.read("setup.toml"), "height = 2\n");
     }
 }
@@ -69,13 +63,8 @@ fn pitfall_c_a_held_index_lock_refuses_before_the_branch_moves() {
     std::fs::write(&lock, "").unwrap();
     let mut options = quick();
     options.patience = std::time::Duration::from_millis(30);
-    let result = book.store.record(&options, &mut |_| {
-        Ok(Some(record(&[("setup.toml", "x\n")])))
-    });
-    assert!(
-        matches!(&result, Err(StoreError::LockFile { path, .. }) if *path == lock),
-        "{result:?}"
-    );
+    let result = book.store.record(&options, &mut |_| Ok(Some(record(&[("setup.toml", "x\n")]))));
+    assert!(matches!(&result, Err(StoreError::LockFile { path, .. }) if *path == lock), "{result:?}");
     assert_eq!(book.store.head().unwrap(), before);
     assert_eq!(book.read("setup.toml"), "height = 0.75 # in\n");
     assert!(lock.exists(), "a lock of another program is never deleted");
@@ -98,10 +87,7 @@ fn pitfall_d_every_form_of_index_is_read() {
         }
         n += 1;
         assert_eq!(book.store.work_state().unwrap(), []);
-        book.put(&[
-            ("setup.toml", &format!("height = {n}\n")),
-            (&format!("days/2026/n{n}.toml"), "1\n"),
-        ]);
+        book.put(&[("setup.toml", &format!("height = {n}\n")), (&format!("days/2026/n{n}.toml"), "1\n")]);
         book.assert_tidy();
         book.write("car.toml", &format!("name = {n}\n"));
         book.git(&["commit", "-qam", "by hand"]);
@@ -109,15 +95,8 @@ fn pitfall_d_every_form_of_index_is_read() {
     };
     both_ways(&[&["update-index", "--index-version", "4"]]);
     both_ways(&[&["update-index", "--split-index"]]);
-    both_ways(&[
-        &["update-index", "--no-split-index"],
-        &["update-index", "--force-untracked-cache"],
-        &["status"],
-    ]);
-    both_ways(&[
-        &["config", "index.skipHash", "true"],
-        &["update-index", "--force-write-index"],
-    ]);
+    both_ways(&[&["update-index", "--no-split-index"], &["update-index", "--force-untracked-cache"], &["status"]]);
+    both_ways(&[&["config", "index.skipHash", "true"], &["update-index", "--force-write-index"]]);
     both_ways(&[&["update-index", "--index-version", "3"]]);
 }
 
@@ -133,10 +112,7 @@ fn after_gc_packed_refs_commit_graph_and_another_work_tree() {
         n += 1;
         let before = book.store.head().unwrap();
         let id = book.put(&[("setup.toml", &format!("height = {n}\n"))]);
-        assert_eq!(
-            book.store.commit(id).unwrap().parents,
-            before.into_iter().collect::<Vec<_>>()
-        );
+        assert_eq!(book.store.commit(id).unwrap().parents, before.into_iter().collect::<Vec<_>>());
         book.assert_tidy();
         assert_eq!(book.store.log(None).unwrap().len(), n + 1);
     };
@@ -159,13 +135,7 @@ fn a_branch_that_is_only_in_packed_refs_is_found() {
     book.git(&["pack-refs", "--all"]);
     assert!(!book.git_dir().join("refs/heads/main").exists());
     assert_eq!(book.store.head().unwrap(), head);
-    assert_eq!(
-        slipbook::store::Store::open(book.dir())
-            .unwrap()
-            .head()
-            .unwrap(),
-        head
-    );
+    assert_eq!(slipbook::store::Store::open(book.dir()).unwrap().head().unwrap(), head);
 }
 
 #[test]
@@ -182,10 +152,7 @@ fn the_stat_is_taken_after_the_rename() {
     // A rename changes the ctime: a stat taken before makes every file look touched.
     let book = Book::new();
     for n in 0..5 {
-        book.put(&[
-            ("setup.toml", &format!("height = {n}\n")),
-            (&format!("d{n}.toml"), "x\n"),
-        ]);
+        book.put(&[("setup.toml", &format!("height = {n}\n")), (&format!("d{n}.toml"), "x\n")]);
         assert_eq!(book.git(&["diff-files"]), "");
     }
 }
@@ -200,25 +167,10 @@ fn what_is_staged_by_hand_stays_staged() {
     book.write("notes.toml", "x = 1\n");
     book.git(&["add", "car.toml", "notes.toml"]);
     book.put(&[("setup.toml", "height = 3\n")]);
-    assert_eq!(
-        book.git(&["status", "--porcelain"]),
-        "M  car.toml\nA  notes.toml\n"
-    );
+    assert_eq!(book.git(&["status", "--porcelain"]), "M  car.toml\nA  notes.toml\n");
     assert_eq!(book.read("car.toml"), "name = \"Blue\"\n");
-    let names: Vec<_> = book
-        .store
-        .work_state()
-        .unwrap()
-        .into_iter()
-        .map(|e| (e.path, e.kind))
-        .collect();
-    assert_eq!(
-        names,
-        [
-            ("car.toml".to_owned(), Kind::Changed),
-            ("notes.toml".to_owned(), Kind::New)
-        ]
-    );
+    let names: Vec<_> = book.store.work_state().unwrap().into_iter().map(|e| (e.path, e.kind)).collect();
+    assert_eq!(names, [("car.toml".to_owned(), Kind::Changed), ("notes.toml".to_owned(), Kind::New)]);
 }
 
 #[test]
@@ -238,10 +190,7 @@ fn an_executable_file_and_a_link_in_the_book_keep_their_kind() {
     book.put(&[("setup.toml", "height = 3\n"), ("tool.toml", "y\n")]);
     book.assert_tidy();
     let listed = book.git(&["ls-tree", "HEAD", "tool.toml", "link.toml"]);
-    assert!(
-        listed.contains("100755 blob") && listed.contains("120000 blob"),
-        "{listed}"
-    );
+    assert!(listed.contains("100755 blob") && listed.contains("120000 blob"), "{listed}");
     let error = put(&book.store, &[("link.toml", "z\n")]).unwrap_err();
     assert!(matches!(error, StoreError::BadPath { .. }), "{error}");
     book.assert_tidy();

@@ -29,7 +29,13 @@ struct Row {
     says: &'static str,
 }
 
-const fn row(name: &'static str, common: &'static str, old: &'static str, new: &'static str, says: &'static str) -> Row {
+const fn row(
+    name: &'static str,
+    common: &'static str,
+    old: &'static str,
+    new: &'static str,
+    says: &'static str,
+) -> Row {
     Row { name, common, old, new, says }
 }
 
@@ -171,6 +177,10 @@ const MORE: &[Row] = &[
     row("lash", "", "engine.lash = { intake = 0.018, exhaust = 0.02 }", "engine.lash = { intake = 0.02, exhaust = 0.018 }",
         "valve lash: intake opened 0.002 in (0.018 -> 0.020), exhaust closed 0.002 in (0.020 -> 0.018)"),
     row("camber, both", "", "front.align.camber = -0.25", "front.align.camber = -0.5", "both front wheels lean in 0.25 deg more (camber -0.25 -> -0.50)"),
+    row("one side made like the other", "", "front.shock.valving = { left = 'even', right = '80/20' }", "front.shock.valving = '80/20'", "left front shock now 80/20 like the right (was even)"),
+    row("two packs", "", "rear.leaf.name = { left = 'a', right = 'b' }", "", "no longer on record: rear leaf packs (were \"a\" left, \"b\" right)"),
+    row("preload out on the left", "", "rear.link.preload = -3", "rear.link.preload = -1", "2 flats of preload taken out, left side (3 -> 1)"),
+    row("choice on record", "", "", "front.shock.valving = 'even'", "on record now: both front shocks even"),
     row("all jets", "", "engine.jets = { lf = 80, rf = 80, lr = 80, rr = 80 }", "engine.jets = { lf = 82, rf = 82, lr = 82, rr = 82 }", "all jets up two (80 -> 82)"),
     row("part, its facts unknown", "", "rear.tire.name = 'A'", "rear.tire.name = 'B'", "rear tires now B"),
     row("own words are made safe", "", "rear.shock.name = 'a'", "rear.shock.name = \"b\\u001B[31m\"", "rear shocks now \"b\\u{1b}[31m\""),
@@ -189,6 +199,22 @@ fn beyond_the_rows() {
         }
     }
     assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
+}
+
+#[test]
+fn only_what_a_hand_set_is_turned() {
+    let turned = |old, new| told(schema(), "", old, new).iter().all(|c| c.turned);
+    assert!(turned("rear.limiter.height = 1", "rear.limiter.height = 0.75"));
+    assert!(turned("rear.limiter = { kind = 'screw', gap = 0.5 }", "rear.limiter.kind = 'none'"));
+    for (old, new) in [
+        ("", "rear.limiter.height = 1"),
+        ("rear.pinion.slope = -3", "rear.pinion.slope = -4"),
+        ("weight.total = 3180", "weight.total = 3168"),
+        ("notes = 'a'", "notes = 'b'"),
+        ("rear.shock.extended = 20", "rear.shock.extended = 20.5"),
+    ] {
+        assert!(!turned(old, new), "{old} {new}");
+    }
 }
 
 #[test]

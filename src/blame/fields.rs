@@ -1,10 +1,11 @@
 //! Where each value on the sheet comes from: since which version, when, by whom, why, and what followed.
 
 use super::{Judge, Verdict};
-use crate::schema::{Schema, Value};
+use crate::schema::{Schema, Sheet, Value};
 use crate::slip::Moment;
 use crate::stats::Difference;
 use crate::timeline::{Timeline, VersionNumber};
+use std::collections::HashMap;
 
 /// The origin of a value.
 #[derive(Debug, Clone)]
@@ -27,22 +28,26 @@ pub struct FieldOrigin {
     pub followed: Option<(Option<Difference>, Verdict)>,
 }
 
-/// The origin of every value on the sheet now, in sheet order.
-pub fn origins(schema: &Schema, timeline: &Timeline, judge: &Judge) -> Vec<FieldOrigin> {
-    let Some(now) = timeline.now() else { return Vec::new() };
-    now.sheet
-        .in_order(schema)
+/// Sheets by store id.
+pub type Sheets = HashMap<String, Sheet>;
+
+/// The origin of every value on the sheet now, in sheet order. `sheets` holds every sheet of the timeline.
+pub fn origins(schema: &Schema, timeline: &Timeline, sheets: &Sheets, judge: &Judge) -> Vec<FieldOrigin> {
+    let Some(now) = timeline.now().and_then(|v| sheets.get(v.sheet_id())) else { return Vec::new() };
+    let at_end = |i: usize, key: &str| sheets.get(timeline.versions[i].sheet_id())?.get(key);
+    now.in_order(schema)
         .filter_map(|(field, value)| {
             // The first version of the unbroken row that ends now in which the field had this value at its end.
-            let same = |i: &usize| timeline.versions[*i].sheet.get(&field.key) == Some(value);
+            let same = |i: &usize| at_end(*i, &field.key) == Some(value);
             let index = (0..timeline.versions.len()).rev().take_while(same).last()?;
             let version = &timeline.versions[index];
+            let had = |id: &str| sheets.get(id).and_then(|s| s.get(&field.key)) == Some(value);
             // A value that came on record while the version was on the car is of its own date and hand.
             let late = timeline
                 .remarks
                 .iter()
-                .filter(|r| r.during == index && version.entry.sheet.get(&field.key) != Some(value))
-                .find(|r| r.entry.sheet.get(&field.key) == Some(value));
+                .filter(|r| r.during == index && !had(&version.entry.blob))
+                .find(|r| had(&r.entry.blob));
             let entry = late.map_or(&version.entry, |r| &r.entry);
             let followed = if index > 0 && late.is_none() { judge.compare(index - 1, index) } else { None };
             Some(FieldOrigin {

@@ -121,7 +121,8 @@ impl Judge {
 
     /// The latest version of the quickest setup with enough clean runs.
     pub fn best(&self) -> Option<usize> {
-        let quickest = (0..self.setup_of.len()).filter_map(|v| Some((v, self.cost(v)?))).min_by(|a, b| a.1.total_cmp(&b.1))?;
+        let quickest =
+            (0..self.setup_of.len()).filter_map(|v| Some((v, self.cost(v)?))).min_by(|a, b| a.1.total_cmp(&b.1))?;
         (0..self.setup_of.len()).rev().find(|v| self.setup_of[*v] == self.setup_of[quickest.0])
     }
 

@@ -6,7 +6,7 @@ mod ranking;
 mod response;
 mod story;
 
-pub use fields::{FieldOrigin, origins};
+pub use fields::{FieldOrigin, Sheets, origins};
 pub use judge::{CONFIDENCE, ENOUGH_RUNS, Judge, Seen, Verdict};
 pub use ranking::{Ranked, Ranking, rank};
 pub use response::Response;

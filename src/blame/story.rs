@@ -1,6 +1,6 @@
 //! What the runs of each version say, side by side with the version before: plain numbers, no verdicts.
 
-use super::{Judge, Response, Seen, Verdict};
+use super::{Judge, Response, Seen, Sheets, Verdict};
 use crate::schema::{Schema, Value};
 use crate::slip::{Beam, Moment};
 use crate::stats::{Difference, Sample};
@@ -42,36 +42,37 @@ pub struct Told {
     pub same_as: Vec<VersionNumber>,
 }
 
-fn of_version(runs: &[Seen], finish_ft: u32, response: Response, version: usize) -> Sample {
-    let on = runs.iter().filter(|s| s.version == version);
-    Sample::new(on.filter_map(|s| response.of(s.run, s.day, finish_ft)))
-}
-
 /// Every version, oldest first.
 pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
-    let setups = timeline.setups();
-    let ft60: Vec<Sample> = (0..timeline.versions.len())
-        .map(|v| of_version(runs, finish_ft, Response::Time(Beam::Ft60), v))
-        .collect();
-    (0..timeline.versions.len())
+    let count = timeline.versions.len();
+    let mut by_version: Vec<Vec<Seen>> = vec![Vec::new(); count];
+    runs.iter().for_each(|s| by_version[s.version].push(*s));
+    let sample = |v: usize, response: Response| {
+        Sample::new(by_version[v].iter().filter_map(|s| response.of(s.run, s.day, finish_ft)))
+    };
+    let ft60: Vec<Sample> = (0..count).map(|v| sample(v, Response::Time(Beam::Ft60))).collect();
+    let mut told: Vec<Told> = (0..count)
         .map(|index| {
             let before = index.checked_sub(1).map(|i| &ft60[i]);
             let now = &ft60[index];
-            let apart = before.and_then(|b| Some(now.middle()? - b.middle()?));
-            let early = now.n() < super::ENOUGH_RUNS || before.is_some_and(|b| b.n() < super::ENOUGH_RUNS);
-            let same = setups.iter().find(|s| s.versions.contains(&index));
-            let others = same.map(|s| s.versions.iter().filter(|v| **v != index)).into_iter().flatten();
             Told {
                 index,
-                runs: runs.iter().filter(|s| s.version == index).count(),
+                runs: by_version[index].len(),
                 ft60: spot(now, false),
-                et: spot(&of_version(runs, finish_ft, Response::Et, index), false),
-                apart,
-                early,
-                same_as: others.map(|v| timeline.versions[*v].number.clone()).collect(),
+                et: spot(&sample(index, Response::Et), false),
+                apart: before.and_then(|b| Some(now.middle()? - b.middle()?)),
+                early: now.n() < super::ENOUGH_RUNS || before.is_some_and(|b| b.n() < super::ENOUGH_RUNS),
+                same_as: Vec::new(),
             }
         })
-        .collect()
+        .collect();
+    for setup in timeline.setups() {
+        for v in &setup.versions {
+            let others = setup.versions.iter().filter(|o| *o != v);
+            told[*v].same_as = others.map(|o| timeline.versions[*o].number.clone()).collect();
+        }
+    }
+    told
 }
 
 /// A stretch of time in which a field had one value.
@@ -94,13 +95,20 @@ pub struct Held {
 }
 
 /// The values a field had, oldest first, and how the car ran with each.
-pub fn held(schema: &Schema, timeline: &Timeline, runs: &[Seen], finish_ft: u32, key: &str) -> Vec<Held> {
+pub fn held(
+    schema: &Schema,
+    timeline: &Timeline,
+    sheets: &Sheets,
+    runs: &[Seen],
+    finish_ft: u32,
+    key: &str,
+) -> Vec<Held> {
     let mut out: Vec<Held> = Vec::new();
     if schema.field(key).is_none() {
         return out;
     }
     for (i, version) in timeline.versions.iter().enumerate() {
-        let value = version.sheet.get(key).cloned();
+        let value = sheets.get(version.sheet_id()).and_then(|s| s.get(key)).cloned();
         match out.last_mut().filter(|h| h.value == value) {
             Some(last) => last.to = i,
             None => out.push(Held { value, from: i, to: i, since: version.entry.at, runs: 0, ft60: None, et: None }),
@@ -140,7 +148,13 @@ pub fn apart(timeline: &Timeline, runs: &[Seen], finish_ft: u32, a: usize, b: us
             let judge = Judge::new(timeline, runs, finish_ft, response);
             let (difference, verdict) = judge.compare(a, b)?;
             let more = response.more_is_quicker();
-            Some(Apart { response, a: spot(judge.sample(a), more)?, b: spot(judge.sample(b), more)?, difference, verdict })
+            Some(Apart {
+                response,
+                a: spot(judge.sample(a), more)?,
+                b: spot(judge.sample(b), more)?,
+                difference,
+                verdict,
+            })
         })
         .collect()
 }

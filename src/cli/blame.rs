@@ -35,15 +35,16 @@ pub struct BlameArgs {
 
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
-    let response = Response::read(&args.number)
-        .ok_or_else(|| Error::usage(format!("`{}` is no number of the slip", args.number), "60, 330, 660, 1000, et or mph"))?;
+    let response = Response::read(&args.number).ok_or_else(|| {
+        Error::usage(format!("`{}` is no number of the slip", args.number), "60, 330, 660, 1000, et or mph")
+    })?;
     let book = ctx.book()?;
     let history = book.history()?;
     let runs = seen(&history);
     let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), response);
     let head = ctx.head(&book.car.name);
     if args.fields {
-        let origins = origins(&book.schema, &history.timeline, &judge);
+        let origins = origins(&book.schema, &history.timeline, &book.sheets(&history.timeline)?, &judge);
         ctx.answer(
             ui,
             || render::blame::fields_json(&head, &book.schema, &origins),
@@ -53,6 +54,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
     }
     let ranking = rank(&history.timeline, &judge);
     let top = if args.all { usize::MAX } else { args.top };
-    ctx.answer(ui, || render::blame::json(&head, response, &ranking), || render::blame::text(&head, response, &ranking, top));
+    ctx.answer(
+        ui,
+        || render::blame::json(&head, response, &ranking),
+        || render::blame::text(&head, response, &ranking, top),
+    );
     Ok(())
 }

@@ -27,7 +27,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &CarsArgs) -> Result<()> {
     let mut cars = Vec::new();
     for folder in ctx.garage.folders()? {
         let is_current = current.as_ref() == Some(&folder);
-        let opened = Book::open(&ctx.garage.car_dir(&folder)).and_then(|b| Ok((now(&b.store, &b.schema, b.store.head()?)?, b)));
+        let opened =
+            Book::open(&ctx.garage.car_dir(&folder)).and_then(|b| Ok((now(&b.store, &b.schema, b.store.head()?)?, b)));
         cars.push(match opened {
             Ok((on, book)) => {
                 let last = book.store.head()?.map(|h| book.store.commit(h)).transpose()?;
@@ -36,7 +37,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &CarsArgs) -> Result<()> {
                     name: Ok(book.car.name.clone()),
                     template: book.car.template.clone(),
                     version: on.number.to_string(),
-                    last: last.map(|c| Moment { seconds: c.authored.seconds, offset_seconds: c.authored.offset_seconds }),
+                    last: last
+                        .map(|c| Moment { seconds: c.authored.seconds, offset_seconds: c.authored.offset_seconds }),
                     current: is_current,
                 }
             }

@@ -41,10 +41,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     refuse_unsaved(&hand_edits(&book)?)?;
     let on = now(&book.store, &book.schema, book.store.head()?)?;
     let entry = EntryContext { schema: &book.schema, chassis: book.car.chassis(), sheet: &on.sheet };
-    let edits = read_entry(entry, &args.words, &mut |clause, candidates| choose(ui, clause, candidates)).map_err(|e| match e {
-        EntryError::Unknown { clause, near } if near.is_empty() => EntryError::Unknown { clause, near },
-        e => e,
-    })?;
+    let edits = read_entry(entry, &args.words, &mut |clause, candidates| choose(ui, clause, candidates)).map_err(
+        |e| match e {
+            EntryError::Unknown { clause, near } if near.is_empty() => EntryError::Unknown { clause, near },
+            e => e,
+        },
+    )?;
     let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
     let wanted = Wanted { edits, why: args.why.clone(), at, back_to: None };
     record(ctx, ui, &book, &wanted, args.dry_run)
@@ -62,13 +64,21 @@ pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run:
             crate::garage::refuse_late(book, tip, &on, planned.at)?;
         }
         let s = &book.schema;
-        ctx.answer(ui, || render::change::json(&head, s, &planned, why, false), || render::change::text(&head, s, &planned, why, false));
+        ctx.answer(
+            ui,
+            || render::change::json(&head, s, &planned, why, false),
+            || render::change::text(&head, s, &planned, why, false),
+        );
         return Ok(());
     }
     let (changed, written) = change(book, &ctx.options(), &ctx.hand, wanted)?;
     written.notes.iter().for_each(|n| ui.status(n));
     let s = &book.schema;
-    ctx.answer(ui, || render::change::json(&head, s, &changed, why, true), || render::change::text(&head, s, &changed, why, true));
+    ctx.answer(
+        ui,
+        || render::change::json(&head, s, &changed, why, true),
+        || render::change::text(&head, s, &changed, why, true),
+    );
     Ok(())
 }
 

@@ -25,6 +25,7 @@ pub struct Context {
     pub yes: bool,
     width: usize,
     cwd: PathBuf,
+    cache: Option<PathBuf>,
 }
 
 impl Context {
@@ -33,13 +34,16 @@ impl Context {
         let zone = TimeZone::system();
         let now = match std::env::var("SLIPBOOK_NOW") {
             Ok(text) => fixed_now(&text, &zone)?,
-            Err(_) => Moment::at(jiff::Timestamp::now().as_second(), &zone).unwrap_or(Moment { seconds: 0, offset_seconds: 0 }),
+            Err(_) => Moment::at(jiff::Timestamp::now().as_second(), &zone)
+                .unwrap_or(Moment { seconds: 0, offset_seconds: 0 }),
         };
         let dir = match &common.garage {
             Some(dir) => dir.clone(),
-            None => directories::ProjectDirs::from("", "", "slipbook")
-                .map(|d| d.data_dir().join("garage"))
-                .ok_or_else(|| Error::usage("this user has no home folder, so there is no default garage", "--garage DIR"))?,
+            None => {
+                directories::ProjectDirs::from("", "", "slipbook").map(|d| d.data_dir().join("garage")).ok_or_else(
+                    || Error::usage("this user has no home folder, so there is no default garage", "--garage DIR"),
+                )?
+            }
         };
         let cwd = std::env::current_dir().map_err(|e| Error::io(std::path::Path::new("."), e))?;
         let garage = Garage::new(dir);
@@ -56,6 +60,7 @@ impl Context {
             yes: common.yes,
             width: ui.width(),
             cwd,
+            cache: directories::ProjectDirs::from("", "", "slipbook").map(|d| d.cache_dir().to_owned()),
         })
     }
 
@@ -86,7 +91,10 @@ impl Context {
         }
         match folders.as_slice() {
             [one] => Ok(self.garage.car_dir(one)),
-            [] => Err(Error::usage(format!("there is no car in {}", self.garage.dir().display()), "slipbook new NAME opens a book")),
+            [] => Err(Error::usage(
+                format!("there is no car in {}", self.garage.dir().display()),
+                "slipbook new NAME opens a book",
+            )),
             many => Err(Error::usage("which car?", format!("--car {}", many.join(" | ")))),
         }
     }
@@ -103,8 +111,10 @@ impl Context {
         if let Some(exact) = folders.iter().find(|f| **f == lower || name(f).as_deref() == Some(&lower)) {
             return Ok(exact.clone());
         }
-        let begins: Vec<&String> =
-            folders.iter().filter(|f| f.starts_with(&lower) || name(f).is_some_and(|n| n.starts_with(&lower))).collect();
+        let begins: Vec<&String> = folders
+            .iter()
+            .filter(|f| f.starts_with(&lower) || name(f).is_some_and(|n| n.starts_with(&lower)))
+            .collect();
         match begins.as_slice() {
             [one] => Ok((*one).clone()),
             _ => {
@@ -116,7 +126,7 @@ impl Context {
 
     /// Opens the book at hand, and keeps the schemas beside it in step.
     pub fn book(&self) -> Result<Book> {
-        Book::open(&self.car_dir()?)
+        Ok(Book::open(&self.car_dir()?)?.with_cache(self.cache.as_deref()))
     }
 
     /// What every answer about a car begins with.

@@ -44,15 +44,23 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
         (None, edits) if edits.files.iter().any(|(p, _)| p == "setup.toml") => Some(edited_sheet(&book)?.1),
         _ => None,
     };
-    let last = history.timeline.versions.len().checked_sub(1).ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
+    let last = history
+        .timeline
+        .versions
+        .len()
+        .checked_sub(1)
+        .ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
     let b = args.b.as_deref().map(&find).transpose()?.unwrap_or(last);
     let a = match (&args.a, &edited) {
         (Some(name), _) => find(name)?,
         (None, Some(_)) => last,
-        (None, None) => last.checked_sub(1).ok_or_else(|| Error::usage("the book has one version: nothing to compare", "slipbook sheet"))?,
+        (None, None) => last
+            .checked_sub(1)
+            .ok_or_else(|| Error::usage("the book has one version: nothing to compare", "slipbook sheet"))?,
     };
     let versions = &history.timeline.versions;
-    let (old, new): (&Sheet, &Sheet) = (&versions[a].sheet, edited.as_ref().unwrap_or(&versions[b].sheet));
+    let (old, new) = (book.sheet(&versions[a])?, edited.clone().map_or_else(|| book.sheet(&versions[b]), Ok)?);
+    let (old, new): (&Sheet, &Sheet) = (&old, &new);
     let differ = diff(&book.schema, old, new);
     let clauses = words::clauses(&book.schema, old, new, &differ);
     let numbers = if edited.is_some() { Vec::new() } else { apart(&history.timeline, &runs, finish, a, b) };
@@ -62,7 +70,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
     let told = DiffTold {
         a: side(&history, &runs, a),
         b: match &edited {
-            Some(_) => Side { name: "edited by hand".to_owned(), at: None, runs: 0, with: Vec::new(), days: Vec::new() },
+            Some(_) => {
+                Side { name: "edited by hand".to_owned(), at: None, runs: 0, with: Vec::new(), days: Vec::new() }
+            }
             None => side(&history, &runs, b),
         },
         diff: &differ,

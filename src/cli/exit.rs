@@ -71,8 +71,12 @@ fn help(error: &Error) -> Option<String> {
             let all: Vec<String> = candidates.iter().map(|c| format!("  {:<28} {}", c.key, c.label)).collect();
             format!("say which, for example {}=VALUE:\n{}", candidates.first()?.key, all.join("\n"))
         }
-        Error::Entry(EntryError::Unknown { near, .. }) if near.is_empty() => "slipbook fields TEXT searches them".to_owned(),
-        Error::Entry(EntryError::Unknown { near, .. }) => format!("nearest: {}; slipbook fields TEXT searches them", near.join(", ")),
+        Error::Entry(EntryError::Unknown { near, .. }) if near.is_empty() => {
+            "slipbook fields TEXT searches them".to_owned()
+        }
+        Error::Entry(EntryError::Unknown { near, .. }) => {
+            format!("nearest: {}; slipbook fields TEXT searches them", near.join(", "))
+        }
         Error::Entry(EntryError::Value { help, .. }) => help.clone(),
         Error::Entry(EntryError::Empty) => "slipbook change limiter down 1/4".to_owned(),
         _ => return None,
@@ -90,10 +94,18 @@ fn source_report(ui: &Ui, name: &str, text: &str, problem: &Problem) -> String {
         diagnostic = diagnostic.with_help(visible(help));
     }
     let Some(span) = problem.span.clone().filter(|s| s.end <= text.len()) else {
-        return format!("error: {}: {}{}", visible(name), visible(&problem.message), problem.help.as_ref().map(|h| format!("\n  {h}")).unwrap_or_default());
+        return format!(
+            "error: {}: {}{}",
+            visible(name),
+            visible(&problem.message),
+            problem.help.as_ref().map(|h| format!("\n  {h}")).unwrap_or_default()
+        );
     };
     // A control character in a file must not reach the terminal; one character for one keeps the columns right.
-    let clean: String = text.chars().flat_map(|c| if c.is_control() && c != '\n' { vec!['?'; c.len_utf8()] } else { vec![c] }).collect();
+    let clean: String = text
+        .chars()
+        .flat_map(|c| if c.is_control() && c != '\n' { vec!['?'; c.len_utf8()] } else { vec![c] })
+        .collect();
     let end = span.end.min(clean[span.start..].find('\n').map_or(span.end, |n| span.start + n.max(1)));
     diagnostic = diagnostic.with_label(LabeledSpan::at(span.start..end, "here"));
     let report = Report::new(diagnostic).with_source_code(NamedSource::new(visible(name), clean));

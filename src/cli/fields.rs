@@ -35,7 +35,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &FieldsArgs) -> Result<()> {
     }
     if found.is_empty() {
         let near = definitions.nearest(&text, 4).join(", ");
-        let help = if near.is_empty() { "fewer words, or --all".to_owned() } else { format!("nearest: {near}; or --all") };
+        let help =
+            if near.is_empty() { "fewer words, or --all".to_owned() } else { format!("nearest: {near}; or --all") };
         return Err(Error::usage(format!("no field speaks of `{text}`"), help));
     }
     let head = ctx.head(book.as_ref().map_or("every car", |b| &b.car.name));

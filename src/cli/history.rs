@@ -40,7 +40,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
     let head = ctx.head(&book.car.name);
     if let Some(name) = &args.field {
         let field = named_field(&book, name)?;
-        let held = held(&book.schema, &history.timeline, &runs, finish, &field.key);
+        let held = held(&book.schema, &history.timeline, &book.sheets(&history.timeline)?, &runs, finish, &field.key);
         ctx.answer(
             ui,
             || render::history::field_json(&head, field, &history, &held),
@@ -86,11 +86,20 @@ pub fn named_field<'a>(book: &'a crate::garage::Book, name: &str) -> Result<&'a 
     }
     find_field(&book.schema, chassis, name).map(|(f, _)| f).map_err(|e| match e {
         e @ crate::schema::EntryError::Unknown { .. } => {
-            let found: Vec<&str> =
-                book.schema.search(name).iter().filter(|f| f.on_chassis(chassis)).map(|f| f.key.as_str()).take(6).collect();
-            if found.is_empty() { Error::Entry(e) } else { Error::usage(format!("`{name}` is no field"), format!("perhaps: {}", found.join(", "))) }
+            let found: Vec<&str> = book
+                .schema
+                .search(name)
+                .iter()
+                .filter(|f| f.on_chassis(chassis))
+                .map(|f| f.key.as_str())
+                .take(6)
+                .collect();
+            if found.is_empty() {
+                Error::Entry(e)
+            } else {
+                Error::usage(format!("`{name}` is no field"), format!("perhaps: {}", found.join(", ")))
+            }
         }
         e => Error::Entry(e),
     })
 }
-

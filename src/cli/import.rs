@@ -56,7 +56,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ImportArgs) -> Result<()> {
         let how = ImportOptions { partial: args.partial, confirmed: ctx.yes, progress: &progress };
         let result = import(&book, &ctx.options(), &ctx.hand, &how, &rows);
         let result = match result {
-            Err(Error::Unconfirmed { message, .. }) if ui.confirm(&format!("{message}\nAre these right?")) == Some(true) => {
+            Err(Error::Unconfirmed { message, .. })
+                if ui.confirm(&format!("{message}\nAre these right?")) == Some(true) =>
+            {
                 import(&book, &ctx.options(), &ctx.hand, &ImportOptions { confirmed: true, ..how }, &rows)
             }
             other => other,
@@ -65,7 +67,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ImportArgs) -> Result<()> {
             bar.finish_and_clear();
         }
         let (done, written) = result.map_err(|e| match e {
-            Error::Table { errors, .. } => Error::Table { name: name.clone(), text: String::from_utf8_lossy(&bytes).into_owned(), errors },
+            Error::Table { errors, .. } => {
+                Error::Table { name: name.clone(), text: String::from_utf8_lossy(&bytes).into_owned(), errors }
+            }
             e => e,
         })?;
         written.notes.iter().for_each(|n| ui.status(n));

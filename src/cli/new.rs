@@ -135,7 +135,10 @@ fn ask_pocket(ui: &mut Ui, schema: &Schema, chassis: &[String], sheet: &mut Shee
                 text => {
                     let applied = reading(schema, field, None, text).and_then(|edit| apply(schema, sheet, &[edit]));
                     match applied {
-                        Ok(a) if a.unusual.is_empty() || ui.confirm(&format!("{}. Is that right?", a.unusual.join("; "))) == Some(true) => {
+                        Ok(a)
+                            if a.unusual.is_empty()
+                                || ui.confirm(&format!("{}. Is that right?", a.unusual.join("; "))) == Some(true) =>
+                        {
                             *sheet = a.sheet;
                             break;
                         }

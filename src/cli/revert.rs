@@ -52,7 +52,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     let runs = seen(&history);
     let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
     let versions = &history.timeline.versions;
-    let last = versions.len().checked_sub(1).ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
+    let last =
+        versions.len().checked_sub(1).ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
     if let Some(only) = args.only.as_ref().filter(|o| !areas(&book.schema).contains(&o.to_lowercase())) {
         return Err(Error::usage(format!("`{only}` is no area of the sheet"), areas(&book.schema).join(", ")));
     }
@@ -60,7 +61,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     let target = match &args.version {
         Some(name) => version_named(&history, name, ctx.hand.now, &|| judge.best(), &|| None)?,
         None => {
-            let none = || Error::usage("no setup has three clean 60-ft runs yet, so none ran well", "slipbook revert VERSION");
+            let none =
+                || Error::usage("no setup has three clean 60-ft runs yet, so none ran well", "slipbook revert VERSION");
             let (good, passed) = judge.last_good().ok_or_else(none)?;
             let v = &versions[good];
             let sample = judge.sample(good);
@@ -70,9 +72,14 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
                 .collect();
             let with = if same.is_empty() { String::new() } else { format!(", one setup with {}", same.join(", ")) };
             chosen.push(format!("last that ran well: {}, {}{with}", v.number, ctx.head("").when(v.entry.at)));
-            chosen.push(format!("{} clean runs, 60 ft {:.3} in the middle", sample.n(), sample.middle().unwrap_or(f64::NAN)));
+            chosen.push(format!(
+                "{} clean runs, 60 ft {:.3} in the middle",
+                sample.n(),
+                sample.middle().unwrap_or(f64::NAN)
+            ));
             if !passed.is_empty() {
-                let all: Vec<String> = passed.iter().map(|(i, why)| format!("{} ({why})", versions[*i].number)).collect();
+                let all: Vec<String> =
+                    passed.iter().map(|(i, why)| format!("{} ({why})", versions[*i].number)).collect();
                 chosen.push(format!("passed over: {}", all.join(", ")));
             }
             good
@@ -83,11 +90,19 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         chosen.push(format!("back to {number}, {}", ctx.head("").when(versions[target].entry.at)));
     }
     let on = now(&book.store, &book.schema, history.head)?;
+    let then = book.sheet(&versions[target])?;
     let scope = Scope { only: args.only.clone(), engine: args.engine };
-    let mut back = back_to(&book.schema, &on.sheet, &versions[target].sheet, &number, &scope);
+    let mut back = back_to(&book.schema, &on.sheet, &then, &number, &scope);
     if back.wanted.edits.is_empty() {
-        let left = if back.left_alone.is_empty() { String::new() } else { format!("; {} differ but stay (--engine)", back.left_alone.join(", ")) };
-        return Err(Error::usage(format!("the car is set as {number} was: nothing to turn back{left}"), "slipbook history"));
+        let left = if back.left_alone.is_empty() {
+            String::new()
+        } else {
+            format!("; {} differ but stay (--engine)", back.left_alone.join(", "))
+        };
+        return Err(Error::usage(
+            format!("the car is set as {number} was: nothing to turn back{left}"),
+            "slipbook history",
+        ));
     }
     back.wanted.why.clone_from(&args.why);
     back.wanted.at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
@@ -99,12 +114,16 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         from: versions[last].number.to_string(),
         changed: &planned,
         left_alone: &back.left_alone,
-        then: &versions[target].sheet,
+        then: &then,
         saved: false,
         command: format!("slipbook revert {number}"),
     };
     if args.dry_run {
-        ctx.answer(ui, || render::revert::json(&head, &book.schema, &told), || render::revert::text(&head, &book.schema, &told));
+        ctx.answer(
+            ui,
+            || render::revert::json(&head, &book.schema, &told),
+            || render::revert::text(&head, &book.schema, &told),
+        );
         return Ok(());
     }
     if !ctx.yes && ui.asks() {
@@ -117,6 +136,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     written.notes.iter().for_each(|n| ui.status(n));
     told.changed = &changed;
     told.saved = true;
-    ctx.answer(ui, || render::revert::json(&head, &book.schema, &told), || render::revert::text(&head, &book.schema, &told));
+    ctx.answer(
+        ui,
+        || render::revert::json(&head, &book.schema, &told),
+        || render::revert::text(&head, &book.schema, &told),
+    );
     Ok(())
 }

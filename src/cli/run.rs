@@ -69,7 +69,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     let facts = ask_track(ui, &book, at, facts)?;
     let day = find_day(&book.store, book.store.head()?, at.race_day(), at.offset_seconds, &facts)?;
     let words = if args.slip.is_empty() { ask_slip(ui, day.day.finish_ft)? } else { args.slip.clone() };
-    let mut run = read_slip(&book.schema.run, &words, day.day.finish_ft, at).map_err(|e| Error::usage(e.why, e.help))?;
+    let mut run =
+        read_slip(&book.schema.run, &words, day.day.finish_ft, at).map_err(|e| Error::usage(e.why, e.help))?;
     if let Some(note) = &args.note {
         run.note = Some(run.note.map_or(note.clone(), |n| format!("{n}; {note}")));
     }
@@ -139,9 +140,12 @@ fn answer(ctx: &Context, ui: &mut Ui, book: &Book, ran: &Ran, notes: &[String]) 
     Ok(())
 }
 
+/// Versions looked at for the comparison: this one and those before it.
+const NEIGHBOURS: usize = 3;
+
 /// The run against its setup's others and against the version before.
 fn compare(book: &Book, ran: &Ran) -> Result<(Vec<Against>, usize)> {
-    let history = book.history()?;
+    let history = book.recent(NEIGHBOURS)?;
     let runs = seen(&history);
     let Some(mine) = history.runs.iter().find(|m| m.run.id == ran.run.id) else { return Ok((Vec::new(), 1)) };
     let place = history.runs_on(mine.version).count();
@@ -159,7 +163,8 @@ fn compare(book: &Book, ran: &Ran) -> Result<(Vec<Against>, usize)> {
                 if name.is_empty() && judge.setup(v) == judge.setup(mine.version) {
                     continue;
                 }
-                let name = if name.is_empty() { history.timeline.versions[v].number.to_string() } else { name.to_owned() };
+                let name =
+                    if name.is_empty() { history.timeline.versions[v].number.to_string() } else { name.to_owned() };
                 against.push((format!("{name} (middle of {})", sample.n()), x - middle));
             }
         }

@@ -47,7 +47,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunsArgs) -> Result<()> {
     } else {
         let runs = seen(&history);
         let judge = || Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
-        let v = version_named(&history, &which, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
+        let v =
+            version_named(&history, &which, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
         history.runs_on(v).collect()
     };
     let head = ctx.head(&book.car.name);

@@ -3,7 +3,9 @@
 use super::context::{Context, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Response};
-use crate::garage::{Book, Error, Result, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet, version_named};
+use crate::garage::{
+    Book, Error, Result, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet, version_named,
+};
 use crate::render;
 use crate::schema::Sheet;
 use crate::slip::Beam;
@@ -51,12 +53,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     let v = &history.timeline.versions[i];
     let head = ctx.head(&book.car.name);
     let notes = if which.is_empty() { unsaved(ctx, &book)? } else { Vec::new() };
+    let sheet = book.sheet(v)?;
     let title = format!("{}, {}", v.number, head.when(v.entry.at));
     let number = v.number.to_string();
     ctx.answer(
         ui,
-        || render::sheet::json(&head, &book.schema, &v.sheet, Some(number)),
-        || render::sheet::text(&head, &book.schema, &v.sheet, &title, &notes),
+        || render::sheet::json(&head, &book.schema, &sheet, Some(number)),
+        || render::sheet::text(&head, &book.schema, &sheet, &title, &notes),
     );
     Ok(())
 }
@@ -84,14 +87,23 @@ fn unsaved(ctx: &Context, book: &Book) -> Result<Vec<String>> {
 
 fn edit(book: &Book) -> Result<()> {
     let editor = ["VISUAL", "EDITOR"].iter().find_map(|k| std::env::var(k).ok()).filter(|e| !e.trim().is_empty());
-    let editor = editor.ok_or_else(|| Error::usage("no editor is named", "set EDITOR, or edit setup.toml and then: slipbook sheet --save"))?;
+    let editor = editor.ok_or_else(|| {
+        Error::usage("no editor is named", "set EDITOR, or edit setup.toml and then: slipbook sheet --save")
+    })?;
     let path = book.store.dir().join("setup.toml");
     // EDITOR may carry arguments (`code --wait`); it is the user's own setting, never the book's.
     let mut words = editor.split_whitespace();
     let program = words.next().unwrap_or_default();
-    let status = Command::new(program).args(words).arg(&path).status().map_err(|e| Error::io(std::path::Path::new(program), e))?;
+    let status = Command::new(program)
+        .args(words)
+        .arg(&path)
+        .status()
+        .map_err(|e| Error::io(std::path::Path::new(program), e))?;
     if !status.success() {
-        return Err(Error::data(format!("{program} ended with {status}"), "the sheet is as the editor left it; slipbook sheet --save saves it"));
+        return Err(Error::data(
+            format!("{program} ended with {status}"),
+            "the sheet is as the editor left it; slipbook sheet --save saves it",
+        ));
     }
     Ok(())
 }
@@ -102,7 +114,11 @@ fn save(ctx: &Context, ui: &mut Ui, book: &Book, why: Option<String>) -> Result<
     let sheet_edited = edits.files.iter().any(|(p, _)| p == "setup.toml");
     let others: Vec<String> = edits.files.iter().map(|(p, _)| p.clone()).filter(|p| p != "setup.toml").collect();
     if edits.files.is_empty() {
-        ctx.answer(ui, || serde_json::json!({"car": head.car, "saved": false}), || head.page("nothing was edited by hand: nothing to save").text());
+        ctx.answer(
+            ui,
+            || serde_json::json!({"car": head.car, "saved": false}),
+            || head.page("nothing was edited by hand: nothing to save").text(),
+        );
         return Ok(());
     }
     // Everything is read before anything is written.
@@ -117,7 +133,11 @@ fn save(ctx: &Context, ui: &mut Ui, book: &Book, why: Option<String>) -> Result<
         ui.status(&format!("saved: {}", others.join(", ")));
     }
     let Some((text, _)) = edited else {
-        ctx.answer(ui, || serde_json::json!({"car": head.car, "saved": true, "files": others}), || head.page("saved").text());
+        ctx.answer(
+            ui,
+            || serde_json::json!({"car": head.car, "saved": true, "files": others}),
+            || head.page("saved").text(),
+        );
         return Ok(());
     };
     // car.toml may have brought a field of its own along.

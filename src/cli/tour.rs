@@ -52,9 +52,24 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &TourArgs) -> Result<()> {
         write(&car_file, identity)?;
         write(&sheet_file, sheet)?;
         write(&table, season)?;
-        let new = ["new", "--car-file", &text(&car_file), "--sheet", &text(&sheet_file), "--when", "2026-03-01 12:00", "--yes"];
+        let new = [
+            "new",
+            "--car-file",
+            &text(&car_file),
+            "--sheet",
+            &text(&sheet_file),
+            "--when",
+            "2026-03-01 12:00",
+            "--yes",
+        ];
         command(ctx, ui, &garage, &new.map(str::to_owned), false)?;
-        command(ctx, ui, &garage, &["import".to_owned(), text(&table), "--car".to_owned(), car.to_owned(), "--yes".to_owned()], false)?;
+        command(
+            ctx,
+            ui,
+            &garage,
+            &["import".to_owned(), text(&table), "--car".to_owned(), car.to_owned(), "--yes".to_owned()],
+            false,
+        )?;
     }
     for shown in [
         &["history", "--car", "plover"][..],
@@ -76,9 +91,12 @@ fn command(ctx: &Context, ui: &mut Ui, garage: &Path, words: &[String], titled: 
     if titled {
         ui.text(&format!("\n$ slipbook {}\n", words.join(" ")));
     }
-    let mut args: Vec<OsString> = vec!["slipbook".into(), "--garage".into(), garage.into(), "--by".into(), ctx.hand.by.clone().into()];
+    let mut args: Vec<OsString> =
+        vec!["slipbook".into(), "--garage".into(), garage.into(), "--by".into(), ctx.hand.by.clone().into()];
     args.extend(words.iter().map(OsString::from));
-    super::with_args(ui, args).map_err(|_| Error::data("the tour stopped at the command above", "it is a bug: the sample data ships with the program"))
+    super::with_args(ui, args).map_err(|_| {
+        Error::data("the tour stopped at the command above", "it is a bug: the sample data ships with the program")
+    })
 }
 
 fn clear(dir: &Path) -> Result<()> {
@@ -86,7 +104,10 @@ fn clear(dir: &Path) -> Result<()> {
         return Ok(());
     }
     if !dir.join(MARK).is_file() {
-        return Err(Error::usage(format!("{} is there and was not made by the tour", dir.display()), "name another folder"));
+        return Err(Error::usage(
+            format!("{} is there and was not made by the tour", dir.display()),
+            "name another folder",
+        ));
     }
     fs::remove_dir_all(dir).map_err(|e| Error::io(dir, e))
 }

@@ -64,7 +64,10 @@ impl SheetDiff {
             (Some(field), Some(value)) => value_json(field, value),
             _ => Json::Null,
         };
-        let all = self.changes.iter().map(|c| json!({"field": c.key, "old": side(&c.key, &c.old), "new": side(&c.key, &c.new)}));
+        let all = self
+            .changes
+            .iter()
+            .map(|c| json!({"field": c.key, "old": side(&c.key, &c.old), "new": side(&c.key, &c.new)}));
         Json::Array(all.collect())
     }
 

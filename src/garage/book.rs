@@ -2,15 +2,16 @@
 
 use super::car::Car;
 use super::message::Message;
-use super::now::{read_day, sets_differ, text};
+use super::now::{sets_differ, text};
+use super::outline::{self, Outline};
 use super::place::read_small;
 use super::{Error, Result, who};
 use crate::schema::{Schema, Sheet, read_sheet};
-use crate::slip::{Day, Run, day_of_path};
+use crate::slip::{Day, Run};
 use crate::store::{Id, Logged, Store};
-use crate::timeline::{Entry, Kind, Timeline};
+use crate::timeline::{Entry, Kind, Timeline, Version};
 use std::collections::HashMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A book opened for a command: its car, its definitions, its repository.
 pub struct Book {
@@ -20,6 +21,7 @@ pub struct Book {
     pub car: Car,
     /// Definitions with the car's own fields.
     pub schema: Schema,
+    pub(super) cache: Option<PathBuf>,
 }
 
 /// A run with where it belongs.
@@ -53,44 +55,121 @@ impl Book {
         let in_commit = head.map(|h| store.file(h, "car.toml")).transpose()?.flatten();
         let car_text = match in_commit {
             Some((_, bytes)) => text(bytes, "car.toml")?,
-            None => read_small(&dir.join("car.toml"))?
-                .ok_or_else(|| Error::data(format!("{} has no car.toml", dir.display()), "slipbook new makes a book"))?,
+            None => read_small(&dir.join("car.toml"))?.ok_or_else(|| {
+                Error::data(format!("{} has no car.toml", dir.display()), "slipbook new makes a book")
+            })?,
         };
         let car = Car::read("car.toml", &car_text)?;
         let schema = car.schema().map_err(|why| Error::data(why, "car.toml"))?;
-        Ok(Book { store, car, schema })
+        Ok(Book { store, car, schema, cache: None })
     }
 
-    /// Reads the whole record.
+    /// With a folder for the derived cache.
+    pub fn with_cache(mut self, cache: Option<&Path>) -> Book {
+        self.cache = cache.map(|c| outline::file(c, self.store.dir()));
+        self
+    }
+
+    /// Reads the whole record: from the cache where it is as new as the book, else what came since, else everything.
     pub fn history(&self) -> Result<History> {
+        let Some(head) = self.store.head()? else { return Ok(linked(Timeline::default(), Vec::new(), None)) };
+        let car = self.store.file(head, "car.toml")?.map_or_else(|| Store::blob_id(b""), |(id, _)| id);
+        let kept = self.cache.as_deref().and_then(outline::read).filter(|o| o.of_car(car));
+        let (timeline, known) = match kept {
+            Some(kept) if kept.head() == head => return Ok(kept.into_history(head)),
+            Some(kept) => {
+                let tip = kept.head();
+                let (timeline, known) = kept.into_parts();
+                (self.only_runs_since(head, tip)?.then_some(timeline), known)
+            }
+            None => (None, HashMap::new()),
+        };
+        let timeline = match timeline {
+            Some(timeline) => timeline,
+            None => {
+                let mut log = self.store.log_from(head, None)?;
+                log.reverse();
+                Timeline::build(&self.schema, self.entries(&log)?)
+            }
+        };
+        let days = outline::days(&self.store, head, known)?;
+        match &self.cache {
+            Some(path) => {
+                let outline = Outline::new(head, car, timeline, days);
+                outline::write(path, &outline);
+                Ok(outline.into_history(head))
+            }
+            None => Ok(linked(timeline, days.into_iter().map(|(_, _, day)| day).collect(), Some(head))),
+        }
+    }
+
+    /// Whether nothing but runs and the like was recorded since `tip`: then the versions are as they were.
+    fn only_runs_since(&self, head: Id, tip: Id) -> Result<bool> {
+        let new = self.store.log_from(head, Some(tip))?;
+        let reaches = new.last().is_some_and(|l| l.commit.parents.first() == Some(&tip));
+        let quiet = |l: &Logged| matches!(Message::read(&l.commit.message).kind(), Some(Kind::Run | Kind::Other));
+        let same_sheet = new.iter().all(|l| l.sheet == new.first().and_then(|f| f.sheet));
+        Ok(reaches && same_sheet && new.iter().all(quiet))
+    }
+
+    /// The sheet at the end of a version.
+    pub fn sheet(&self, version: &Version) -> Result<Sheet> {
+        self.sheet_by_id(version.sheet_id())
+    }
+
+    fn sheet_by_id(&self, id: &str) -> Result<Sheet> {
+        let id: Id = id.parse().map_err(|e| Error::data(format!("{e}"), "slipbook history"))?;
+        // Read leniently: a field of one's own that was given up later must not close the book.
+        Ok(read_sheet(&self.schema, &text(self.store.blob(id)?, "setup.toml")?).sheet)
+    }
+
+    /// Every sheet of a timeline by its store id.
+    pub fn sheets(&self, timeline: &Timeline) -> Result<HashMap<String, Sheet>> {
+        let ids = timeline.versions.iter().flat_map(|v| &v.blobs).chain(timeline.remarks.iter().map(|r| &r.entry.blob));
+        let mut out = HashMap::new();
+        for id in ids {
+            if !out.contains_key(id) {
+                out.insert(id.clone(), self.sheet_by_id(id)?);
+            }
+        }
+        Ok(out)
+    }
+
+    /// The latest `versions` versions with the runs made since the first of them: enough to compare a run with its
+    /// neighbours, at a cost that does not grow with the book.
+    pub fn recent(&self, versions: usize) -> Result<History> {
         let head = self.store.head()?;
-        let mut log = self.store.log(None)?;
+        let mut log = Vec::new();
+        let mut found = 0;
+        let mut next = head;
+        while let Some(id) = next.filter(|_| found < versions) {
+            let commit = self.store.commit(id)?;
+            next = commit.parents.first().copied();
+            let message = Message::read(&commit.message);
+            found += usize::from(message.version().is_some());
+            if !matches!(message.kind(), Some(Kind::Run | Kind::Other)) {
+                let sheet = self.store.file(id, "setup.toml")?.map(|(blob, _)| blob);
+                log.push(Logged { commit, sheet, car: None });
+            }
+        }
         log.reverse();
         let timeline = Timeline::build(&self.schema, self.entries(&log)?);
+        let since = timeline.versions.first().map(|v| v.entry.at.race_day());
         let mut days = Vec::new();
-        for (path, id) in head.map(|h| self.store.files(h)).transpose()?.unwrap_or_default() {
-            if day_of_path(&path).is_some() {
-                let text = text(self.store.blob(id)?, &path)?;
-                days.push(read_day(&path, &text)?);
-            }
+        if let (Some(head), Some(since)) = (head, since) {
+            super::now::days_back(&self.store, head, &mut |day, _, _| {
+                let wanted = day.date >= since;
+                days.extend(wanted.then(|| day.clone()));
+                wanted
+            })?;
         }
-        days.sort_by(|a: &Day, b: &Day| (a.date, a.runs.first().map(|r| r.at), &a.track).cmp(&(b.date, b.runs.first().map(|r| r.at), &b.track)));
-        let mut runs: Vec<Made> = Vec::new();
-        for (day, d) in days.iter().enumerate() {
-            for run in &d.runs {
-                if let Some(version) = timeline.of_run(run) {
-                    runs.push(Made { run: run.clone(), day, version });
-                }
-            }
-        }
-        runs.sort_by(|a, b| (a.run.at, &a.run.id).cmp(&(b.run.at, &b.run.id)));
-        Ok(History { timeline, days, runs, head })
+        Ok(linked(timeline, days, head))
     }
 
     /// The records that say something of the sheet, oldest first.
-    fn entries(&self, log: &[Logged]) -> Result<Vec<Entry>> {
+    fn entries(&self, log: &[Logged]) -> Result<Vec<(Entry, Sheet)>> {
         let mut sheets: HashMap<Id, Sheet> = HashMap::new();
-        let mut entries: Vec<Entry> = Vec::new();
+        let mut entries: Vec<(Entry, Sheet)> = Vec::new();
         let mut before: Option<(Id, Sheet)> = None;
         for logged in log {
             let Some(blob) = logged.sheet else { continue };
@@ -103,9 +182,7 @@ impl Book {
             let sheet = match sheets.get(&blob) {
                 Some(sheet) => sheet.clone(),
                 None => {
-                    let text = text(self.store.blob(blob)?, "setup.toml")?;
-                    // Read leniently: a field of one's own that was given up later must not close the book.
-                    let sheet = read_sheet(&self.schema, &text).sheet;
+                    let sheet = self.sheet_by_id(&blob.to_string())?;
                     sheets.insert(blob, sheet.clone());
                     sheet
                 }
@@ -117,7 +194,7 @@ impl Book {
             });
             before = Some((blob, sheet.clone()));
             let words = if message.body.is_empty() { vec![message.subject.clone()] } else { message.body.clone() };
-            entries.push(Entry {
+            let entry = Entry {
                 id: logged.commit.id.to_string(),
                 kind,
                 number: message.version(),
@@ -128,11 +205,27 @@ impl Book {
                 why: message.get("Why").map(str::to_owned),
                 back_to: message.get("Back-to").map(str::to_owned),
                 blob: blob.to_string(),
-                sheet,
-            });
+            };
+            entries.push((entry, sheet));
         }
         Ok(entries)
     }
+}
+
+/// Days in order, runs with their versions.
+pub(super) fn linked(timeline: Timeline, mut days: Vec<Day>, head: Option<Id>) -> History {
+    let first = |d: &Day| d.runs.first().map(|r| r.at);
+    days.sort_by(|a, b| (a.date, first(a), &a.track).cmp(&(b.date, first(b), &b.track)));
+    let mut runs: Vec<Made> = Vec::new();
+    for (day, d) in days.iter().enumerate() {
+        for run in &d.runs {
+            if let Some(version) = timeline.of_run(run) {
+                runs.push(Made { run: run.clone(), day, version });
+            }
+        }
+    }
+    runs.sort_by(|a, b| (a.run.at, &a.run.id).cmp(&(b.run.at, &b.run.id)));
+    History { timeline, days, runs, head }
 }
 
 impl History {

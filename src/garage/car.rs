@@ -45,7 +45,8 @@ struct CarToml {
 impl Car {
     /// Reads `car.toml`; `file` names it in errors.
     pub fn read(file: &str, text: &str) -> Result<Car> {
-        let wrong = |problem: Problem| Error::Text { name: file.to_owned(), text: text.to_owned(), problems: vec![problem] };
+        let wrong =
+            |problem: Problem| Error::Text { name: file.to_owned(), text: text.to_owned(), problems: vec![problem] };
         let raw: CarToml = toml::from_str(text).map_err(|e| wrong(Problem::at(e.span(), e.message().to_owned())))?;
         if raw.format != 1 {
             return Err(wrong(Problem::at(None, "this file's `format` is not 1").help("a newer slipbook may read it")));
@@ -59,7 +60,8 @@ impl Car {
         if raw.name.trim().is_empty() || raw.name.chars().count() > 40 || raw.name.chars().any(char::is_control) {
             return Err(wrong(Problem::at(span("name"), "a car's name is 1 to 40 characters on one line")));
         }
-        let car = Car { name: raw.name, template: raw.template, class: raw.class, owners: raw.owner, fields: raw.field };
+        let car =
+            Car { name: raw.name, template: raw.template, class: raw.class, owners: raw.owner, fields: raw.field };
         car.schema().map_err(|why| wrong(Problem::at(span("[[field]]"), why)))?;
         Ok(car)
     }
@@ -75,7 +77,12 @@ impl Car {
     }
 
     /// The text of a new car's file.
-    pub fn new_text(name: &str, template: &str, class: Option<&str>, owner: Option<(&str, jiff::civil::Date)>) -> String {
+    pub fn new_text(
+        name: &str,
+        template: &str,
+        class: Option<&str>,
+        owner: Option<(&str, jiff::civil::Date)>,
+    ) -> String {
         let quoted = |t: &str| toml_string(t).trim().to_owned();
         let mut out = format!("{CAR_HEADER}\nformat = 1\nname = {}\ntemplate = \"{template}\"\n", quoted(name));
         if let Some(class) = class {

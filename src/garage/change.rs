@@ -107,7 +107,8 @@ fn only_describes(schema: &Schema, diff: &SheetDiff) -> bool {
 
 /// Refuses what would have to be carried through later records: that is news that comes late.
 pub fn refuse_late(book: &Book, head: Id, on: &OnCar, at: Moment) -> Result<()> {
-    let help = "a change that comes late is not taken yet: record it with the time after the last version and the last run";
+    let help =
+        "a change that comes late is not taken yet: record it with the time after the last version and the last run";
     if at < on.began {
         let message = format!("{} is before {}, which went on {}", at.words(None), on.number, on.began.words(None));
         return Err(Error::usage(message, help));

@@ -59,12 +59,19 @@ pub fn preview_sheet(book: &Book, sheet: &Sheet, why: Option<String>, hand: &Han
 }
 
 /// Saves the sheet as edited (given as text), as a change.
-pub fn save_sheet(book: &Book, options: &Options, hand: &Hand, edited: &str, why: Option<String>) -> Result<(Option<Changed>, Written)> {
+pub fn save_sheet(
+    book: &Book,
+    options: &Options,
+    hand: &Hand,
+    edited: &str,
+    why: Option<String>,
+) -> Result<(Option<Changed>, Written)> {
     let mut result = None;
     let written = record(&book.store, options, hand, &mut |tip| {
         let on = now(tip.store, &book.schema, tip.head)?;
         let read = read_sheet(&book.schema, edited);
-        let wanted = Wanted { edits: readings(&book.schema, &on.sheet, &read.sheet), why: why.clone(), at: None, back_to: None };
+        let wanted =
+            Wanted { edits: readings(&book.schema, &on.sheet, &read.sheet), why: why.clone(), at: None, back_to: None };
         let changed = preview(&book.schema, &on, &wanted, hand)?;
         if let Some(head) = tip.head {
             refuse_late(book, head, &on, changed.at)?;

@@ -55,7 +55,13 @@ struct State {
 }
 
 /// Imports rows in their order.
-pub fn import(book: &Book, options: &Options, hand: &Hand, how: &ImportOptions, rows: &[TableRow]) -> Result<(Imported, Written)> {
+pub fn import(
+    book: &Book,
+    options: &Options,
+    hand: &Hand,
+    how: &ImportOptions,
+    rows: &[TableRow],
+) -> Result<(Imported, Written)> {
     let mut result = None;
     let mut failed = None;
     let done = book.store.record_many(options, &mut |batch| match all_rows(book, batch, hand, how, rows) {
@@ -98,7 +104,14 @@ fn all_rows(book: &Book, batch: &mut Batch, hand: &Hand, how: &ImportOptions, ro
     Ok(state.done)
 }
 
-fn one_row(book: &Book, batch: &mut Batch, hand: &Hand, state: &mut State, row: &TableRow, confirmed: bool) -> std::result::Result<(), String> {
+fn one_row(
+    book: &Book,
+    batch: &mut Batch,
+    hand: &Hand,
+    state: &mut State,
+    row: &TableRow,
+    confirmed: bool,
+) -> std::result::Result<(), String> {
     let said = |e: Error| e.to_string();
     if row.at < state.last {
         return Err(format!("{} is before the record so far ({})", row.at.words(None), state.last.words(None)));
@@ -118,13 +131,16 @@ fn one_row(book: &Book, batch: &mut Batch, hand: &Hand, state: &mut State, row: 
         on = OnCar { number: changed.number.clone(), began, blob, text: text.clone(), sheet: changed.sheet.clone() };
         change = Some((changed, wanted, text));
     }
-    let day = (row.run.is_some() || row.reading.is_some()).then(|| the_day(book, state, row)).transpose().map_err(said)?;
+    let day =
+        (row.run.is_some() || row.reading.is_some()).then(|| the_day(book, state, row)).transpose().map_err(said)?;
     let run = match &row.run {
         Some(run) => {
             let mut run = run.clone();
             let link = match &row.on {
                 Some(name) => state.blobs.iter().find(|(n, _)| n == name).cloned().ok_or_else(|| {
-                    format!("column `on`, value `{name}`: no version of that name in this table or on the car before it")
+                    format!(
+                        "column `on`, value `{name}`: no version of that name in this table or on the car before it"
+                    )
                 })?,
                 None => (on.number.to_string(), on.blob),
             };
@@ -154,7 +170,15 @@ fn one_row(book: &Book, batch: &mut Batch, hand: &Hand, state: &mut State, row: 
             state.done.days += 1;
         }
         state.done.runs += usize::from(row.run.is_some());
-        commit(batch, Draft { files: vec![(day.path.clone(), Some(text.clone().into_bytes()))], message, at: row.at, takes_hand_edit: false })?;
+        commit(
+            batch,
+            Draft {
+                files: vec![(day.path.clone(), Some(text.clone().into_bytes()))],
+                message,
+                at: row.at,
+                takes_hand_edit: false,
+            },
+        )?;
         state.days.insert(day.path.clone(), AtDay { path: day.path, text: Some(text), day: new });
     }
     state.last = row.at;
@@ -206,6 +230,9 @@ fn with_row(
     let text = day.text.clone().unwrap_or_else(|| write_day(words, &day.day, &super::car::day_header()));
     let text = reading.map_or(text.clone(), |r| insert_reading(words, &text, &day.day, r));
     let new = super::now::read_day(&day.path, &text)?;
-    let message = Message::new(Kind::Other, format!("air and track read at {}", new.track.chars().filter(char::is_ascii).take(40).collect::<String>()));
+    let message = Message::new(
+        Kind::Other,
+        format!("air and track read at {}", new.track.chars().filter(char::is_ascii).take(40).collect::<String>()),
+    );
     Ok((text, message, new))
 }

@@ -10,6 +10,7 @@ mod message;
 mod name;
 mod now;
 mod open;
+mod outline;
 mod place;
 mod record;
 mod revert;

@@ -17,11 +17,18 @@ pub fn version_named(
     let lower = text.trim().to_lowercase();
     let none = |what: &str, help: &str| Error::usage(what.to_owned(), help.to_owned());
     match lower.as_str() {
-        "now" | "head" => return count.checked_sub(1).ok_or_else(|| none("the book has no version yet", "slipbook new")),
-        "previous" => return count.checked_sub(2).ok_or_else(|| none("there is no version before this one", "slipbook history")),
-        "best" => return best().ok_or_else(|| none("no setup has three clean runs yet, so none is best", "slipbook runs")),
+        "now" | "head" => {
+            return count.checked_sub(1).ok_or_else(|| none("the book has no version yet", "slipbook new"));
+        }
+        "previous" => {
+            return count.checked_sub(2).ok_or_else(|| none("there is no version before this one", "slipbook history"));
+        }
+        "best" => {
+            return best().ok_or_else(|| none("no setup has three clean runs yet, so none is best", "slipbook runs"));
+        }
         "last-good" => {
-            return last_good().ok_or_else(|| none("no setup has three clean runs yet, so none ran well", "slipbook runs"));
+            return last_good()
+                .ok_or_else(|| none("no setup has three clean runs yet, so none ran well", "slipbook runs"));
         }
         _ => {}
     }
@@ -31,7 +38,9 @@ pub fn version_named(
     let is_id = lower.len() >= 6 && lower.len() <= 40 && lower.bytes().all(|b| b.is_ascii_hexdigit());
     if is_id {
         let hits: Vec<usize> = (0..count)
-            .filter(|i| versions[*i].entry.id.starts_with(&lower) || versions[*i].blobs.iter().any(|b| b.starts_with(&lower)))
+            .filter(|i| {
+                versions[*i].entry.id.starts_with(&lower) || versions[*i].blobs.iter().any(|b| b.starts_with(&lower))
+            })
             .collect();
         match hits.as_slice() {
             [] => {}

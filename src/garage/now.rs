@@ -24,14 +24,15 @@ pub struct OnCar {
 
 /// A text of the store.
 pub fn text(bytes: Vec<u8>, path: &str) -> Result<String> {
-    String::from_utf8(bytes).map_err(|_| Error::data(format!("{path} is not UTF-8 text"), "restore it: git checkout -- <file>"))
+    String::from_utf8(bytes)
+        .map_err(|_| Error::data(format!("{path} is not UTF-8 text"), "restore it: git checkout -- <file>"))
 }
 
 /// The sheet in a commit, with its blob id and text. Problems are errors only where `strict`.
 pub fn sheet_in(store: &Store, schema: &Schema, commit: Id, strict: bool) -> Result<(Id, String, Sheet)> {
-    let (blob, bytes) = store
-        .file(commit, "setup.toml")?
-        .ok_or_else(|| Error::data(format!("there is no setup.toml in {}", commit.short()), "every record of a book holds it"))?;
+    let (blob, bytes) = store.file(commit, "setup.toml")?.ok_or_else(|| {
+        Error::data(format!("there is no setup.toml in {}", commit.short()), "every record of a book holds it")
+    })?;
     let text = text(bytes, "setup.toml")?;
     let read = read_sheet(schema, &text);
     if strict && read.refused().next().is_some() {

@@ -76,7 +76,7 @@ pub fn new_book(garage: &Garage, options: &Options, hand: &Hand, new: &NewCar) -
             return Err(e);
         }
     };
-    Ok((folder, Book { store, car, schema }, written))
+    Ok((folder, Book { store, car, schema, cache: None }, written))
 }
 
 fn opening(car: &Car, sheet: &Sheet) -> String {

@@ -139,7 +139,10 @@ fn made_on(book: &Book, head: Id, at: Moment, on: Option<&str>) -> Result<(Strin
     let Some(name) = on else {
         let found: Option<OnCar> = on_car_at(&book.store, &book.schema, head, Some(at))?;
         let found = found.ok_or_else(|| {
-            Error::usage(format!("{} is before the book begins", at.words(None)), "--on VERSION, or the right --at TIME")
+            Error::usage(
+                format!("{} is before the book begins", at.words(None)),
+                "--on VERSION, or the right --at TIME",
+            )
         })?;
         return Ok((found.number.to_string(), found.blob));
     };

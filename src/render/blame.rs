@@ -8,12 +8,16 @@ use serde_json::{Value as Json, json};
 
 /// As text.
 pub fn text(head: &Head, response: Response, ranking: &Ranking, top: usize) -> String {
-    let out = format!("{}: {} counted, {} left out", response.label(), counted(ranking.counted, "run"), ranking.left_out);
+    let out =
+        format!("{}: {} counted, {} left out", response.label(), counted(ranking.counted, "run"), ranking.left_out);
     let mut page = head.page(&out);
     page.wrap("", &advice(ranking));
     page.gap();
     let unit = if response == Response::Mph { "mph" } else { "s" };
-    page.line(format!("{:>8}   {:<22}  {:<5} {:<32} {}", "worth", "95 times in 100", "", "what changed", "without|with"));
+    page.line(format!(
+        "{:>8}   {:<22}  {:<5} {:<32} {}",
+        "worth", "95 times in 100", "", "what changed", "without|with"
+    ));
     let d = response.decimals();
     for r in ranking.changes.iter().take(top) {
         let (worth, range) = match r.difference {
@@ -61,7 +65,9 @@ fn advice(ranking: &Ranking) -> String {
     let best = of(Verdict::Quicker).next();
     let worst = of(Verdict::Slower).last();
     match (best, worst) {
-        (Some(b), Some(w)) => format!("Quickest step {}, slowest {}: run them back to back before you believe it.", b.version, w.version),
+        (Some(b), Some(w)) => {
+            format!("Quickest step {}, slowest {}: run them back to back before you believe it.", b.version, w.version)
+        }
         (Some(b), None) => format!("Quickest step {}: run it back to back before you believe it.", b.version),
         (None, Some(w)) => format!("Slowest step {}: run it back to back before you believe it.", w.version),
         (None, None) => match of(Verdict::CannotTell).next() {

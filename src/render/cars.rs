@@ -29,7 +29,14 @@ pub fn text(head: &Head, cars: &[CarTold]) -> String {
         let last = car.last.map(|at| format!("last record {}", head.when(at))).unwrap_or_default();
         let current = if car.current { "current" } else { "" };
         rows.push(match &car.name {
-            Ok(name) => vec![name.clone(), car.folder.clone(), car.template.clone(), car.version.clone(), last, current.to_owned()],
+            Ok(name) => vec![
+                name.clone(),
+                car.folder.clone(),
+                car.template.clone(),
+                car.version.clone(),
+                last,
+                current.to_owned(),
+            ],
             Err(why) => vec![car.folder.clone(), String::new(), format!("cannot be opened: {why}")],
         });
     }

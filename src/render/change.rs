@@ -25,7 +25,13 @@ pub fn text(head: &Head, schema: &Schema, changed: &Changed, why: Option<&str>, 
         let labels: Vec<&str> = changed.stale.iter().filter_map(|k| schema.field(k)).map(|f| short(&f.label)).collect();
         page.wrap("  re-measure: ", &labels.join(", "));
     }
-    if changed.kind == Kind::Measured && changed.diff.changes.iter().any(|c| schema.field(&c.key).is_some_and(|f| f.role == crate::schema::Role::Measured)) {
+    if changed.kind == Kind::Measured
+        && changed
+            .diff
+            .changes
+            .iter()
+            .any(|c| schema.field(&c.key).is_some_and(|f| f.role == crate::schema::Role::Measured))
+    {
         page.wrap("  ", "a measured value: no new version. If you turned something to get there, record that too");
     }
     page.line(if saved { "saved" } else { "nothing written" });

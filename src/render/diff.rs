@@ -94,12 +94,19 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     page.table(&rows, &[1, 2, 3]);
     let (da, db) = (&told.a.days, &told.b.days);
     let both = da.iter().filter(|d| db.contains(d)).count();
-    let same_day = if both == 0 { "never the same day".to_owned() } else { format!("{} in common", counted(both, "day")) };
-    page.wrap("", &format!(
-        "Middles, as run, not in one air; {} on {} against {} on {}, {same_day}. \
+    let same_day =
+        if both == 0 { "never the same day".to_owned() } else { format!("{} in common", counted(both, "day")) };
+    page.wrap(
+        "",
+        &format!(
+            "Middles, as run, not in one air; {} on {} against {} on {}, {same_day}. \
          The words are plain before/after arithmetic: air, day and luck are not allowed for.",
-        counted(told.a.runs, "run"), counted(da.len(), "day"), counted(told.b.runs, "run"), counted(db.len(), "day"),
-    ));
+            counted(told.a.runs, "run"),
+            counted(da.len(), "day"),
+            counted(told.b.runs, "run"),
+            counted(db.len(), "day"),
+        ),
+    );
     if told.between.len() > 1 {
         page.line(format!("{} changes lie between. Which did it?  slipbook blame", told.between.len()));
     }
@@ -117,9 +124,7 @@ fn words(x: &Apart) -> String {
 /// As JSON.
 pub fn json(head: &Head, schema: &Schema, told: &DiffTold) -> Json {
     let side = |s: &Side| json!({"name": s.name, "at": s.at, "runs": s.runs, "same_setup": s.with});
-    let apart = |x: &Apart| {
-        json!({"number": x.response.key(), "a": x.a, "b": x.b, "difference": x.difference, "verdict": x.verdict})
-    };
+    let apart = |x: &Apart| json!({"number": x.response.key(), "a": x.a, "b": x.b, "difference": x.difference, "verdict": x.verdict});
     json!({
         "car": head.car, "a": side(&told.a), "b": side(&told.b), "words": told.clauses, "changes": told.diff.to_json(schema),
         "same": told.same, "runs": told.apart.iter().map(apart).collect::<Vec<_>>(),

@@ -1,6 +1,6 @@
 //! Field definitions: what each is, takes, is called.
 
-use super::layout::{Page, Head};
+use super::layout::{Head, Page};
 use crate::schema::{Field, Role, Schema, takes_words};
 use serde_json::{Value as Json, json};
 

@@ -29,10 +29,11 @@ fn spot(label: &str, s: Option<Spot>) -> Option<String> {
 /// As text.
 pub fn text(head: &Head, shown: &Shown) -> String {
     let h = shown.history;
-    let span = match (h.timeline.versions.first(), h.runs.last().map(|m| m.run.at).or(h.timeline.now().map(|v| v.entry.at))) {
-        (Some(a), Some(b)) => format!(", {} - {}", head.day(a.entry.at.race_day()), head.day(b.race_day())),
-        _ => String::new(),
-    };
+    let span =
+        match (h.timeline.versions.first(), h.runs.last().map(|m| m.run.at).or(h.timeline.now().map(|v| v.entry.at))) {
+            (Some(a), Some(b)) => format!(", {} - {}", head.day(a.entry.at.race_day()), head.day(b.race_day())),
+            _ => String::new(),
+        };
     let counts = format!("{}, {}{span}", counted(h.timeline.versions.len(), "version"), counted(h.runs.len(), "run"));
     let mut page = head.page(&counts);
     if let Some(filter) = &shown.filter {
@@ -50,10 +51,16 @@ pub fn text(head: &Head, shown: &Shown) -> String {
         page.line("nothing on record fits");
     }
     page.gap();
-    page.line("60 ft, ET as run, not in one air. The difference is between the middles of the 60 ft");
-    page.line("and is no verdict; early: under 3 clean runs on a side.");
+    page.wrap(
+        "",
+        "60 ft and ET as run, not in one air. The difference is between the middles of the 60 ft and is no verdict; \
+         early: under 3 clean runs on a side.",
+    );
     if shown.older > 0 {
-        page.line(format!("{} older: history --all   one day: history jul 11   with words: history clamps", shown.older));
+        page.line(format!(
+            "{} older: history --all   one day: history jul 11   with words: history clamps",
+            shown.older
+        ));
     }
     page.text()
 }
@@ -109,7 +116,9 @@ pub fn field_text(head: &Head, schema: &Schema, field: &Field, h: &History, held
     let mut rows = vec![header.map(str::to_owned).to_vec()];
     for x in held.iter().rev() {
         let value = x.value.as_ref().map_or("not on record".to_owned(), |v| show_value(schema, field, v));
-        let spots = |s: Option<Spot>| s.map_or([String::new(), String::new()], |s| [format!("{:.3}", s.best), format!("{:.3}", s.middle)]);
+        let spots = |s: Option<Spot>| {
+            s.map_or([String::new(), String::new()], |s| [format!("{:.3}", s.best), format!("{:.3}", s.middle)])
+        };
         let mut row = vec![
             value,
             format!("{} {}", h.timeline.versions[x.from].number, head.day(x.since.race_day())),

@@ -56,18 +56,21 @@ impl Page {
     pub fn wrap(&mut self, label: &str, text: &str) {
         let (label, text) = (visible(label), visible(text));
         let indent = " ".repeat(label.chars().count().min(self.width / 2));
-        let options = textwrap::Options::new(self.width).initial_indent(&label).subsequent_indent(&indent).break_words(true);
+        let options =
+            textwrap::Options::new(self.width).initial_indent(&label).subsequent_indent(&indent).break_words(true);
         self.lines.extend(textwrap::wrap(&text, options).into_iter().map(|l| l.trim_end().to_owned()));
     }
 
     /// Text behind a label with a note at the right edge, if both fit on one line; else the note comes below.
     pub fn with_note(&mut self, label: &str, text: &str, note: &str) {
-        let room = self.width.saturating_sub(label.chars().count() + text.chars().count() + 2);
+        /// Notes begin here where the text is shorter.
+        const NOTE_COLUMN: usize = 44;
+        let used = label.chars().count() + text.chars().count();
+        let pad = NOTE_COLUMN.saturating_sub(used).max(2);
         if note.is_empty() {
             self.wrap(label, text);
-        } else if note.chars().count() <= room {
-            let pad = self.width - label.chars().count() - text.chars().count() - note.chars().count();
-            self.line(format!("{label}{text}{}{note}", " ".repeat(pad.min(44usize.saturating_sub(label.chars().count() + text.chars().count()).max(2)))));
+        } else if used + pad + note.chars().count() <= self.width {
+            self.line(format!("{label}{text}{}{note}", " ".repeat(pad)));
         } else {
             self.wrap(label, text);
             self.wrap(&" ".repeat(label.chars().count() + 2), note);

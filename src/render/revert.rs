@@ -40,13 +40,17 @@ pub fn text(head: &Head, schema: &Schema, told: &RevertTold) -> String {
         page.with_note("  ", &clause.text, &turned.join("; "));
     }
     if !told.left_alone.is_empty() {
-        let labels: Vec<&str> = told.left_alone.iter().filter_map(|k| schema.field(k)).map(|f| short(&f.label)).collect();
+        let labels: Vec<&str> =
+            told.left_alone.iter().filter_map(|k| schema.field(k)).map(|f| short(&f.label)).collect();
         page.wrap("Left alone     ", &format!("{} (--engine takes launch and engine back too)", labels.join(", ")));
     }
     if !told.changed.stale.is_empty() {
         let one = |k: &String| {
             let field = schema.field(k).filter(|f| f.role == Role::Measured)?;
-            let then = told.then.get(k).map(|v| format!(" ({} at {})", crate::diff::words::show_value(schema, field, v), told.target));
+            let then = told
+                .then
+                .get(k)
+                .map(|v| format!(" ({} at {})", crate::diff::words::show_value(schema, field, v), told.target));
             Some(format!("{}{}", short(&field.label), then.unwrap_or_default()))
         };
         let all: Vec<String> = told.changed.stale.iter().filter_map(one).collect();
@@ -58,7 +62,10 @@ pub fn text(head: &Head, schema: &Schema, told: &RevertTold) -> String {
     } else {
         page.line(format!("Nothing written. To do it:  {}", told.command));
     }
-    page.wrap("", "First pass after it: feel for pull, shut off on anything odd. Tech inspection and class rules decide.");
+    page.wrap(
+        "",
+        "First pass after it: feel for pull, shut off on anything odd. Tech inspection and class rules decide.",
+    );
     page.text()
 }
 

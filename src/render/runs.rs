@@ -44,7 +44,8 @@ pub fn text(head: &Head, history: &History, runs: &[&Made], by_version: bool, le
         let mut rows = vec![header];
         for made in &list {
             let run = &made.run;
-            let mut row = vec![if by_version { head.when(run.at) } else { run.at.civil().strftime("%H:%M").to_string() }];
+            let mut row =
+                vec![if by_version { head.when(run.at) } else { run.at.civil().strftime("%H:%M").to_string() }];
             row.extend((!by_version).then(|| run.on.clone()));
             row.push(run.lane.as_deref().map_or("", |l| if l == "left" { "L" } else { "R" }).to_owned());
             for b in &beams {

@@ -17,7 +17,11 @@ pub fn assignment(ctx: EntryContext, text: &str) -> Result<Edit, EntryError> {
 }
 
 /// The field meant by a key, or by a part of one that is unique on this car; with `.left`, `.lr` for one side.
-pub fn find_field<'a>(schema: &'a Schema, chassis: &[String], name: &str) -> Result<(&'a Field, Option<usize>), EntryError> {
+pub fn find_field<'a>(
+    schema: &'a Schema,
+    chassis: &[String],
+    name: &str,
+) -> Result<(&'a Field, Option<usize>), EntryError> {
     if let Some(found) = schema.locate(name) {
         return Ok(found);
     }
@@ -34,7 +38,10 @@ pub fn find_field<'a>(schema: &'a Schema, chassis: &[String], name: &str) -> Res
             clause: name.to_owned(),
             near: schema.nearest(name, 4).into_iter().map(str::to_owned).collect(),
         }),
-        many => Err(EntryError::Ambiguous { clause: name.to_owned(), candidates: many.iter().map(|f| candidate(f)).collect() }),
+        many => Err(EntryError::Ambiguous {
+            clause: name.to_owned(),
+            candidates: many.iter().map(|f| candidate(f)).collect(),
+        }),
     }
 }
 
@@ -148,10 +155,15 @@ mod tests {
 
     #[test]
     fn units_are_carried_and_wrong_ones_refused() {
-        assert_eq!(read("rear.limiter.height=19 mm").unwrap().typed, Typed::Reading(Value::One(Scalar::Num(Num::from_micros(748_000)))));
+        assert_eq!(
+            read("rear.limiter.height=19 mm").unwrap().typed,
+            Typed::Reading(Value::One(Scalar::Num(Num::from_micros(748_000))))
+        );
         let e = read("rear.limiter.height=19 psi").unwrap_err().to_string();
         assert!(e.contains("`psi` is no unit") && e.contains("mm"), "{e}");
-        assert!(matches!(read("rear.limitr.height=1"), Err(EntryError::Unknown { near, .. }) if near[0] == "rear.limiter.height"));
+        assert!(
+            matches!(read("rear.limitr.height=1"), Err(EntryError::Unknown { near, .. }) if near[0] == "rear.limiter.height")
+        );
         assert!(matches!(read("height=1"), Err(EntryError::Ambiguous { .. })));
     }
 

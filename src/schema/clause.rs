@@ -20,7 +20,8 @@ pub struct Clause {
     names: Vec<String>,
 }
 
-const FILLERS: [&str; 14] = ["to", "by", "the", "at", "now", "is", "of", "a", "an", "from", "set", "my", "with", "both"];
+const FILLERS: [&str; 14] =
+    ["to", "by", "the", "at", "now", "is", "of", "a", "an", "from", "set", "my", "with", "both"];
 
 impl Clause {
     /// Sorts the words of a clause.
@@ -54,7 +55,8 @@ impl Clause {
         let split = word.find(|ch: char| !(ch.is_ascii_digit() || "+-./".contains(ch))).unwrap_or(word.len());
         let (digits, unit) = word.split_at(split);
         let number = Num::parse(digits).or_else(|| if split == 0 { count_word(&w) } else { None });
-        let is_unit = |u: &str| schema.units.typed(u).next().is_some() || schema.units.typed(&u.to_lowercase()).next().is_some();
+        let is_unit =
+            |u: &str| schema.units.typed(u).next().is_some() || schema.units.typed(&u.to_lowercase()).next().is_some();
         match number {
             Some(n) if unit.is_empty() || split == 0 => self.numbers.push(n),
             Some(n) if is_unit(unit) => {
@@ -114,7 +116,8 @@ pub fn match_clause(ctx: EntryContext, clause: &Clause, choose: &mut Choose) -> 
             Ok(Some(edits)) => fits.push(Fit { field, score, edits }),
             Ok(None) => {}
             Err((why, help)) => {
-                let error = EntryError::Value { clause: clause.text.clone(), why: format!("{}: {why}", field.key), help };
+                let error =
+                    EntryError::Value { clause: clause.text.clone(), why: format!("{}: {why}", field.key), help };
                 if refused.as_ref().is_none_or(|(s, _)| *s < score) {
                     refused = Some((score, error));
                 }
@@ -145,7 +148,8 @@ pub fn match_clause(ctx: EntryContext, clause: &Clause, choose: &mut Choose) -> 
 
 /// How well the clause's name words fit a field, and the words left over (a choice or a text). `None`: not at all.
 fn name_score(field: &Field, clause: &Clause) -> Option<(u32, Vec<String>)> {
-    let end = field.noun.end.as_deref().or_else(|| field.key.split('.').next().filter(|s| *s == "front" || *s == "rear"));
+    let end =
+        field.noun.end.as_deref().or_else(|| field.key.split('.').next().filter(|s| *s == "front" || *s == "rear"));
     if let Some(rear) = clause.rear {
         let corner = field.sides == Sides::Corners;
         if !corner && end.is_none_or(|e| (e == "rear") != rear) {
@@ -192,11 +196,16 @@ fn edits(ctx: EntryContext, field: &Field, clause: &Clause, rest: &[String]) -> 
     let schema = ctx.schema;
     let slot = slot_of(field, clause);
     let refuse = |why: String| (why, format!("it takes {}", takes_words(schema, field)));
-    let reading_of = |s: Scalar| Some(vec![Edit { key: field.key.clone(), slot, typed: Typed::Reading(Value::One(s)) }]);
+    let reading_of =
+        |s: Scalar| Some(vec![Edit { key: field.key.clone(), slot, typed: Typed::Reading(Value::One(s)) }]);
     match field.takes() {
         Takes::Choice => Ok(choice(field, clause, rest).map(Scalar::Text).and_then(reading_of)),
         Takes::Flag => {
-            let said = clause.directions.iter().chain(rest).find_map(|w| flag_word(w).or_else(|| fitted_word(schema, field, w)));
+            let said = clause
+                .directions
+                .iter()
+                .chain(rest)
+                .find_map(|w| flag_word(w).or_else(|| fitted_word(schema, field, w)));
             Ok(said.filter(|_| clause.numbers.is_empty()).map(Scalar::Flag).and_then(reading_of))
         }
         Takes::Text => Ok(text_behind_name(field, clause).map(Scalar::Text).and_then(reading_of)),

@@ -6,11 +6,7 @@ use serde_json::{Map, Value as Json, json};
 /// The JSON Schemas: file name, text. `schema/generated/` holds them; a garage keeps a copy in `.schema/`.
 pub fn json_schemas() -> Vec<(&'static str, String)> {
     let text = |json: Json| format!("{}\n", serde_json::to_string_pretty(&json).unwrap_or_default());
-    vec![
-        ("car.schema.json", text(car())),
-        ("setup.schema.json", text(setup())),
-        ("day.schema.json", text(day())),
-    ]
+    vec![("car.schema.json", text(car())), ("setup.schema.json", text(setup())), ("day.schema.json", text(day()))]
 }
 
 fn file(title: &str, properties: Map<String, Json>, required: &[&str]) -> Json {
@@ -123,7 +119,10 @@ fn car() -> Json {
 fn numbers(list: &[RunNumber]) -> Map<String, Json> {
     let one = |n: &RunNumber| {
         let [a, b] = n.possible;
-        (n.name.clone(), json!({"type": "number", "minimum": a, "maximum": b, "description": format!("{} [{}]", n.label, n.unit)}))
+        (
+            n.name.clone(),
+            json!({"type": "number", "minimum": a, "maximum": b, "description": format!("{} [{}]", n.label, n.unit)}),
+        )
     };
     list.iter().map(one).collect()
 }
@@ -147,14 +146,16 @@ fn day() -> Json {
         "shifts": {"type": "array", "items": {"type": "number"}}, "note": {"type": "string"},
     });
     run.extend(more.as_object().cloned().unwrap_or_default());
-    let object = |properties: Map<String, Json>, required: &[&str]| {
-        json!({"type": "array", "items": {"type": "object", "properties": properties, "required": required, "additionalProperties": false}})
-    };
+    let object = |properties: Map<String, Json>, required: &[&str]| json!({"type": "array", "items": {"type": "object", "properties": properties, "required": required, "additionalProperties": false}});
     let properties = json!({
         "format": format_one(), "date": {"description": "the date the race day began on"}, "track": {"type": "string"},
         "finish": {"enum": words.finishes_ft, "description": "[ft]"}, "elevation": {"type": "number", "description": "[ft]"},
         "utc_offset": {"type": "string", "pattern": "^[+-][0-9]{2}:[0-9]{2}$"}, "prep": {"type": "string"},
         "reading": object(reading, &["at"]), "run": object(run, &["id", "at", "on", "setup"]),
     });
-    file("slipbook race day", properties.as_object().cloned().unwrap_or_default(), &["format", "date", "track", "finish", "utc_offset"])
+    file(
+        "slipbook race day",
+        properties.as_object().cloned().unwrap_or_default(),
+        &["format", "date", "track", "finish", "utc_offset"],
+    )
 }

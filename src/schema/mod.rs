@@ -21,15 +21,15 @@ mod value;
 mod write;
 
 pub use assign::{find_field, reading, scalar};
+pub use catalog::columns_data;
 pub use catalog::{Area, Kind, RunNumber, RunWord, RunWords, Schema, Template, Together, When, schema};
 pub use clause::counted_from_stiff;
 pub use condition::Condition;
 pub use edit::{Applied, Edit, Typed, apply, readings};
-pub use embedded::COLUMNS;
 pub use entry::{Candidate, Choose, EntryContext, EntryError, read_entry};
 pub use field::{Effect, Field, Group, Noun, Ring, Role, Sides, Slot, Takes, Turn};
-pub use jsonschema::json_schemas;
 pub use json::{sheet_json, value_from_json, value_json};
+pub use jsonschema::json_schemas;
 pub use mark::{Mark, filled_back, mark_of};
 pub use near::nearest;
 pub use number::Num;

@@ -158,14 +158,20 @@ impl fmt::Debug for Num {
 }
 
 impl serde::Serialize for Num {
-    /// A whole number as an integer, else as a float.
+    /// A whole number as an integer, else as a float; millionths where nobody reads it (caches).
     fn serialize<S: serde::Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        if !s.is_human_readable() {
+            return s.serialize_i64(self.0);
+        }
         if self.is_int() { s.serialize_i64(self.0 / SCALE) } else { s.serialize_f64(self.to_f64()) }
     }
 }
 
 impl<'de> serde::Deserialize<'de> for Num {
     fn deserialize<D: serde::Deserializer<'de>>(d: D) -> Result<Num, D::Error> {
+        if !d.is_human_readable() {
+            return i64::deserialize(d).map(Num);
+        }
         struct V;
         impl serde::de::Visitor<'_> for V {
             type Value = Num;

@@ -200,8 +200,10 @@ impl Comments {
                 Item::Value(v) => {
                     if let toml_edit::Value::Array(a) = v {
                         // Comments between the elements move above the field, except the unit on the first line.
-                        let mut inside: Vec<String> =
-                            a.iter().flat_map(|e| [lines(e.decor().prefix()), lines(e.decor().suffix())].concat()).collect();
+                        let mut inside: Vec<String> = a
+                            .iter()
+                            .flat_map(|e| [lines(e.decor().prefix()), lines(e.decor().suffix())].concat())
+                            .collect();
                         inside.extend(lines(Some(a.trailing())));
                         inside.retain(|c| !looks_like_units(c));
                         self.add_above(&path, inside);

@@ -31,7 +31,11 @@ pub fn read_air(text: &str, at: Time) -> Result<Reading, String> {
                 let n = Num::parse(&word[..split]).ok_or_else(|| format!("`{word}` is not understood; {FORM}"))?;
                 let mut unit = word[split..].to_owned();
                 if unit.is_empty() {
-                    let is_unit = |w: &&str| units.typed(w).any(|u| matches!(u.quantity.as_str(), "temperature" | "barometer" | "share" | "speed"));
+                    let is_unit = |w: &&str| {
+                        units
+                            .typed(w)
+                            .any(|u| matches!(u.quantity.as_str(), "temperature" | "barometer" | "share" | "speed"))
+                    };
                     unit = words.next_if(is_unit).unwrap_or("").to_owned();
                 }
                 let name_here = name.take();
@@ -44,7 +48,9 @@ pub fn read_air(text: &str, at: Time) -> Result<Reading, String> {
                     out.numbers.insert("humidity".to_owned(), n);
                 } else {
                     let from = if unit.is_empty() { "inHg" } else { &unit };
-                    let from = units.meant(from, "inHg").ok_or_else(|| format!("`{word}`: `{unit}` is no unit of air; {FORM}"))?;
+                    let from = units
+                        .meant(from, "inHg")
+                        .ok_or_else(|| format!("`{word}`: `{unit}` is no unit of air; {FORM}"))?;
                     if from.symbol == "inHg" && (n < Num::int(18) || n > Num::int(32)) {
                         return Err(format!("`{word}` could be a temperature or a pressure: give its unit; {FORM}"));
                     }
@@ -54,7 +60,9 @@ pub fn read_air(text: &str, at: Time) -> Result<Reading, String> {
         }
     }
     if pressure.is_some() {
-        return Err(format!("is the barometer number `station` (absolute) or `altimeter` (sea level)? Say which; {FORM}"));
+        return Err(format!(
+            "is the barometer number `station` (absolute) or `altimeter` (sea level)? Say which; {FORM}"
+        ));
     }
     if out.numbers.is_empty() { Err(format!("no number was given; {FORM}")) } else { Ok(out) }
 }

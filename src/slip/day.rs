@@ -6,7 +6,7 @@ use jiff::civil::{Date, Time};
 use std::collections::BTreeMap;
 
 /// Air or track as measured at a time. Numbers by the names of `schema/run.toml`, `[[reading]]`.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Reading {
     /// Local time; the day's 00:00–05:59 are the morning after.
     pub at: Time,
@@ -19,7 +19,7 @@ pub struct Reading {
 }
 
 /// A race day.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Day {
     /// The date it began on.
     pub date: Date,
@@ -42,7 +42,13 @@ pub struct Day {
 impl Day {
     /// The path of its file in the book: `days/2026/05-16-osier-flats.toml`.
     pub fn path(&self) -> String {
-        format!("days/{:04}/{:02}-{:02}-{}.toml", self.date.year(), self.date.month(), self.date.day(), slug(&self.track))
+        format!(
+            "days/{:04}/{:02}-{:02}-{}.toml",
+            self.date.year(),
+            self.date.month(),
+            self.date.day(),
+            slug(&self.track)
+        )
     }
 
     /// `-05:00`.

@@ -92,8 +92,20 @@ impl fmt::Debug for Moment {
 }
 
 impl serde::Serialize for Moment {
+    /// ISO 8601 for people; two numbers where nobody reads it (caches).
     fn serialize<S: serde::Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
-        s.serialize_str(&self.iso())
+        if s.is_human_readable() {
+            s.serialize_str(&self.iso())
+        } else {
+            (self.seconds, self.offset_seconds).serialize(s)
+        }
+    }
+}
+
+impl<'de> serde::Deserialize<'de> for Moment {
+    /// Only the compact form: nothing reads moments back from JSON.
+    fn deserialize<D: serde::Deserializer<'de>>(d: D) -> Result<Moment, D::Error> {
+        <(i64, i32)>::deserialize(d).map(|(seconds, offset_seconds)| Moment { seconds, offset_seconds })
     }
 }
 

@@ -59,7 +59,7 @@ impl Beam {
 }
 
 /// A pass down the track. Numbers are in the units of `schema/run.toml` (s, mph, rpm, psi, in); what was not taken is absent.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Run {
     /// Its own id, 8 hex digits.
     pub id: String,
@@ -153,7 +153,11 @@ impl Run {
             let [(a, ta), (b, tb)] = pair else { continue };
             let (fa, fb) = (a.feet(), b.feet());
             if tb <= ta {
-                faults.push(format!("the {fb} ft time ({}) must be after the {fa} ft time ({})", tb.fixed(3), ta.fixed(3)));
+                faults.push(format!(
+                    "the {fb} ft time ({}) must be after the {fa} ft time ({})",
+                    tb.fixed(3),
+                    ta.fixed(3)
+                ));
                 continue;
             }
             let mph = mph_between(*a, *ta, *b, *tb);

@@ -1,12 +1,12 @@
 //! A season table (CSV) → rows: one row a run, or a change without a run. Columns: `schema/columns.toml`.
 
+use super::Moment;
 use super::day::Reading;
 use super::moment::read_clock;
 use super::run::Run;
 use super::text::{all_faults, reading_faults};
 use super::typed::{lane_word, run_word};
-use super::Moment;
-use crate::schema::{COLUMNS, Edit, Num, Schema, Sides, nearest, reading, schema};
+use crate::schema::{Edit, Num, Schema, Sides, columns_data, nearest, reading, schema};
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 use serde::Deserialize;
@@ -35,7 +35,7 @@ pub fn columns() -> Vec<Column> {
         column: Vec<Column>,
     }
     // The data is part of the program; a test reads it.
-    toml::from_str::<File>(COLUMNS).map(|f| f.column).unwrap_or_default()
+    columns_data::<File>().map(|f| f.column).unwrap_or_default()
 }
 
 /// What one row says.
@@ -101,7 +101,9 @@ pub fn read_table(
     zone: &TimeZone,
     progress: &mut dyn FnMut(u64),
 ) -> (Vec<TableRow>, Vec<CellError>) {
-    let whole = |message: String| (Vec::new(), vec![CellError { line: 1, column: String::new(), value: String::new(), message }]);
+    let whole = |message: String| {
+        (Vec::new(), vec![CellError { line: 1, column: String::new(), value: String::new(), message }])
+    };
     if bytes.len() > LARGEST_TABLE {
         return whole(format!("the table is {} bytes; {LARGEST_TABLE} at most", bytes.len()));
     }
@@ -124,7 +126,12 @@ pub fn read_table(
         }
     }
     if let Some(twice) = headers.iter().enumerate().find(|(i, h)| headers[..*i].contains(h) && !h.is_empty()) {
-        errors.push(CellError { line: 1, column: twice.1.clone(), value: String::new(), message: "the column is there twice".to_owned() });
+        errors.push(CellError {
+            line: 1,
+            column: twice.1.clone(),
+            value: String::new(),
+            message: "the column is there twice".to_owned(),
+        });
     }
     if !errors.is_empty() {
         return (Vec::new(), errors);
@@ -138,7 +145,12 @@ pub fn read_table(
             Ok(true) => {}
             Err(e) => {
                 let line = e.position().map_or(0, csv::Position::line);
-                errors.push(CellError { line, column: String::new(), value: String::new(), message: format!("the row cannot be read: {e}") });
+                errors.push(CellError {
+                    line,
+                    column: String::new(),
+                    value: String::new(),
+                    message: format!("the row cannot be read: {e}"),
+                });
                 if !matches!(e.kind(), csv::ErrorKind::Utf8 { .. }) {
                     break;
                 }
@@ -272,9 +284,11 @@ impl<'a> RowReader<'a> {
             return None;
         };
         let same_day = carried.date == Some(date);
-        let time = self.parsed("time", "a time like 09:40", read_clock).unwrap_or_else(|| match carried.time.filter(|_| same_day) {
-            Some(t) => t.checked_add(jiff::Span::new().minutes(1)).unwrap_or(t),
-            None => Time::constant(12, 0, 0, 0),
+        let time = self.parsed("time", "a time like 09:40", read_clock).unwrap_or_else(|| {
+            match carried.time.filter(|_| same_day) {
+                Some(t) => t.checked_add(jiff::Span::new().minutes(1)).unwrap_or(t),
+                None => Time::constant(12, 0, 0, 0),
+            }
         });
         let track = self.text("track").or(carried.track.clone());
         let Some(track) = track else {
@@ -287,7 +301,8 @@ impl<'a> RowReader<'a> {
         let finish_ft = finish.or(carried.finish).unwrap_or(1320);
         let elevation_ft = self.number("elevation", "ft").or(carried.elevation.filter(|_| !new_track));
         let late = time.hour() < 6;
-        let local = if late && self.rolls_over(carried, date, time) { date.tomorrow().ok()? } else { date }.to_datetime(time);
+        let local =
+            if late && self.rolls_over(carried, date, time) { date.tomorrow().ok()? } else { date }.to_datetime(time);
         let Some(at) = Moment::in_zone(local, self.zone) else {
             self.wrong("date", &date.to_string(), "is beyond the years 1 to 9999");
             return None;
@@ -304,7 +319,21 @@ impl<'a> RowReader<'a> {
         let edits = self.edits();
         let (on, why, by) = (self.text("on"), self.text("why"), self.text("by"));
         let prep = self.text("prep");
-        Some(TableRow { line: self.line, at, day: at.race_day(), track, finish_ft, elevation_ft, prep, run, on, reading, edits, why, by })
+        Some(TableRow {
+            line: self.line,
+            at,
+            day: at.race_day(),
+            track,
+            finish_ft,
+            elevation_ft,
+            prep,
+            run,
+            on,
+            reading,
+            edits,
+            why,
+            by,
+        })
     }
 
     /// A time after midnight written under the date the race day began on.
@@ -337,8 +366,10 @@ impl<'a> RowReader<'a> {
         run.lane = self.parsed("lane", "left or right", |t| lane_word(t).map(str::to_owned));
         run.round = self.text("round");
         run.note = self.text("note");
-        run.staged = self.parsed("staged", &words.staged.join(", "), |t| words.staged.iter().find(|s| *s == t).cloned());
-        run.psi_taken = self.parsed("psi_taken", &words.psi_taken.join(", "), |t| words.psi_taken.iter().find(|s| *s == t).cloned());
+        run.staged =
+            self.parsed("staged", &words.staged.join(", "), |t| words.staged.iter().find(|s| *s == t).cloned());
+        run.psi_taken = self
+            .parsed("psi_taken", &words.psi_taken.join(", "), |t| words.psi_taken.iter().find(|s| *s == t).cloned());
         let clean_to = self.parsed("clean_to", "0, 60, 330, 660, 1000 or finish", |t| match t {
             "finish" => Some(None),
             t => t.parse::<u32>().ok().filter(|f| *f == 0 || words.beams_ft.contains(f)).map(Some),
@@ -361,7 +392,8 @@ impl<'a> RowReader<'a> {
         let slip = ["reaction", "ft60", "ft330", "ft660", "mph660", "ft1000", "mph1000", "ft1320", "mph1320"];
         if !slip.iter().any(|n| run.numbers.contains_key(*n)) {
             // A row without a slip is a change; what stands in a run's columns would be lost silently.
-            let lost = run.clean_to.is_some() || run.why_not.is_some() || !run.did.is_empty() || !run.numbers.is_empty();
+            let lost =
+                run.clean_to.is_some() || run.why_not.is_some() || !run.did.is_empty() || !run.numbers.is_empty();
             if lost {
                 self.wrong("ft60", "", "the row tells of a run, but has no number of its slip");
             }

@@ -1,9 +1,9 @@
 //! A day file's TOML text ⇄ a day. New runs and readings are put into the text where they belong; the rest stays as it is.
 
+use super::Moment;
 use super::day::{Day, Reading};
 use super::moment::read_clock;
 use super::run::Run;
-use super::Moment;
 use crate::schema::{Num, Problem, RunWords, toml_string};
 use jiff::civil::{Date, Time};
 use serde::Deserialize;
@@ -81,7 +81,10 @@ pub fn read_day_text(words: &RunWords, text: &str) -> Result<Day, Vec<Problem>> 
     });
     if !words.finishes_ft.contains(&raw.finish) {
         let allowed: Vec<String> = words.finishes_ft.iter().map(ToString::to_string).collect();
-        problems.push(Problem::at(find(text, "finish"), format!("finish = {} is none of {} ft", raw.finish, allowed.join(", "))));
+        problems.push(Problem::at(
+            find(text, "finish"),
+            format!("finish = {} is none of {} ft", raw.finish, allowed.join(", ")),
+        ));
     }
     let mut day = Day {
         date,
@@ -111,7 +114,8 @@ pub fn read_day_text(words: &RunWords, text: &str) -> Result<Day, Vec<Problem>> 
 }
 
 fn reading(words: &RunWords, r: ReadingToml) -> Result<Reading, String> {
-    let reading = Reading { at: clock(r.at).ok_or("`at` is no time of day")?, numbers: r.numbers, sun: r.sun, by: r.by };
+    let reading =
+        Reading { at: clock(r.at).ok_or("`at` is no time of day")?, numbers: r.numbers, sun: r.sun, by: r.by };
     match reading_faults(words, &reading).into_iter().next() {
         Some(fault) => Err(fault),
         None => Ok(reading),

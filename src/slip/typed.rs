@@ -1,7 +1,7 @@
 //! A time slip as it is typed in the pits → a run: `1597 4676 7.251 94.2 9.491 11.428 117.0 r hook`.
 
-use super::run::{Beam, Run};
 use super::Moment;
+use super::run::{Beam, Run};
 use crate::schema::{Num, RunWord, RunWords, nearest};
 
 /// Why a slip could not be read.
@@ -35,7 +35,8 @@ pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) 
         let (token, next) = (tokens[i].as_str(), tokens.get(i + 1).map(String::as_str));
         let lower = token.to_lowercase();
         let value = next.and_then(|n| Num::parse(n.trim_end_matches("mph").trim_end_matches('s')));
-        let name = number_name(words, &lower, finish_ft).filter(|n| named || !n.starts_with("ft") || lower.contains(['f', '=']) || lower == "et");
+        let name = number_name(words, &lower, finish_ft)
+            .filter(|n| named || !n.starts_with("ft") || lower.contains(['f', '=']) || lower == "et");
         if let (Some(name), Some(n)) = (name, value) {
             put(words, &mut run, &name, as_printed(words, &name, n))?;
             i += 2;
@@ -61,7 +62,8 @@ pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) 
 }
 
 fn beam_name(words: &RunWords, token: &str, finish_ft: u32) -> Option<String> {
-    number_name(words, &token.to_lowercase(), finish_ft).filter(|n| n.starts_with("ft") || n.starts_with("mph") || n == "reaction")
+    number_name(words, &token.to_lowercase(), finish_ft)
+        .filter(|n| n.starts_with("ft") || n.starts_with("mph") || n == "reaction")
 }
 
 /// The number meant by a word: `60=`, `60ft`, `et`, `mph`, `rt`.
@@ -100,7 +102,12 @@ fn place(words: &RunWords, run: &mut Run, bare: &[(String, Num)], finish_ft: u32
         // Slips print the speed at the eighth and at the finish.
         order.extend(beam.speed_key().filter(|_| beam == Beam::Ft660 || beam.feet() == finish_ft));
     }
-    let help = || format!("slip order is: {}; `-` for one that is missing, or name them: 60=1.597 et=11.428 mph=117", order.join(" "));
+    let help = || {
+        format!(
+            "slip order is: {}; `-` for one that is missing, or name them: 60=1.597 et=11.428 mph=117",
+            order.join(" ")
+        )
+    };
     let printed: Vec<Num> = bare.iter().map(|(_, n)| as_printed(words, "ft60", *n)).collect();
     let speed = |n: Num| n >= Num::int(30);
     let shape: String = printed.iter().map(|n| if speed(*n) { 'v' } else { 't' }).collect();
@@ -179,7 +186,9 @@ fn fixed_words(words: &RunWords, tokens: &[String], run: &mut Run) -> Result<Opt
             return Ok(Some(2));
         }
         "elimination" | "round" => {
-            let n = next.filter(|n| n.parse::<u8>().is_ok()).ok_or_else(|| error("which elimination round?", "elimination 1"))?;
+            let n = next
+                .filter(|n| n.parse::<u8>().is_ok())
+                .ok_or_else(|| error("which elimination round?", "elimination 1"))?;
             run.round = Some(format!("elimination {n}"));
             return Ok(Some(2));
         }
@@ -256,7 +265,8 @@ fn infer_clean(words: &RunWords, run: &mut Run) {
     if run.clean_to.is_some() || run.why_not.is_none() {
         return;
     }
-    let of = |list: &[RunWord], word: &str| list.iter().find(|w| w.word == word)?.clean_to.as_deref()?.parse::<u32>().ok();
+    let of =
+        |list: &[RunWord], word: &str| list.iter().find(|w| w.word == word)?.clean_to.as_deref()?.parse::<u32>().ok();
     let by_did = run.did.iter().filter_map(|d| of(&words.did, d)).min();
     let by_reason = run.why_not.as_deref().and_then(|w| of(&words.why_not, w));
     // Lifting or breaking somewhere: the part before the last beam passed is not known to be clean.
@@ -264,4 +274,3 @@ fn infer_clean(words: &RunWords, run: &mut Run) {
     let before_last = passed.len().checked_sub(2).map_or(0, |i| passed[i]);
     run.clean_to = Some(by_did.or(by_reason).unwrap_or(before_last));
 }
-

@@ -111,7 +111,13 @@ mod tests {
     /// NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2, critical values of Student's t.
     #[test]
     fn t_agrees_with_the_nist_table() {
-        for (freedom, p, t) in [(1.0, 0.975, 12.706), (5.0, 0.975, 2.571), (10.0, 0.95, 1.812), (30.0, 0.975, 2.042), (100.0, 0.995, 2.626)] {
+        for (freedom, p, t) in [
+            (1.0, 0.975, 12.706),
+            (5.0, 0.975, 2.571),
+            (10.0, 0.95, 1.812),
+            (30.0, 0.975, 2.042),
+            (100.0, 0.995, 2.626),
+        ] {
             let got = t_quantile(p, freedom).unwrap();
             assert!((got - t).abs() < 6e-4, "t({p}, {freedom}) = {got}, table {t}");
         }

@@ -50,11 +50,7 @@ pub(super) struct Touched {
 }
 
 impl<'a> Batch<'a> {
-    pub(super) fn new(
-        store: &'a Store,
-        index: &'a Index,
-        base: Option<Id>,
-    ) -> Result<Self, StoreError> {
+    pub(super) fn new(store: &'a Store, index: &'a Index, base: Option<Id>) -> Result<Self, StoreError> {
         let tree = Tree::of_commit(store, base)?;
         Ok(Batch {
             store,
@@ -73,10 +69,7 @@ impl<'a> Batch<'a> {
 
     /// The book as it was before this batch. What the batch wrote cannot be read from it yet.
     pub fn tip(&self) -> Tip<'a> {
-        Tip {
-            store: self.store,
-            head: self.base,
-        }
+        Tip { store: self.store, head: self.base }
     }
 
     /// The commit the next one will follow.
@@ -108,9 +101,7 @@ impl<'a> Batch<'a> {
             }
         }
         let tree = self.tree.write(&mut self.sink)?;
-        let id = self
-            .sink
-            .put(Kind::Commit, encode(&record, tree, &parents))?;
+        let id = self.sink.put(Kind::Commit, encode(&record, tree, &parents))?;
         self.made.insert(id);
         self.tip = Some(id);
         self.last = Some(Last {
@@ -149,9 +140,7 @@ impl<'a> Batch<'a> {
             tree.set(self.store, path, id)?;
         }
         let root = tree.write(&mut self.sink)?;
-        let id = self
-            .sink
-            .put(Kind::Commit, encode(&record, root, &[parent]))?;
+        let id = self.sink.put(Kind::Commit, encode(&record, root, &[parent]))?;
         self.made.insert(id);
         self.side = Some((id, tree));
         Ok(id)
@@ -177,9 +166,7 @@ impl<'a> Batch<'a> {
         }
         if let Some(touched) = self.touched.get_mut(path) {
             if touched.by_hand && !accept {
-                return Err(StoreError::HandEdit {
-                    path: path.to_owned(),
-                });
+                return Err(StoreError::HandEdit { path: path.to_owned() });
             }
             touched.by_hand = false;
         }
@@ -191,17 +178,12 @@ fn check(record: &Record) -> Result<(), StoreError> {
     log::check_signature(&record.author, record.authored)?;
     log::check_signature(&record.committer, record.written)?;
     if record.message.contains('\0') {
-        return Err(StoreError::BadRecord(
-            "the message has a zero byte".to_owned(),
-        ));
+        return Err(StoreError::BadRecord("the message has a zero byte".to_owned()));
     }
     if record.message.trim().is_empty() {
         return Err(StoreError::BadRecord("a record needs a message".to_owned()));
     }
-    record
-        .files
-        .iter()
-        .try_for_each(|(path, _)| paths::check(path))
+    record.files.iter().try_for_each(|(path, _)| paths::check(path))
 }
 
 fn encode(record: &Record, tree: Id, parents: &[Id]) -> Vec<u8> {

@@ -199,10 +199,7 @@ pub enum StoreError {
 
 impl StoreError {
     pub(super) fn damaged(what: impl Into<String>, source: impl Into<BuildError>) -> StoreError {
-        StoreError::Damaged {
-            what: what.into(),
-            source: source.into(),
-        }
+        StoreError::Damaged { what: what.into(), source: source.into() }
     }
 
     /// A caller's closure may hand a store error through its own error type: it comes out as itself.

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::Path;
 
 use super::index::Index;
-use super::lock::{self, Stale, Turn};
+use super::lock::{self, Base, Stale, Turn};
 use super::record::{ASIDE, write_aside};
 use super::types::io;
 use super::{Id, Options, Recorded, Store, StoreError, log, loose, pack, refs, tree, worktree};
@@ -47,6 +47,14 @@ fn sweep_names(dir: &Path, prefixes: &[&str]) -> Result<(), StoreError> {
     Ok(())
 }
 
+/// What a record whose mark was lost was most likely built on: a single record is one step.
+pub(super) fn likely_base(store: &Store) -> Result<Base, StoreError> {
+    match refs::head(store)? {
+        Some(head) => Ok(log::commit(store, head)?.parents.first().copied()),
+        None => Ok(None),
+    }
+}
+
 type Files = BTreeMap<String, Id>;
 
 fn files(store: &Store, commit: Option<Id>) -> Result<Files, StoreError> {
@@ -67,11 +75,7 @@ pub(super) fn restore(
     let Some(head) = refs::head(store)? else {
         return Ok(());
     };
-    let base = match stale.base {
-        Some(base) => base,
-        // The mark itself was lost: a single record is one step.
-        None => log::commit(store, head)?.parents.first().copied(),
-    };
+    let base = stale.base.unwrap_or(Some(head));
     if base == Some(head) {
         return Ok(());
     }
@@ -102,9 +106,7 @@ pub(super) fn restore(
             continue;
         }
         changed = true;
-        let executable = tip
-            .get(store, path)?
-            .is_some_and(|(_, executable)| executable);
+        let executable = tip.get(store, path)?.is_some_and(|(_, executable)| executable);
         if !ours {
             done.healed.push(format!(
                 "The record {} had been cut off. {path} was edited by hand since; it is left as it is.",
@@ -142,18 +144,16 @@ pub(super) fn restore(
     Ok(())
 }
 
-fn renew(
-    store: &Store,
-    options: &Options,
-    path: &str,
-    new: Option<Id>,
-    executable: bool,
-) -> Result<(), StoreError> {
+fn renew(store: &Store, options: &Options, path: &str, new: Option<Id>, executable: bool) -> Result<(), StoreError> {
     let Some(id) = new else {
         return worktree::remove(&store.dir, path);
     };
     let aside = store.git.join(format!("{ASIDE}heal"));
     lock::remove(&aside)?;
-    write_aside(&aside, &store.blob(id)?, executable, options.fsync)?;
+    let file = write_aside(&aside, &store.blob(id)?, executable)?;
+    if options.fsync {
+        file.sync_all().map_err(io("sync", &aside))?;
+    }
+    drop(file);
     worktree::place(&aside, &store.dir, path)
 }

@@ -32,18 +32,13 @@ pub(super) struct Seen {
 impl Seen {
     /// Whether the file needs no reading to know that it has this id.
     pub(super) fn proves(&self, meta: &Metadata, id: Id) -> bool {
-        !self.racy
-            && self.id == id
-            && Stat::from_fs(meta).is_ok_and(|now| self.stat.matches(&now, exact()))
+        !self.racy && self.id == id && Stat::from_fs(meta).is_ok_and(|now| self.stat.matches(&now, exact()))
     }
 }
 
 /// Compare to the nanosecond: what does not match is only read once more.
 fn exact() -> stat::Options {
-    stat::Options {
-        use_nsec: true,
-        ..stat::Options::default()
-    }
+    stat::Options { use_nsec: true, ..stat::Options::default() }
 }
 
 impl Index {
@@ -70,11 +65,7 @@ impl Index {
         };
         let file = gix::index::File::at(&path, gix::hash::Kind::Sha1, false, options)
             .map_err(|e| StoreError::damaged(format!("the index {}", path.display()), e))?;
-        Ok(Some(Index {
-            file,
-            path,
-            new: Vec::new(),
-        }))
+        Ok(Some(Index { file, path, new: Vec::new() }))
     }
 
     /// The index to write to: refuses what it could not write back without loss, and makes a new one
@@ -83,24 +74,12 @@ impl Index {
         let Some(index) = Index::read(store)? else {
             return Index::rebuilt(store, head);
         };
-        let refuse = |reason: &str| {
-            Err(StoreError::Index {
-                path: index.path.clone(),
-                reason: reason.to_owned(),
-            })
-        };
+        let refuse = |reason: &str| Err(StoreError::Index { path: index.path.clone(), reason: reason.to_owned() });
         if index.file.is_sparse() {
             return refuse("it is a sparse index; `git sparse-checkout disable` makes it whole");
         }
-        if index
-            .file
-            .entries()
-            .iter()
-            .any(|e| e.stage() != Stage::Unconflicted)
-        {
-            return refuse(
-                "it holds conflicts of a merge by hand; finish or abort that merge first",
-            );
+        if index.file.entries().iter().any(|e| e.stage() != Stage::Unconflicted) {
+            return refuse("it holds conflicts of a merge by hand; finish or abort that merge first");
         }
         Ok(index)
     }
@@ -116,11 +95,7 @@ impl Index {
             }
         };
         let path = store.git.join("index");
-        let mut index = Index {
-            file: gix::index::File::from_state(state, path.clone()),
-            path,
-            new: Vec::new(),
-        };
+        let mut index = Index { file: gix::index::File::from_state(state, path.clone()), path, new: Vec::new() };
         for (entry, path) in index.file.entries_mut_with_paths() {
             let Ok(path) = path.to_str() else { continue };
             // What cannot be read, or differs, keeps an empty stat, which git takes as "look again".
@@ -142,11 +117,7 @@ impl Index {
         entries
             .filter(|e| e.stage() == Stage::Unconflicted)
             .filter_map(|e| {
-                let seen = Seen {
-                    id: Id::of(&e.id),
-                    stat: e.stat,
-                    racy: e.stat.is_racy(time, exact()),
-                };
+                let seen = Seen { id: Id::of(&e.id), stat: e.stat, racy: e.stat.is_racy(time, exact()) };
                 Some((e.path_in(backing).to_str().ok()?, seen))
             })
             .collect()
@@ -159,13 +130,7 @@ impl Index {
 
     /// Enters a file. With `at` the file in that folder is what the entry stands for; without, git
     /// will find that the folder differs.
-    pub(super) fn set(
-        &mut self,
-        path: &str,
-        id: Id,
-        executable: bool,
-        at: Option<&Path>,
-    ) -> Result<(), StoreError> {
+    pub(super) fn set(&mut self, path: &str, id: Id, executable: bool, at: Option<&Path>) -> Result<(), StoreError> {
         let mut stat = Stat::default();
         if let Some(dir) = at
             && let Some(meta) = worktree::look(dir, path)?
@@ -173,15 +138,8 @@ impl Index {
             // Only now, after the rename: that changed the file's ctime.
             stat = Stat::from_fs(&meta).unwrap_or_default();
         }
-        let mode = if executable {
-            Mode::FILE_EXECUTABLE
-        } else {
-            Mode::FILE
-        };
-        if let Some(n) = self
-            .file
-            .entry_index_by_path_and_stage(path.into(), Stage::Unconflicted)
-        {
+        let mode = if executable { Mode::FILE_EXECUTABLE } else { Mode::FILE };
+        if let Some(n) = self.file.entry_index_by_path_and_stage(path.into(), Stage::Unconflicted) {
             let entry = &mut self.file.entries_mut()[n];
             entry.stat = stat;
             entry.id = id.git();
@@ -195,10 +153,7 @@ impl Index {
 
     /// Takes a file out.
     pub(super) fn remove(&mut self, path: &str) {
-        if let Some(n) = self
-            .file
-            .entry_index_by_path_and_stage(path.into(), Stage::Unconflicted)
-        {
+        if let Some(n) = self.file.entry_index_by_path_and_stage(path.into(), Stage::Unconflicted) {
             self.file.remove_entry_at_index(n);
         }
     }
@@ -208,34 +163,20 @@ impl Index {
         self.smudge(store);
         for (path, id, mode, stat) in self.new.drain(..) {
             let path = path.as_str().into();
-            self.file
-                .dangerously_push_entry(stat, id.git(), Flags::empty(), mode, path);
+            self.file.dangerously_push_entry(stat, id.git(), Flags::empty(), mode, path);
         }
         self.file.sort_entries();
         // The cached trees are of the old entries; git's next commit would be made from them.
         self.file.remove_tree();
         let aside = store.git.join(format!("{}index", super::record::ASIDE));
-        let file = OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .open(&aside)
-            .map_err(io("write", &aside))?;
+        let file = OpenOptions::new().write(true).create_new(true).open(&aside).map_err(io("write", &aside))?;
         let mut out = BufWriter::with_capacity(1 << 16, file);
-        let options = gix::index::write::Options {
-            extensions: gix::index::write::Extensions::None,
-            skip_hash: false,
-        };
+        let options = gix::index::write::Options { extensions: gix::index::write::Extensions::None, skip_hash: false };
         self.file
             .write_to(&mut out, options)
             .map_err(|e| StoreError::damaged(format!("the index {}", self.path.display()), e))?;
         out.flush()
-            .and_then(|()| {
-                if fsync {
-                    out.get_ref().sync_all()
-                } else {
-                    Ok(())
-                }
-            })
+            .and_then(|()| if fsync { out.get_ref().sync_all() } else { Ok(()) })
             .map_err(io("write", &aside))?;
         fs::rename(&aside, &self.path).map_err(io("move into place", &self.path))
     }

@@ -41,11 +41,7 @@ struct Wait<'a> {
 
 impl Wait<'_> {
     fn new(options: &Options) -> Wait<'_> {
-        Wait {
-            since: Instant::now(),
-            said: false,
-            options,
-        }
+        Wait { since: Instant::now(), said: false, options }
     }
 
     /// `false` once patience is over.
@@ -85,28 +81,17 @@ impl Turn {
                 Ok(()) => {}
                 Err(TryLockError::WouldBlock) => {
                     let holder = || holder(&path);
-                    let sentence =
-                        || format!("waiting for {}, which is writing to this book", holder());
+                    let sentence = || format!("waiting for {}, which is writing to this book", holder());
                     if !wait.pause(sentence) {
-                        return Err(StoreError::Busy {
-                            holder: holder(),
-                            path,
-                        });
+                        return Err(StoreError::Busy { holder: holder(), path });
                     }
                 }
                 Err(TryLockError::Error(e)) => return Err(io("lock", &path)(e)),
             }
         };
         let mut mark = Vec::new();
-        (&file)
-            .take(256)
-            .read_to_end(&mut mark)
-            .map_err(io("read", &path))?;
-        let mut turn = Turn {
-            file,
-            path,
-            stale: None,
-        };
+        (&file).take(256).read_to_end(&mut mark).map_err(io("read", &path))?;
+        let mut turn = Turn { file, path, stale: None };
         turn.stale = parse_mark(&mark);
         if turn.stale.is_none() {
             let locks = ["index.lock", "refs/heads/main.lock"];
@@ -174,11 +159,7 @@ pub(super) struct GitLock {
 
 impl GitLock {
     /// Locks `resource` the way git does, waiting for a git that holds it.
-    pub(super) fn take(
-        turn: &Turn,
-        resource: &Path,
-        options: &Options,
-    ) -> Result<GitLock, StoreError> {
+    pub(super) fn take(turn: &Turn, resource: &Path, options: &Options) -> Result<GitLock, StoreError> {
         let mut name = resource.as_os_str().to_owned();
         name.push(".lock");
         let path = PathBuf::from(name);
@@ -215,7 +196,7 @@ fn make_lock(turn: &Turn, path: &Path) -> std::io::Result<()> {
         // Some file systems have no links; then the mark is written into a file of its own.
         Err(_) => {
             let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
-            write!(file, "busy {}\n", std::process::id())
+            writeln!(file, "busy {}", std::process::id())
         }
     }
 }

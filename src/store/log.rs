@@ -15,10 +15,9 @@ pub(super) fn find<'b>(
     let oid = id.git();
     match store.repo.objects.try_find(&oid, buffer) {
         Ok(Some(data)) if data.kind == kind => Ok(data.data),
-        Ok(Some(data)) => Err(StoreError::damaged(
-            format!("the object {id}"),
-            format!("it is a {}, not a {kind}", data.kind),
-        )),
+        Ok(Some(data)) => {
+            Err(StoreError::damaged(format!("the object {id}"), format!("it is a {}, not a {kind}", data.kind)))
+        }
         Ok(None) => Err(StoreError::Missing { id }),
         Err(e) => Err(unreadable(store, id, e)),
     }
@@ -27,11 +26,9 @@ pub(super) fn find<'b>(
 /// gix refuses large objects before it inflates them; the header says whether that was the reason.
 fn unreadable(store: &Store, id: Id, error: gix::Error) -> StoreError {
     match store.repo.objects.try_header(&id.git()) {
-        Ok(Some(header)) if header.size > MAX_FILE => StoreError::TooLarge {
-            what: format!("the object {id}"),
-            size: header.size,
-            limit: MAX_FILE,
-        },
+        Ok(Some(header)) if header.size > MAX_FILE => {
+            StoreError::TooLarge { what: format!("the object {id}"), size: header.size, limit: MAX_FILE }
+        }
         _ => StoreError::damaged(format!("the object {id}"), error),
     }
 }
@@ -68,10 +65,7 @@ fn person(signature: &gix::actor::SignatureRef) -> Person {
 
 fn stamp(signature: &gix::actor::SignatureRef) -> Result<Stamp, gix::Error> {
     let time = signature.time()?;
-    Ok(Stamp {
-        seconds: time.seconds,
-        offset_seconds: time.offset,
-    })
+    Ok(Stamp { seconds: time.seconds, offset_seconds: time.offset })
 }
 
 pub(super) fn walk(store: &Store, start: Id, until: Option<Id>) -> Result<Vec<Logged>, StoreError> {
@@ -90,11 +84,7 @@ pub(super) fn walk(store: &Store, start: Id, until: Option<Id>) -> Result<Vec<Lo
     Ok(log)
 }
 
-fn two_files(
-    store: &Store,
-    tree: Id,
-    buffer: &mut Vec<u8>,
-) -> Result<(Option<Id>, Option<Id>), StoreError> {
+fn two_files(store: &Store, tree: Id, buffer: &mut Vec<u8>) -> Result<(Option<Id>, Option<Id>), StoreError> {
     let data = find(store, tree, gix::objs::Kind::Tree, buffer)?;
     let (mut sheet, mut car) = (None, None);
     for entry in TreeRefIter::from_bytes(data, SHA1) {
@@ -115,14 +105,7 @@ fn two_files(
 pub(super) fn signature(who: &Person, when: Stamp) -> String {
     let sign = if when.offset_seconds < 0 { '-' } else { '+' };
     let minutes = when.offset_seconds.unsigned_abs() / 60;
-    format!(
-        "{} <{}> {} {sign}{:02}{:02}",
-        who.name,
-        who.email,
-        when.seconds,
-        minutes / 60,
-        minutes % 60
-    )
+    format!("{} <{}> {} {sign}{:02}{:02}", who.name, who.email, when.seconds, minutes / 60, minutes % 60)
 }
 
 /// Refuses what git would refuse or silently change in a name or a time.
@@ -141,10 +124,7 @@ pub(super) fn check_signature(who: &Person, when: Stamp) -> Result<(), StoreErro
     }
     // The year 9999; git keeps no time before 1970.
     if !(0..=253_402_300_799).contains(&when.seconds) {
-        return wrong(format!(
-            "the time {} s is not between 1970 and 9999",
-            when.seconds
-        ));
+        return wrong(format!("the time {} s is not between 1970 and 9999", when.seconds));
     }
     if when.offset_seconds % 60 != 0 || when.offset_seconds.abs() >= 24 * 3600 {
         return wrong(format!(

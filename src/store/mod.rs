@@ -24,8 +24,7 @@ mod worktree;
 pub use batch::Batch;
 pub use error::StoreError;
 pub use types::{
-    BuildError, Commit, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Stamp, Tip,
-    WorkEdit,
+    BuildError, Commit, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Say, Stamp, Tip, WorkEdit,
 };
 
 /// The most one file or object may hold. More is refused unread.

@@ -34,11 +34,7 @@ pub(super) fn create(dir: &Path) -> Result<Store, StoreError> {
         let path = git.join(part);
         fs::create_dir_all(&path).map_err(io("make", path))?;
     }
-    let config = if cfg!(windows) {
-        CONFIG_NO_MODES
-    } else {
-        CONFIG
-    };
+    let config = if cfg!(windows) { CONFIG_NO_MODES } else { CONFIG };
     let path = git.join("config");
     fs::write(&path, config).map_err(io("write", path))?;
     // HEAD last: without it the folder is no repository to anyone.
@@ -131,39 +127,24 @@ pub(super) fn check_part(path: &Path, is_dir: bool, needed: bool) -> Result<(), 
         Some(k) if k.is_file() => "a file",
         Some(_) => "a device or pipe",
     };
-    Err(StoreError::WrongKind {
-        path: path.into(),
-        found,
-        expected,
-    })
+    Err(StoreError::WrongKind { path: path.into(), found, expected })
 }
 
 fn check_owner(path: &Path) -> Result<(), StoreError> {
     // gix's own refusal cannot be combined with reduced trust (it would refuse every book), so the
     // owner is asked here.
-    let own =
-        gix::sec::identity::is_path_owned_by_current_user(path).map_err(io("look at", path))?;
-    if own {
-        Ok(())
-    } else {
-        Err(StoreError::ForeignOwner { path: path.into() })
-    }
+    let own = gix::sec::identity::is_path_owned_by_current_user(path).map_err(io("look at", path))?;
+    if own { Ok(()) } else { Err(StoreError::ForeignOwner { path: path.into() }) }
 }
 
 /// Reads at most `limit` bytes; more is an error.
 pub(super) fn read_bounded(path: &Path, limit: u64) -> Result<Vec<u8>, StoreError> {
     let file = fs::File::open(path).map_err(io("open", path))?;
     let mut bytes = Vec::new();
-    file.take(limit + 1)
-        .read_to_end(&mut bytes)
-        .map_err(io("read", path))?;
+    file.take(limit + 1).read_to_end(&mut bytes).map_err(io("read", path))?;
     if bytes.len() as u64 > limit {
         let size = fs::metadata(path).map_or(bytes.len() as u64, |m| m.len());
-        return Err(StoreError::TooLarge {
-            what: path.display().to_string(),
-            size,
-            limit,
-        });
+        return Err(StoreError::TooLarge { what: path.display().to_string(), size, limit });
     }
     Ok(bytes)
 }
@@ -175,8 +156,7 @@ fn check_extensions(path: &Path) -> Result<(), StoreError> {
         reason: format!("not a settings file git can read: {e}"),
     };
     let meta = gix::config::file::Metadata::from(gix::config::Source::Local);
-    let file =
-        gix::config::File::from_bytes_no_includes(&bytes, meta, Default::default()).map_err(bad)?;
+    let file = gix::config::File::from_bytes_no_includes(&bytes, meta, Default::default()).map_err(bad)?;
     for section in file.sections() {
         if !section.header().name().eq_ignore_ascii_case(b"extensions") {
             continue;
@@ -189,15 +169,10 @@ fn check_extensions(path: &Path) -> Result<(), StoreError> {
                 _ => "true".to_owned(),
             };
             let safe = HARMLESS.iter().any(|(known, values)| {
-                *known == lower
-                    && (values.is_empty() || values.iter().any(|v| v.eq_ignore_ascii_case(&value)))
+                *known == lower && (values.is_empty() || values.iter().any(|v| v.eq_ignore_ascii_case(&value)))
             });
             if !safe {
-                return Err(StoreError::Extension {
-                    path: path.into(),
-                    name,
-                    value,
-                });
+                return Err(StoreError::Extension { path: path.into(), name, value });
             }
         }
     }

@@ -62,15 +62,8 @@ impl PackWriter {
         bytes.clear();
         entry_header(object.kind, object.data.len() as u64, &mut bytes);
         let mut deflate = deflate::Write::new(&mut bytes, Compression::BEST_SPEED);
-        deflate
-            .write_all(&object.data)
-            .and_then(|()| deflate.flush())
-            .map_err(|e| io("write", &self.temp)(e))?;
-        self.entries.push(Entry {
-            id: object.id,
-            crc: crc32(&bytes),
-            offset: self.offset,
-        });
+        deflate.write_all(&object.data).and_then(|()| deflate.flush()).map_err(|e| io("write", &self.temp)(e))?;
+        self.entries.push(Entry { id: object.id, crc: crc32(&bytes), offset: self.offset });
         self.raw(&bytes)?;
         self.buffer = bytes;
         Ok(())
@@ -122,13 +115,7 @@ impl PackWriter {
         if fsync {
             file.sync_all()?;
         }
-        Ok(Ok((
-            id,
-            Sealed {
-                dir: self.dir,
-                entries: self.entries,
-            },
-        )))
+        Ok(Ok((id, Sealed { dir: self.dir, entries: self.entries })))
     }
 
     /// Gives the pack up.
@@ -165,10 +152,7 @@ fn index_bytes(entries: &[Entry], pack: &Id) -> Result<Vec<u8>, StoreError> {
     out.extend_from_slice(b"\xfftOc\0\0\0\x02");
     let mut below = 0;
     for first in 0..=255u8 {
-        below += entries[below..]
-            .iter()
-            .take_while(|e| e.id.0[0] == first)
-            .count();
+        below += entries[below..].iter().take_while(|e| e.id.0[0] == first).count();
         out.extend_from_slice(&(below as u32).to_be_bytes());
     }
     for entry in entries {
@@ -193,9 +177,7 @@ fn index_bytes(entries: &[Entry], pack: &Id) -> Result<Vec<u8>, StoreError> {
     out.extend_from_slice(&pack.0);
     let mut hasher = gix::hash::hasher(gix::hash::Kind::Sha1);
     hasher.update(&out);
-    let id = hasher
-        .try_finalize()
-        .map_err(|e| StoreError::damaged("the new pack's index", e))?;
+    let id = hasher.try_finalize().map_err(|e| StoreError::damaged("the new pack's index", e))?;
     out.extend_from_slice(id.as_slice());
     Ok(out)
 }
@@ -207,11 +189,7 @@ const CRC_TABLE: [u32; 256] = {
         let mut c = n as u32;
         let mut bit = 0;
         while bit < 8 {
-            c = if c & 1 == 1 {
-                0xedb8_8320 ^ (c >> 1)
-            } else {
-                c >> 1
-            };
+            c = if c & 1 == 1 { 0xedb8_8320 ^ (c >> 1) } else { c >> 1 };
             bit += 1;
         }
         table[n] = c;
@@ -221,9 +199,7 @@ const CRC_TABLE: [u32; 256] = {
 };
 
 fn crc32(bytes: &[u8]) -> u32 {
-    !bytes.iter().fold(!0, |crc: u32, byte| {
-        CRC_TABLE[((crc ^ u32::from(*byte)) & 0xff) as usize] ^ (crc >> 8)
-    })
+    !bytes.iter().fold(!0, |crc: u32, byte| CRC_TABLE[((crc ^ u32::from(*byte)) & 0xff) as usize] ^ (crc >> 8))
 }
 
 #[cfg(test)]

@@ -11,10 +11,7 @@ const DEVICES: &[&str] = &["con", "prn", "aux", "nul"];
 pub(super) fn check(path: &str) -> Result<(), StoreError> {
     match problem(path) {
         None => Ok(()),
-        Some(reason) => Err(StoreError::BadPath {
-            path: path.escape_debug().to_string(),
-            reason: reason.to_owned(),
-        }),
+        Some(reason) => Err(StoreError::BadPath { path: path.escape_debug().to_string(), reason: reason.to_owned() }),
     }
 }
 
@@ -72,12 +69,7 @@ mod tests {
 
     #[test]
     fn ordinary_paths_pass() {
-        for path in [
-            "setup.toml",
-            "days/2026/05-16-willow.toml",
-            "a b.toml",
-            "é.toml",
-        ] {
+        for path in ["setup.toml", "days/2026/05-16-willow.toml", "a b.toml", "é.toml"] {
             assert!(check(path).is_ok(), "{path}");
         }
     }

@@ -1,13 +1,13 @@
 //! One record from lock to unlock, in the order that loses nothing when it is cut off anywhere.
-use std::fs::OpenOptions;
+use std::fs::{File, OpenOptions};
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use gix::index::entry::Stat;
 
 use super::batch::{Batch, Touched};
 use super::index::Index;
-use super::lock::{self, GitLock, Turn};
+use super::lock::{self, GitLock, Stale, Turn};
 use super::refs::{self, Move};
 use super::types::io;
 use super::{BuildError, Options, Recorded, Store, StoreError, heal, worktree};
@@ -18,13 +18,7 @@ pub(super) const ASIDE: &str = "slipbook-aside-";
 const TRIES: u32 = 5;
 
 /// What git leaves while something begun by hand is unfinished.
-const UNFINISHED: &[&str] = &[
-    "MERGE_HEAD",
-    "CHERRY_PICK_HEAD",
-    "REVERT_HEAD",
-    "rebase-merge",
-    "rebase-apply",
-];
+const UNFINISHED: &[&str] = &["MERGE_HEAD", "CHERRY_PICK_HEAD", "REVERT_HEAD", "rebase-merge", "rebase-apply"];
 
 type Build<'b> = &'b mut dyn FnMut(&mut Batch) -> Result<(), BuildError>;
 
@@ -45,14 +39,15 @@ pub(super) fn run(store: &Store, options: &Options, build: Build) -> Result<Reco
     result
 }
 
-fn under_lock(
-    store: &Store,
-    options: &Options,
-    turn: &mut Turn,
-    build: Build,
-) -> Result<Recorded, StoreError> {
+fn under_lock(store: &Store, options: &Options, turn: &mut Turn, build: Build) -> Result<Recorded, StoreError> {
     let mut done = Recorded::default();
-    if turn.stale.is_some() {
+    if let Some(stale) = &turn.stale {
+        if stale.base.is_none() {
+            // The mark was lost; written anew before the other traces go, healing can be cut off too.
+            let base = heal::likely_base(store)?;
+            turn.mark(base, false)?;
+            turn.stale = Some(Stale { base: Some(base) });
+        }
         heal::sweep(store, turn)?;
     } else {
         turn.mark(refs::head(store)?, false)?;
@@ -79,17 +74,11 @@ fn under_lock(
             // After one record a lost mark does no harm: the tip before it is its parent.
             turn.mark(base, true)?;
         }
-        batch.sink.finish(options.fsync)?;
-        let touched = std::mem::take(&mut batch.touched);
+        let (plan, mut beside) = Plan::make(store, std::mem::take(&mut batch.touched))?;
+        beside.push(refs::prepare(store, id)?);
+        batch.sink.finish(&beside, options.fsync)?;
         drop(batch);
-        let plan = Plan::make(store, touched, options.fsync)?;
-        let step = Move {
-            from: base,
-            to: id,
-            who: &last.who,
-            when: last.when,
-            subject: &last.subject,
-        };
+        let step = Move { from: base, to: id, who: &last.who, when: last.when, subject: &last.subject };
         if !refs::advance(store, turn, options, &step)? {
             heal::sweep_asides(store)?;
             continue;
@@ -98,10 +87,7 @@ fn under_lock(
         done.id = Some(id);
         plan.carry_out(store, &mut index, &mut done)
             .and_then(|()| index.write(store, options.fsync))
-            .map_err(|source| StoreError::Unsettled {
-                id,
-                source: Box::new(source),
-            })?;
+            .map_err(|source| StoreError::Unsettled { id, source: Box::new(source) })?;
         drop(index_lock);
         return Ok(done);
     }
@@ -128,8 +114,8 @@ impl Plan {
     fn make(
         store: &Store,
         touched: std::collections::BTreeMap<String, Touched>,
-        fsync: bool,
-    ) -> Result<Plan, StoreError> {
+    ) -> Result<(Plan, Vec<PathBuf>), StoreError> {
+        let mut beside = Vec::new();
         let mut steps = Vec::new();
         for (path, mut touched) in touched {
             if touched.new == touched.old && touched.seen == touched.old {
@@ -140,22 +126,18 @@ impl Plan {
                 Some(bytes) if touched.new != touched.seen => {
                     let name = format!("{ASIDE}{}", steps.len());
                     let aside = store.git.join(name);
-                    write_aside(&aside, &bytes, touched.executable, fsync)?;
+                    write_aside(&aside, &bytes, touched.executable)?;
+                    beside.push(aside.clone());
                     Some(aside)
                 }
                 _ => None,
             };
             steps.push((path, touched, aside));
         }
-        Ok(Plan { steps })
+        Ok((Plan { steps }, beside))
     }
 
-    fn carry_out(
-        self,
-        store: &Store,
-        index: &mut Index,
-        done: &mut Recorded,
-    ) -> Result<(), StoreError> {
+    fn carry_out(self, store: &Store, index: &mut Index, done: &mut Recorded) -> Result<(), StoreError> {
         for (path, touched, aside) in self.steps {
             // Saved by hand in the moment since it was looked at: that is kept.
             let kept = !as_seen(store, &path, &touched)?;
@@ -182,20 +164,22 @@ impl Plan {
 }
 
 fn as_seen(store: &Store, path: &str, touched: &Touched) -> Result<bool, StoreError> {
-    let now = worktree::look(&store.dir, path)?;
+    let now = match worktree::look(&store.dir, path) {
+        Err(StoreError::NotAFile { .. } | StoreError::WrongKind { .. }) => return Ok(false),
+        other => other?,
+    };
     let now_stat = now.and_then(|m| Stat::from_fs(&m).ok());
     if now_stat == touched.stat {
         return Ok(true);
     }
-    Ok(worktree::id(&store.dir, path)? == touched.seen)
+    match worktree::id(&store.dir, path) {
+        Err(StoreError::TooLarge { .. }) => Ok(false),
+        other => Ok(other? == touched.seen),
+    }
 }
 
-pub(super) fn write_aside(
-    aside: &PathBuf,
-    bytes: &[u8],
-    executable: bool,
-    fsync: bool,
-) -> Result<(), StoreError> {
+/// Writes a file that is to be moved into place later; the caller sees to it that it reaches the disk.
+pub(super) fn write_aside(aside: &Path, bytes: &[u8], executable: bool) -> Result<File, StoreError> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]
@@ -206,7 +190,6 @@ pub(super) fn write_aside(
     #[cfg(not(unix))]
     let _ = executable;
     let mut file = options.open(aside).map_err(io("write", aside))?;
-    file.write_all(bytes)
-        .and_then(|()| if fsync { file.sync_all() } else { Ok(()) })
-        .map_err(io("write", aside))
+    file.write_all(bytes).map_err(io("write", aside))?;
+    Ok(file)
 }

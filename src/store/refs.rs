@@ -1,11 +1,11 @@
 //! The branch: reading it wherever git keeps it, and moving it by compare-and-swap.
 use std::fs::{self, OpenOptions};
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::lock::{GitLock, Turn};
 use super::types::io;
-use super::{Id, Options, Person, Stamp, Store, StoreError, log, open};
+use super::{Id, Options, Person, Stamp, Store, StoreError, log, open, record};
 
 const BRANCH: &str = "refs/heads/main";
 
@@ -22,15 +22,9 @@ pub(super) fn check_head(git: &Path) -> Result<(), StoreError> {
         return Ok(());
     }
     if text.parse::<Id>().is_ok() {
-        return Err(StoreError::Detached {
-            path,
-            at: text.to_owned(),
-        });
+        return Err(StoreError::Detached { path, at: text.to_owned() });
     }
-    Err(StoreError::HeadElsewhere {
-        path,
-        found: text.escape_debug().take(120).collect(),
-    })
+    Err(StoreError::HeadElsewhere { path, found: text.escape_debug().take(120).collect() })
 }
 
 /// The tip of the branch.
@@ -63,10 +57,7 @@ fn loose(store: &Store) -> Result<Option<Id>, StoreError> {
     let text = String::from_utf8_lossy(&bytes);
     match text.trim_end().parse::<Id>() {
         Ok(id) => Ok(Some(id)),
-        Err(e) => Err(StoreError::damaged(
-            format!("the branch {}", path.display()),
-            e,
-        )),
+        Err(e) => Err(StoreError::damaged(format!("the branch {}", path.display()), e)),
     }
 }
 
@@ -88,13 +79,19 @@ pub(super) struct Move<'a> {
     pub(super) subject: &'a str,
 }
 
-/// Moves the branch if it is still where it was read; `false` if another program moved it.
-pub(super) fn advance(
-    store: &Store,
-    turn: &Turn,
-    options: &Options,
-    step: &Move,
-) -> Result<bool, StoreError> {
+fn aside(store: &Store) -> PathBuf {
+    store.git.join(format!("{}branch", record::ASIDE))
+}
+
+/// Writes what the branch will say, aside, so that it can reach the disk together with the objects.
+pub(super) fn prepare(store: &Store, to: Id) -> Result<PathBuf, StoreError> {
+    let path = aside(store);
+    record::write_aside(&path, format!("{to}\n").as_bytes(), false)?;
+    Ok(path)
+}
+
+/// Moves the branch to what was prepared if it is still where it was read; `false` if another program moved it.
+pub(super) fn advance(store: &Store, turn: &Turn, options: &Options, step: &Move) -> Result<bool, StoreError> {
     let path = store.git.join(BRANCH);
     let dir = store.git.join("refs/heads");
     fs::create_dir_all(&dir).map_err(io("make", &dir))?;
@@ -102,25 +99,12 @@ pub(super) fn advance(
     if head(store)? != step.from {
         return Ok(false);
     }
-    let aside = store.git.join(format!("{}branch", super::record::ASIDE));
-    let mut file = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(&aside)
-        .map_err(io("write", &aside))?;
-    writeln!(file, "{}", step.to)
-        .and_then(|()| {
-            if options.fsync {
-                file.sync_all()
-            } else {
-                Ok(())
-            }
-        })
-        .map_err(io("write", &aside))?;
     append_logs(store, step)?;
-    fs::rename(&aside, &path).map_err(io("move into place", &path))?;
+    fs::rename(aside(store), &path).map_err(io("move into place", &path))?;
     if options.fsync {
-        super::loose::sync_dir(&dir)?;
+        // It has moved for everyone to see; only whether the disk has it is in doubt.
+        super::loose::sync_dir(&dir)
+            .map_err(|source| StoreError::Unsettled { id: step.to, source: Box::new(source) })?;
     }
     drop(lock);
     Ok(true)
@@ -138,13 +122,8 @@ fn append_logs(store: &Store, step: &Move) -> Result<(), StoreError> {
             fs::create_dir_all(dir).map_err(io("make", dir))?;
         }
         open::check_part(&path, false, false)?;
-        let mut file = OpenOptions::new()
-            .append(true)
-            .create(true)
-            .open(&path)
-            .map_err(io("open", &path))?;
-        file.write_all(line.as_bytes())
-            .map_err(io("write", &path))?;
+        let mut file = OpenOptions::new().append(true).create(true).open(&path).map_err(io("open", &path))?;
+        file.write_all(line.as_bytes()).map_err(io("write", &path))?;
     }
     Ok(())
 }

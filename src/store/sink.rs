@@ -1,5 +1,6 @@
 //! Where new objects go: a few as loose files, many as one pack.
 use std::collections::HashSet;
+use std::path::PathBuf;
 
 use gix::objs::{Exists, Kind};
 
@@ -25,13 +26,7 @@ impl<'a> Sink<'a> {
         // Asking for what is usually absent must not look for new packs each time; an object
         // written twice does no harm.
         probe.refresh_never();
-        Sink {
-            store,
-            probe,
-            known: HashSet::new(),
-            pending: Vec::new(),
-            pack: None,
-        }
+        Sink { store, probe, known: HashSet::new(), pending: Vec::new(), pack: None }
     }
 
     /// Takes an object in and gives its id.
@@ -49,11 +44,7 @@ impl<'a> Sink<'a> {
         if !self.known.insert(short) || self.probe.exists(&id) {
             return Ok(short);
         }
-        let object = Object {
-            id: short,
-            kind,
-            data,
-        };
+        let object = Object { id: short, kind, data };
         if let Some(pack) = &mut self.pack {
             pack.add(&object)?;
             return Ok(short);
@@ -69,12 +60,12 @@ impl<'a> Sink<'a> {
         Ok(short)
     }
 
-    /// Puts everything on the disk.
-    pub(super) fn finish(&mut self, fsync: bool) -> Result<(), StoreError> {
+    /// Puts everything on the disk, and the files written beside with it.
+    pub(super) fn finish(&mut self, beside: &[PathBuf], fsync: bool) -> Result<(), StoreError> {
         if let Some(pack) = self.pack.take() {
             pack.finish(fsync)?;
         }
-        loose::write(self.store, &self.pending, fsync)?;
+        loose::write(self.store, &self.pending, beside, fsync)?;
         self.pending.clear();
         Ok(())
     }

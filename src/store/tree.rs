@@ -11,8 +11,9 @@ use super::{Id, Store, StoreError, log};
 /// Deeper than this no book goes; a tree that does was made to exhaust the stack.
 const MAX_DEPTH: usize = 16;
 
-/// A few nested trees that name each other often can stand for millions of files.
-const MAX_FILES: usize = 200_000;
+/// The most files and folders one commit may hold: a few nested trees that name each other often
+/// can stand for millions.
+const MAX_FILES: usize = 20_000;
 
 #[derive(Clone)]
 enum Node {
@@ -38,18 +39,12 @@ impl Tree {
     pub(super) fn of_commit(store: &Store, commit: Option<Id>) -> Result<Tree, StoreError> {
         match commit {
             None => Ok(Tree::default()),
-            Some(id) => Ok(Tree {
-                root: Dir::load(store, log::commit(store, id)?.tree)?,
-            }),
+            Some(id) => Ok(Tree { root: Dir::load(store, log::commit(store, id)?.tree)? }),
         }
     }
 
     /// The file at a path: its id and whether it is marked executable.
-    pub(super) fn get(
-        &mut self,
-        store: &Store,
-        path: &str,
-    ) -> Result<Option<(Id, bool)>, StoreError> {
+    pub(super) fn get(&mut self, store: &Store, path: &str) -> Result<Option<(Id, bool)>, StoreError> {
         let mut dir = &mut self.root;
         let (parents, name) = split(path);
         for part in parents {
@@ -69,12 +64,7 @@ impl Tree {
     }
 
     /// Puts a file at a path, or takes it away.
-    pub(super) fn set(
-        &mut self,
-        store: &Store,
-        path: &str,
-        id: Option<Id>,
-    ) -> Result<(), StoreError> {
+    pub(super) fn set(&mut self, store: &Store, path: &str, id: Option<Id>) -> Result<(), StoreError> {
         if self.get(store, path)?.map(|(id, _)| id) == id {
             return Ok(());
         }
@@ -108,10 +98,7 @@ impl Dir {
                 return Err(StoreError::damaged(what, twice));
             }
         }
-        Ok(Dir {
-            stored: Some(id),
-            entries,
-        })
+        Ok(Dir { stored: Some(id), entries })
     }
 
     fn open(&mut self, store: &Store, name: &str) -> Result<Option<&mut Dir>, StoreError> {
@@ -155,8 +142,7 @@ impl Dir {
             return Ok(());
         };
         if !self.entries.contains_key(first.as_bytes()) {
-            self.entries
-                .insert((*first).into(), Node::Dir(Dir::default()));
+            self.entries.insert((*first).into(), Node::Dir(Dir::default()));
         }
         let Some(dir) = self.open(store, first)? else {
             return Err(StoreError::BadPath {
@@ -205,7 +191,8 @@ impl Dir {
 pub(super) fn files(store: &Store, commit: Id) -> Result<Vec<(String, Id)>, StoreError> {
     let mut list = Vec::new();
     let root = log::commit(store, commit)?.tree;
-    collect(store, root, "", 0, &mut list)?;
+    let mut left = MAX_FILES;
+    collect(store, root, "", 0, &mut left, &mut list)?;
     list.sort_unstable();
     Ok(list)
 }
@@ -215,30 +202,26 @@ fn collect(
     tree: Id,
     prefix: &str,
     depth: usize,
+    left: &mut usize,
     list: &mut Vec<(String, Id)>,
 ) -> Result<(), StoreError> {
     if depth > MAX_DEPTH {
         let why = format!("folders are nested more than {MAX_DEPTH} deep");
         return Err(StoreError::damaged(format!("the tree {tree}"), why));
     }
-    if list.len() > MAX_FILES {
-        let why = format!("the commit has more than {MAX_FILES} files");
-        return Err(StoreError::damaged(format!("the tree {tree}"), why));
-    }
     let mut buffer = Vec::new();
     let data = log::find(store, tree, Kind::Tree, &mut buffer)?;
     for entry in TreeRefIter::from_bytes(data, gix::hash::Kind::Sha1) {
         let entry = entry.map_err(|e| StoreError::damaged(format!("the tree {tree}"), e))?;
+        *left = left.saturating_sub(1);
+        if *left == 0 {
+            let why = format!("the commit has more than {MAX_FILES} files and folders");
+            return Err(StoreError::damaged(format!("the tree {tree}"), why));
+        }
         let name = String::from_utf8_lossy(entry.filename);
         let path = format!("{prefix}{name}");
         if entry.mode.is_tree() {
-            collect(
-                store,
-                Id::of(entry.oid),
-                &format!("{path}/"),
-                depth + 1,
-                list,
-            )?;
+            collect(store, Id::of(entry.oid), &format!("{path}/"), depth + 1, left, list)?;
         } else if entry.mode.is_blob() {
             list.push((path, Id::of(entry.oid)));
         }

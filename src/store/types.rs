@@ -192,35 +192,27 @@ pub struct Recorded {
     pub left_alone: Vec<String>,
 }
 
+/// Takes a sentence for the user.
+pub type Say = Box<dyn Fn(&str)>;
+
 /// How to record.
 pub struct Options {
     /// Wait until the disk has it. Off only for tests and throw-away books.
     pub fsync: bool,
     /// Called once with a sentence when another program holds a lock for longer than a second.
-    pub waiting: Option<Box<dyn Fn(&str)>>,
+    pub waiting: Option<Say>,
     /// How long to wait for each lock before giving up.
     pub patience: std::time::Duration,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options {
-            fsync: true,
-            waiting: None,
-            patience: std::time::Duration::from_secs(30),
-        }
+        Options { fsync: true, waiting: None, patience: std::time::Duration::from_secs(30) }
     }
 }
 
 /// Attaches the path and what was being done to an I/O error.
-pub(super) fn io(
-    doing: &'static str,
-    path: impl Into<PathBuf>,
-) -> impl FnOnce(std::io::Error) -> StoreError {
+pub(super) fn io(doing: &'static str, path: impl Into<PathBuf>) -> impl FnOnce(std::io::Error) -> StoreError {
     let path = path.into();
-    move |source| StoreError::Io {
-        doing,
-        path,
-        source,
-    }
+    move |source| StoreError::Io { doing, path, source }
 }

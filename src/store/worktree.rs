@@ -33,11 +33,7 @@ pub(super) fn look(dir: &Path, path: &str) -> Result<Option<Metadata>, StoreErro
             return Ok(Some(meta));
         }
         if !meta.is_dir() {
-            return Err(StoreError::WrongKind {
-                path: at,
-                found,
-                expected: "a folder",
-            });
+            return Err(StoreError::WrongKind { path: at, found, expected: "a folder" });
         }
     }
     Ok(None)
@@ -104,10 +100,7 @@ pub(super) fn state(store: &Store) -> Result<Vec<WorkEdit>, StoreError> {
     let mut edits = Vec::new();
     for (path, id) in &recorded {
         if let Some(kind) = differs(store, &clean, path, *id)? {
-            edits.push(WorkEdit {
-                path: path.clone(),
-                kind,
-            });
+            edits.push(WorkEdit { path: path.clone(), kind });
         }
     }
     let mut found = Vec::new();
@@ -115,10 +108,7 @@ pub(super) fn state(store: &Store) -> Result<Vec<WorkEdit>, StoreError> {
     unrecorded(&store.dir, "", 0, &mut left, &mut found)?;
     for path in found {
         if !recorded.contains_key(&path) {
-            edits.push(WorkEdit {
-                path,
-                kind: Kind::New,
-            });
+            edits.push(WorkEdit { path, kind: Kind::New });
         }
     }
     edits.sort_by(|a, b| a.path.cmp(&b.path));
@@ -139,10 +129,7 @@ fn differs(
         }
         Err(e) => return Err(e),
     };
-    if clean
-        .get(path)
-        .is_some_and(|seen| seen.proves(&meta, recorded))
-    {
+    if clean.get(path).is_some_and(|seen| seen.proves(&meta, recorded)) {
         return Ok(None);
     }
     if meta.len() > MAX_FILE {

@@ -45,6 +45,13 @@ impl serde::Serialize for VersionNumber {
     }
 }
 
+impl<'de> serde::Deserialize<'de> for VersionNumber {
+    fn deserialize<D: serde::Deserializer<'de>>(d: D) -> Result<VersionNumber, D::Error> {
+        let text = <String as serde::Deserialize>::deserialize(d)?;
+        text.parse().map_err(|()| serde::de::Error::custom("no version number"))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

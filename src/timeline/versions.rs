@@ -6,7 +6,7 @@ use crate::slip::{Moment, Run};
 use std::collections::HashMap;
 
 /// What a record is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Kind {
     /// The first sheet of the book.
@@ -24,7 +24,7 @@ pub enum Kind {
 }
 
 /// One record of the book that says something of the sheet, oldest first.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, serde::Serialize, serde::Deserialize)]
 pub struct Entry {
     /// Its id in the store.
     pub id: String,
@@ -46,27 +46,24 @@ pub struct Entry {
     pub back_to: Option<String>,
     /// Store id of the sheet after it.
     pub blob: String,
-    /// The sheet after it.
-    pub sheet: Sheet,
 }
 
 /// The sheet between two changes.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, serde::Serialize, serde::Deserialize)]
 pub struct Version {
     /// Its number.
     pub number: VersionNumber,
     /// The record that began it.
     pub entry: Entry,
-    /// The sheet at its end: with what was measured while it was on the car.
-    pub sheet: Sheet,
-    /// Store ids of its sheets, in time order.
+    /// Store ids of its sheets, in time order; the last is the sheet at its end, with what was measured while it was on
+    /// the car.
     pub blobs: Vec<String>,
     /// Which setup it is.
     pub mark: Mark,
 }
 
 /// Something told of the sheet without anything turned.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, serde::Serialize, serde::Deserialize)]
 pub struct Remark {
     /// The record.
     pub entry: Entry,
@@ -84,7 +81,7 @@ pub struct Setup {
 }
 
 /// The book's versions in time order.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, serde::Serialize, serde::Deserialize)]
 pub struct Timeline {
     /// Oldest first.
     pub versions: Vec<Version>,
@@ -92,13 +89,20 @@ pub struct Timeline {
     pub remarks: Vec<Remark>,
 }
 
+impl Version {
+    /// Store id of the sheet at its end.
+    pub fn sheet_id(&self) -> &str {
+        self.blobs.last().unwrap_or(&self.entry.blob)
+    }
+}
+
 impl Timeline {
     /// From records in the order of writing. A record that has no number but changed what is set or described (a commit
     /// by hand) takes the next one.
-    pub fn build(schema: &Schema, entries: Vec<Entry>) -> Timeline {
-        let mut order: Vec<(usize, Entry)> = entries.into_iter().enumerate().collect();
+    pub fn build(schema: &Schema, entries: Vec<(Entry, Sheet)>) -> Timeline {
+        let mut order: Vec<(usize, (Entry, Sheet))> = entries.into_iter().enumerate().collect();
         let mut last = 0;
-        for (_, e) in &mut order {
+        for (_, (e, _)) in &mut order {
             match &e.number {
                 Some(n) => last = last.max(n.n),
                 None if matches!(e.kind, Kind::Open | Kind::Change | Kind::Revert) => {
@@ -108,29 +112,27 @@ impl Timeline {
                 None => {}
             }
         }
-        order.sort_by_key(|(i, e)| (e.at, *i));
+        order.sort_by_key(|(i, (e, _))| (e.at, *i));
         let mut out = Timeline::default();
-        for (_, entry) in order {
-            match (&entry.number, out.versions.last_mut()) {
-                (Some(number), _) => out.versions.push(Version {
-                    number: number.clone(),
-                    sheet: entry.sheet.clone(),
-                    blobs: vec![entry.blob.clone()],
-                    mark: mark_of(schema, &entry.sheet),
-                    entry,
-                }),
-                (None, Some(version)) => {
-                    version.sheet = entry.sheet.clone();
+        let mut sheets: Vec<Sheet> = Vec::new();
+        for (_, (entry, sheet)) in order {
+            match (&entry.number, out.versions.last_mut(), sheets.last_mut()) {
+                (Some(number), ..) => {
+                    let (number, blobs) = (number.clone(), vec![entry.blob.clone()]);
+                    out.versions.push(Version { number, blobs, mark: mark_of(schema, &sheet), entry });
+                    sheets.push(sheet);
+                }
+                (None, Some(version), Some(at_end)) => {
+                    *at_end = sheet;
                     version.blobs.push(entry.blob.clone());
                     let during = out.versions.len() - 1;
                     if entry.kind == Kind::Measured {
                         out.remarks.push(Remark { entry, during });
                     }
                 }
-                (None, None) => {}
+                _ => {}
             }
         }
-        let sheets: Vec<Sheet> = out.versions.iter().map(|v| v.sheet.clone()).collect();
         for (version, sheet) in out.versions.iter_mut().zip(filled_back(schema, &sheets)) {
             version.mark = mark_of(schema, &sheet);
         }

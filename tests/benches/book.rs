@@ -357,7 +357,7 @@ fn career(rows: usize) -> String {
             out.push_str(",,,");
         }
         let note = if dice.below(6) == 0 {
-            "water box ran over, drove through it"
+            "drove through the water box"
         } else {
             ""
         };

@@ -55,8 +55,8 @@ fn put(sheet: &mut Sheet, picks: &[Pick]) {
 fn value(schema: &Schema, field: &Field, seeds: [u16; 6]) -> Value {
     let slot = |i: usize| {
         // Sides alike, sides that differ, a side that was not taken.
-        let seed = if seeds[5] % 3 == 0 { seeds[0] } else { seeds[i % 5] };
-        let left_out = seeds[5] % 7 == 1 && i > 0 && seeds[i % 5] % 2 == 0;
+        let seed = if seeds[5].is_multiple_of(3) { seeds[0] } else { seeds[i % 5] };
+        let left_out = seeds[5] % 7 == 1 && i > 0 && seeds[i % 5].is_multiple_of(2);
         (!left_out).then(|| scalar(schema, field, Some(i), seed))
     };
     match field.sides {
@@ -70,7 +70,7 @@ fn value(schema: &Schema, field: &Field, seeds: [u16; 6]) -> Value {
             let n = 1 + usize::from(seeds[5] % 3);
             let column = |row: usize, i: usize| {
                 let seed = seeds[row].wrapping_mul(i as u16 + 1);
-                (i == 0 || seed % 3 != 0).then(|| scalar(schema, field, Some(i), seed))
+                (i == 0 || !seed.is_multiple_of(3)).then(|| scalar(schema, field, Some(i), seed))
             };
             Value::Rows((0..n).map(|row| (0..field.columns.len()).map(|i| column(row, i)).collect::<Row>()).collect())
         }
@@ -83,7 +83,7 @@ fn scalar(_schema: &Schema, field: &Field, slot: Option<usize>, seed: u16) -> Sc
         Takes::Number => Scalar::Num(number(field, slot, seed)),
         Takes::Choice => Scalar::Text(field.choices[usize::from(seed) % field.choices.len()].clone()),
         Takes::Text => Scalar::Text(TEXTS[usize::from(seed) % TEXTS.len()].to_owned()),
-        Takes::Flag => Scalar::Flag(seed % 2 == 0),
+        Takes::Flag => Scalar::Flag(seed.is_multiple_of(2)),
     }
 }
 

@@ -63,25 +63,16 @@ impl Book {
 }
 
 pub fn person() -> Person {
-    Person {
-        name: "Test Racer".to_owned(),
-        email: "racer@example.invalid".to_owned(),
-    }
+    Person { name: "Test Racer".to_owned(), email: "racer@example.invalid".to_owned() }
 }
 
 pub fn stamp(seconds: i64) -> Stamp {
-    Stamp {
-        seconds,
-        offset_seconds: -7 * 3600,
-    }
+    Stamp { seconds, offset_seconds: -7 * 3600 }
 }
 
 pub fn record(files: &[(&str, &str)]) -> Record {
     Record {
-        files: files
-            .iter()
-            .map(|(path, text)| ((*path).to_owned(), Some(text.as_bytes().to_vec())))
-            .collect(),
+        files: files.iter().map(|(path, text)| ((*path).to_owned(), Some(text.as_bytes().to_vec()))).collect(),
         author: person(),
         authored: stamp(1_780_000_000),
         committer: person(),
@@ -93,10 +84,7 @@ pub fn record(files: &[(&str, &str)]) -> Record {
 
 /// Tests need no disk to survive a power cut.
 pub fn quick() -> Options {
-    Options {
-        fsync: false,
-        ..Options::default()
-    }
+    Options { fsync: false, ..Options::default() }
 }
 
 pub fn put(store: &Store, files: &[(&str, &str)]) -> Result<Recorded, StoreError> {
@@ -147,15 +135,8 @@ pub fn assert_fsck(dir: &Path) {
         return;
     }
     let output = try_git(dir, &["fsck", "--full", "--strict", "--no-dangling"]);
-    let said = format!(
-        "{}{}",
-        String::from_utf8_lossy(&output.stdout),
-        String::from_utf8_lossy(&output.stderr)
-    );
-    assert!(
-        output.status.success() && said.trim().is_empty(),
-        "fsck: {said}"
-    );
+    let said = format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+    assert!(output.status.success() && said.trim().is_empty(), "fsck: {said}");
 }
 
 pub fn assert_tidy(dir: &Path) {

@@ -34,7 +34,9 @@ pub(super) fn clauses(story: Story, diff: &SheetDiff) -> Vec<Clause> {
     }
     let mut out: Vec<Clause> = Vec::new();
     for together in &story.schema.together {
-        let Some(said) = folder.together(together, &clusters) else { continue };
+        let Some(said) = folder.together(together, &clusters) else {
+            continue;
+        };
         let mut members: Vec<&str> = Vec::new();
         clusters.retain(|(root, of)| {
             let taken = together.fields.iter().any(|f| f == root);
@@ -66,7 +68,9 @@ impl<'a> Folder<'a> {
         let mut way = vec![key];
         loop {
             let here = way[way.len() - 1];
-            let Some(up) = self.parent(here) else { return here };
+            let Some(up) = self.parent(here) else {
+                return here;
+            };
             if let Some(i) = way.iter().position(|k| *k == up) {
                 // A circle has one root too.
                 return way[i..].iter().min().copied().unwrap_or(up);
@@ -104,7 +108,9 @@ impl<'a> Folder<'a> {
     fn consistent(&self, field: &Field, leader: &str) -> bool {
         let (schema, story) = (self.story.schema, self.story);
         let step = |key: &str| Some(schema.num_at(story.new, key)? - schema.num_at(story.old, key)?);
-        let (Some(d), Some(holes)) = (step(&field.key), step(leader)) else { return false };
+        let (Some(d), Some(holes)) = (step(&field.key), step(leader)) else {
+            return false;
+        };
         let spacing = schema.field(leader).and_then(|f| story.turn(f)).and_then(|t| story.num(t.spacing.as_deref()?));
         match spacing {
             Some(s) => (d.to_f64() - holes.to_f64() * s.to_f64()).abs() < 0.0005,
@@ -116,7 +122,8 @@ impl<'a> Folder<'a> {
         let whole = together.fields.iter().all(|f| clusters.iter().any(|(root, _)| root == f));
         let mut steps = Vec::new();
         for key in &together.fields {
-            let (old, new) = (self.story.schema.num_at(self.story.old, key), self.story.schema.num_at(self.story.new, key));
+            let (old, new) =
+                (self.story.schema.num_at(self.story.old, key), self.story.schema.num_at(self.story.new, key));
             steps.push(new.zip(old).map(|(b, a)| b - a));
         }
         let fits = match together.when {

@@ -44,7 +44,10 @@ impl Story<'_> {
                 }
                 vars.insert("value", whole);
                 let each = plural(field.each.as_deref().unwrap_or("entry"));
-                vars.insert("all", if a.len() == 2 { format!("both {each}") } else { format!("all {} {each}", a.len()) });
+                vars.insert(
+                    "all",
+                    if a.len() == 2 { format!("both {each}") } else { format!("all {} {each}", a.len()) },
+                );
                 self.say(field, &["all_entries"], &[], &vars)
             }
             _ => self.say(field, &["list"], &["brief_list"], &vars),
@@ -132,9 +135,12 @@ impl Story<'_> {
             let vars = vars.into_iter().filter(|(name, _)| keep.contains(name)).collect();
             return self.row(field, if y > x { "row_heavier" } else { "row_lighter" }, n, vars);
         }
-        let show = |row: &Row, i: usize| at(row, Some(i)).map_or("none".to_owned(), |s| show::show(self.schema, field, Some(i), &s));
+        let show = |row: &Row, i: usize| {
+            at(row, Some(i)).map_or("none".to_owned(), |s| show::show(self.schema, field, Some(i), &s))
+        };
         let differ = (0..field.columns.len()).filter(|i| at(o, Some(*i)) != at(n, Some(*i)));
-        let what: Vec<String> = differ.map(|i| format!("{} {} -> {}", show::label(field, i), show(o, i), show(n, i))).collect();
+        let what: Vec<String> =
+            differ.map(|i| format!("{} {} -> {}", show::label(field, i), show(o, i), show(n, i))).collect();
         let vars = [("row", show::row(self.schema, field, n)), ("what", show::joined(&what, 3))];
         self.row(field, "row_changed", n, Vars::from(vars))
     }
@@ -150,7 +156,8 @@ impl Story<'_> {
         }
         let all = show::show(self.schema, field, Some(amount), &Scalar::Num(all));
         let moved = numbers::one(field, Some(amount), moved);
-        let places = [("place_old", placed(&text(o)?)), ("place_new", placed(&text(gone)?)), ("all", all), ("n_bare", moved)];
+        let places =
+            [("place_old", placed(&text(o)?)), ("place_new", placed(&text(gone)?)), ("all", all), ("n_bare", moved)];
         self.row(field, "row_split", gone, Vars::from(places))
     }
 
@@ -158,7 +165,10 @@ impl Story<'_> {
         let mut vars = self.base(field, &self.names(field), Who::One);
         let amount = column(field, Takes::Number);
         let said = amount.and_then(|i| Some((i, row.get(i)?.as_ref()?)));
-        vars.insert("n", said.map_or_else(|| "a piece".to_owned(), |(i, s)| show::show(self.schema, field, Some(i), s)));
+        vars.insert(
+            "n",
+            said.map_or_else(|| "a piece".to_owned(), |(i, s)| show::show(self.schema, field, Some(i), s)),
+        );
         if let Some((at, from)) = self.whereabouts(field, row) {
             vars.extend([("at", at), ("from", from)]);
         }
@@ -168,10 +178,15 @@ impl Story<'_> {
 
     /// "at trunk right" and "of trunk right"; what has no words for its place is told by its distance.
     fn whereabouts(&self, field: &Field, row: &Row) -> Option<(String, String)> {
-        let text = column(field, Takes::Text).and_then(|i| row.get(i)?.as_ref()?.text()).filter(|t| !t.trim().is_empty());
+        let text =
+            column(field, Takes::Text).and_then(|i| row.get(i)?.as_ref()?.text()).filter(|t| !t.trim().is_empty());
         if let Some(text) = text {
             let place = placed(text);
-            return Some(if leads(text) { (place.clone(), place) } else { (format!("at {place}"), format!("of {place}")) });
+            return Some(if leads(text) {
+                (place.clone(), place)
+            } else {
+                (format!("at {place}"), format!("of {place}"))
+            });
         }
         let i = field.slot_index(field.tell.get("over_column")?)?;
         let far = row.get(i)?.as_ref()?.num()?;

@@ -10,6 +10,7 @@ mod pairs;
 mod record;
 mod show;
 mod single;
+mod step;
 mod story;
 mod subject;
 mod template;

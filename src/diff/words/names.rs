@@ -55,7 +55,11 @@ impl Story<'_> {
         // A noun may take its word from a value on the sheet; where there is none the label says it.
         let said = |text: &Option<String>| {
             let text = text.as_deref()?;
-            if text.contains('{') { render(text, &mut |key| self.path(key, &mut Vec::new())) } else { Some(text.to_owned()) }
+            if text.contains('{') {
+                render(text, &mut |key| self.path(key, &mut Vec::new()))
+            } else {
+                Some(text.to_owned())
+            }
         };
         let known = said(&noun.thing);
         let end = if known.is_some() { said(&noun.end).unwrap_or_default() } else { String::new() };
@@ -72,7 +76,8 @@ impl Story<'_> {
             (None, Some(given)) => given.clone(),
             (None, None) => both.clone(),
         };
-        let side = |given: &Option<String>, side: &str| said(given).unwrap_or_else(|| words(&[side, &words(&[&end, &thing])]));
+        let side =
+            |given: &Option<String>, side: &str| said(given).unwrap_or_else(|| words(&[side, &words(&[&end, &thing])]));
         Names {
             one: words(&[&end, &thing]),
             sides: [side(&noun.left, "left"), side(&noun.right, "right")],

@@ -41,7 +41,9 @@ pub fn note_lines(old: &str, new: &str) -> Vec<NoteLine> {
 /// The line to quote, and how many were changed: `("new converter ...", "1 line changed")`.
 pub(super) fn summary(old: &str, new: &str) -> (String, String) {
     // A missing line end is no change of words.
-    let ended = |t: &str| if t.is_empty() || t.ends_with('\n') { t.to_owned() } else { format!("{t}\n") };
+    let ended = |t: &str| {
+        if t.is_empty() || t.ends_with('\n') { t.to_owned() } else { format!("{t}\n") }
+    };
     let lines = note_lines(&ended(old), &ended(new));
     let of = |change: LineChange| lines.iter().filter(move |l| l.change == change);
     let quoted = of(LineChange::Added).chain(of(LineChange::TakenOut)).map(|l| clip(&l.text)).find(|t| !t.is_empty());

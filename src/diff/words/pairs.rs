@@ -61,7 +61,9 @@ impl Story<'_> {
         vars.extend([("value", show::show(self.schema, field, Some(0), b0)), ("new", bare(b0))]);
         if let (Some(l), Some(r)) = (b0.flag(), b1.flag()) {
             let kind = self.schema.kind(field);
-            let word = |on: bool| if on { kind.more.clone() } else { kind.less.clone() };
+            let word = |on: bool| {
+                if on { kind.more.clone() } else { kind.less.clone() }
+            };
             vars.extend([("left_word", word(l)), ("right_word", word(r)), ("word", word(l))]);
             return self.say(field, if l == r { &["equal"] } else { &["differ"] }, &[], &vars);
         }
@@ -131,7 +133,10 @@ impl Story<'_> {
         let said: Vec<String> = changed.iter().filter_map(|i| piece(*i)).collect();
         let reading = if self.is_reading(field) { "re-measured: " } else { "" };
         let head = self.base(field, &names, who).remove("record")?;
-        let brief = format!("{reading}{head}: {}", show::joined(&said, 1));
+        let brief = match said.as_slice() {
+            [one] => super::subject::shorten(&format!("{reading}{head}: {one}"), &[]),
+            _ => format!("{reading}{head} changed"),
+        };
         Some(Said { text: format!("{reading}{head}: {}", said.join(", ")), brief, ..Said::default() })
     }
 }

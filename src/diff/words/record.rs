@@ -9,7 +9,7 @@ impl Story<'_> {
     pub(super) fn entry(&self, field: &Field, value: &Value) -> String {
         let (who, text, bare) = self.valued(field, value);
         let mut vars = self.base(field, &self.names(field), who);
-        vars.extend([("value", text.clone()), ("bare", bare)]);
+        vars.extend([("value", text.clone()), ("bare", bare), ("quoted", quoted(field, value))]);
         let entry = self.say(field, &["entry"], &[], &vars);
         entry.map_or(text, |said| said.text)
     }
@@ -55,7 +55,7 @@ impl Story<'_> {
     /// It is on record now.
     pub(super) fn first(&self, field: &Field, value: &Value) -> Option<Said> {
         if let (Role::Note, Value::One(Scalar::Text(text))) = (field.role, value)
-            && self.schema.kind(field).id == "text"
+            && self.by_line(field, "", text)
         {
             return self.note(field, "", text);
         }
@@ -67,16 +67,24 @@ impl Story<'_> {
 
     /// It is no longer on record.
     pub(super) fn gone(&self, field: &Field, value: &Value) -> Option<Said> {
-        let (who, text, _) = self.valued(field, value);
+        let (who, text, bare) = self.valued(field, value);
         let mut vars = self.base(field, &self.names(field), who);
-        vars.insert("old", text);
+        vars.extend([("old", text), ("bare", bare), ("quoted", quoted(field, value))]);
         self.say(field, &["gone"], &[], &vars)
     }
 
     /// Several values of one field, told whole: read again, or described anew.
-    pub(super) fn whole(&self, field: &Field, situation: &str, a: &[Option<Scalar>], b: &[Option<Scalar>]) -> Option<Said> {
+    pub(super) fn whole(
+        &self,
+        field: &Field,
+        situation: &str,
+        a: &[Option<Scalar>],
+        b: &[Option<Scalar>],
+    ) -> Option<Said> {
         let changed = |values: &[Option<Scalar>]| -> Value {
-            let keep = |(i, s): (usize, &Option<Scalar>)| if a.get(i) == b.get(i) { None } else { s.clone() };
+            let keep = |(i, s): (usize, &Option<Scalar>)| {
+                if a.get(i) == b.get(i) { None } else { s.clone() }
+            };
             Value::Slots(values.iter().enumerate().map(keep).collect())
         };
         let ((who, text, bare), (was, _, old)) = (self.valued(field, &changed(b)), self.valued(field, &changed(a)));
@@ -88,7 +96,14 @@ impl Story<'_> {
 }
 
 /// "mended from v15 on: limiter was at 1.00 in, not 0.75": what was recorded wrong, and what it really was.
-pub fn mended(since: Option<&str>, schema: &Schema, sheet: &Sheet, field: &Field, right: Option<&Value>, wrong: Option<&Value>) -> String {
+pub fn mended(
+    since: Option<&str>,
+    schema: &Schema,
+    sheet: &Sheet,
+    field: &Field,
+    right: Option<&Value>,
+    wrong: Option<&Value>,
+) -> String {
     let story = Story { schema, old: sheet, new: sheet };
     let from = since.map_or("mended".to_owned(), |v| format!("mended from {v} on"));
     let named = |value: &Value| {
@@ -116,12 +131,30 @@ pub fn mended(since: Option<&str>, schema: &Schema, sheet: &Sheet, field: &Field
     super::visible(&format!("{from}: {}", said.unwrap_or_else(|| story.names(field).record)))
 }
 
+fn quoted(field: &Field, value: &Value) -> String {
+    match (value, value.shared()) {
+        (_, Some(one)) => show::quoted(field, &[(None, one)]),
+        (Value::Slots(v), None) => {
+            let there: Vec<_> = v.iter().enumerate().filter_map(|(i, s)| Some((Some(i), s.as_ref()?))).collect();
+            match there.as_slice() {
+                [(_, one)] => show::quoted(field, &[(None, one)]),
+                several => show::quoted(field, several),
+            }
+        }
+        _ => String::new(),
+    }
+}
+
 fn apart(right: &Value, wrong: &Value) -> (Value, Value) {
-    let (Value::Slots(a), Value::Slots(b)) = (right, wrong) else { return (right.clone(), wrong.clone()) };
+    let (Value::Slots(a), Value::Slots(b)) = (right, wrong) else {
+        return (right.clone(), wrong.clone());
+    };
     if a.len() != b.len() || a.iter().zip(b).all(|(x, y)| x == y) {
         return (right.clone(), wrong.clone());
     }
-    let keep = |of: &[Option<Scalar>]| of.iter().enumerate().map(|(i, s)| if a[i] == b[i] { None } else { s.clone() }).collect();
+    let keep = |of: &[Option<Scalar>]| {
+        of.iter().enumerate().map(|(i, s)| if a[i] == b[i] { None } else { s.clone() }).collect()
+    };
     (Value::Slots(keep(a)), Value::Slots(keep(b)))
 }
 

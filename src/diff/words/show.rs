@@ -77,17 +77,17 @@ pub(super) fn slots(schema: &Schema, field: &Field, values: &[Option<Scalar>], u
     let own_units = field.slot_list().iter().any(|s| s.unit.is_some());
     let there = values.iter().enumerate().filter_map(|(i, s)| Some((i, s.as_ref()?)));
     let said: Vec<String> = there
-        .clone()
-        .map(|(i, s)| match own_units && unit {
-            true => format!("{} {}", label(field, i), show(schema, field, Some(i), s)),
+        .map(|(i, s)| match own_units {
+            true => {
+                let text = if unit { show(schema, field, Some(i), s) } else { bare(schema, field, Some(i), s) };
+                format!("{} {text}", label(field, i))
+            }
             false => format!("{} {}", bare(schema, field, Some(i), s), label(field, i)),
         })
         .collect();
     let text = said.join(", ");
-    match there.last().and_then(|(_, s)| s.num()) {
-        Some(_) if unit && !own_units => numbers::with_unit(schema, field, None, Num::int(2), &text),
-        _ => text,
-    }
+    let numbers = values.iter().flatten().any(|s| s.num().is_some());
+    if numbers && unit && !own_units { numbers::with_unit(schema, field, None, Num::int(2), &text) } else { text }
 }
 
 /// Numbers in order: one where all are alike, with the unit at the end.
@@ -107,9 +107,19 @@ pub(super) fn row(schema: &Schema, field: &Field, row: &[Option<Scalar>]) -> Str
     if said.is_empty() { "an empty row".to_owned() } else { said.join(" ") }
 }
 
-/// What a slot is called.
+/// What a slot is called, without the explanation behind a comma.
 pub(super) fn label(field: &Field, i: usize) -> &str {
-    field.slot_list().get(i).map_or("", |s| s.label.as_deref().unwrap_or(&s.id))
+    let full = field.slot_list().get(i).map_or("", |s| s.label.as_deref().unwrap_or(&s.id));
+    full.split(',').next().unwrap_or(full).trim()
+}
+
+/// The words of a racer in quotes, side by side where there are several.
+pub(super) fn quoted(field: &Field, values: &[(Option<usize>, &Scalar)]) -> String {
+    let one = |(slot, s): &(Option<usize>, &Scalar)| {
+        let text = format!("\"{}\"", clip(&s.to_string()));
+        slot.map_or(text.clone(), |i| format!("{text} {}", label(field, i)))
+    };
+    values.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
 /// Up to `most` of them, then how many more.

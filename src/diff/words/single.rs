@@ -36,7 +36,15 @@ impl Story<'_> {
     }
 
     /// A number that changed. `more` goes before the values of the step.
-    pub(super) fn number(&self, field: &Field, who: Who, slot: Option<usize>, a: Num, b: Num, more: Vars) -> Option<Said> {
+    pub(super) fn number(
+        &self,
+        field: &Field,
+        who: Who,
+        slot: Option<usize>,
+        a: Num,
+        b: Num,
+        more: Vars,
+    ) -> Option<Said> {
         let names = self.names(field);
         let mut vars = self.step(field, slot, a, b);
         vars.extend(self.base(field, &names, who));
@@ -78,8 +86,9 @@ impl Story<'_> {
             vars.insert("word", if on { kind.more.clone() } else { kind.less.clone() });
         }
         vars.extend(more);
-        if field.role == Role::Note && kind.id == "text" {
-            return self.note(field, a.text().unwrap_or_default(), b.text().unwrap_or_default());
+        let texts = (a.text().unwrap_or_default(), b.text().unwrap_or_default());
+        if self.by_line(field, texts.0, texts.1) {
+            return self.note(field, texts.0, texts.1);
         }
         if self.is_reading(field) {
             return self.say(field, &["remeasured"], &[], &vars);
@@ -95,6 +104,9 @@ impl Story<'_> {
         if whole {
             situations.push("swap");
         }
+        if vars.get("rest") == vars.get("new") {
+            situations.push("side_alike");
+        }
         let (one, brief) = match who {
             Who::Side(_) => ("side", "brief_side"),
             Who::Both => ("both", "brief_both"),
@@ -102,6 +114,12 @@ impl Story<'_> {
         };
         situations.extend([one, "change"]);
         self.say(field, &situations, &[brief, "brief"], &vars)
+    }
+
+    /// Notes, and any text of several lines, are told line by line.
+    pub(super) fn by_line(&self, field: &Field, old: &str, new: &str) -> bool {
+        let lines = old.trim_end().contains('\n') || new.trim_end().contains('\n');
+        self.schema.kind(field).id == "text" && (field.group == "note" || lines)
     }
 
     pub(super) fn note(&self, field: &Field, old: &str, new: &str) -> Option<Said> {

@@ -16,7 +16,8 @@ pub fn subject(clauses: &[Clause]) -> String {
 /// All full texts, one a line, when the subject does not hold them all.
 pub fn body(clauses: &[Clause]) -> Option<String> {
     let texts: Vec<&str> = clauses.iter().map(|c| c.text.as_str()).collect();
-    let held = clauses.len() <= 2 && subject(clauses) == ordered(clauses).map(|c| c.text.as_str()).collect::<Vec<_>>().join(", ");
+    let held = clauses.len() <= 2
+        && subject(clauses) == ordered(clauses).map(|c| c.text.as_str()).collect::<Vec<_>>().join(", ");
     (!clauses.is_empty() && !held).then(|| texts.join("\n"))
 }
 

@@ -1,0 +1,284 @@
+//! Whatever text they are given, the readers answer: no panic, no endless work, and what they took they can give back.
+
+use jiff::civil::{Time, date};
+use jiff::tz::{Offset, TimeZone};
+use proptest::prelude::*;
+use slipbook::schema::{EntryContext, RunWords, Sheet, apply, read_entry, read_sheet, schema, write_sheet};
+use slipbook::slip::{Moment, read_air, read_day, read_day_text, read_slip, read_table, read_when};
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::sync::OnceLock;
+use std::time::{Duration, Instant};
+
+/// Far more than any of these takes, on any machine; an endless loop is longer.
+const ENOUGH: Duration = Duration::from_secs(20);
+
+const SHEET: &str = include_str!("../sample-garage/plover/setup.toml");
+const TABLE: &str = include_str!("../sample-garage/dunlin/season.csv");
+const DAY: &str = r#"format = 1
+date = 2026-08-22
+track = "Osier Flats"
+finish = 1320 # ft
+utc_offset = "-05:00"
+
+[[reading]]
+at = 14:00
+temperature = 84.0 # degF
+humidity = 52 # %
+
+[[run]]
+id = "1f0c2b3a"
+at = 14:20
+on = "v20"
+setup = "7d3ba1c46f0c1de30f4f2cbcd3e9d7f1a2b3c4d5"
+lane = "right"
+ft60 = 1.597 # s
+ft1320 = 11.428 # s
+mph1320 = 117.0 # mph
+did = ["dead hook"]
+note = "straight"
+"#;
+const SLIPS: [&str; 5] = [
+    "1597 4676 7.251 94.2 9.491 11.428 117.0 r hook",
+    "60=1.597 et=11.428 mph=117 left spun at the hit",
+    "1.702 - - - - 12.9 88 lifted at 660 psi 12.0/12.25 rpm 4200",
+    ".050 1597 4676 7251 94.2 9491 11428 117 deep elimination 2 clean to 330",
+    "rt=-.012 1.6 11.4 117",
+];
+const ENTRIES: [&str; 7] = [
+    "limiter down 1/4",
+    "rear shocks looser 2, lr tire 12.25 and timing 34",
+    "pinion 5 down",
+    "rear.tire.pressure=12.0/12.25 launch.rpm=4600",
+    "front.spring.adjuster=+2 turns",
+    "limiter 1-1/8 in; front toe 1/8",
+    "rear.limiter.height=19mm notes=",
+];
+
+fn words() -> &'static RunWords {
+    &schema().run
+}
+
+fn now() -> Moment {
+    Moment::from_civil(date(2026, 8, 22).at(14, 20, 0, 0), -5 * 3600).unwrap()
+}
+
+fn zone() -> TimeZone {
+    TimeZone::fixed(Offset::from_hours(-5).unwrap())
+}
+
+fn begun() -> &'static Sheet {
+    static SHEET_READ: OnceLock<Sheet> = OnceLock::new();
+    SHEET_READ.get_or_init(|| read_sheet(schema(), SHEET).sheet)
+}
+
+/// Runs a reader, and wants it to end in time.
+fn in_time<T>(read: impl FnOnce() -> T) -> T {
+    let began = Instant::now();
+    let out = read();
+    assert!(began.elapsed() < ENOUGH, "took {:?}", began.elapsed());
+    out
+}
+
+fn sheet(text: &str) {
+    let read = in_time(|| read_sheet(schema(), text));
+    for problem in &read.problems {
+        assert!(!problem.message.is_empty());
+        if let Some(span) = &problem.span {
+            assert!(span.start <= span.end && span.end <= text.len(), "{span:?} of {}", text.len());
+        }
+    }
+    // What was read is written so that it is read the same again, whatever stood around it.
+    if read.refused().next().is_none() {
+        let written = write_sheet(schema(), &read.sheet, Some(text), &[]);
+        let again = read_sheet(schema(), &written);
+        assert_eq!(again.sheet, read.sheet, "{written}");
+        assert!(again.refused().next().is_none(), "{written}\n{:?}", again.problems);
+    }
+}
+
+fn day(text: &str) {
+    if let Err(problems) = in_time(|| read_day_text(words(), text)) {
+        assert!(!problems.is_empty());
+    }
+}
+
+fn table(bytes: &[u8]) {
+    let (rows, errors) = in_time(|| read_table(schema(), bytes, &BTreeMap::new(), &zone(), &mut |_| {}));
+    for e in &errors {
+        assert!(!e.to_string().is_empty());
+    }
+    assert!(rows.len() <= bytes.iter().filter(|b| matches!(b, b'\n' | b'\r')).count() + 1);
+}
+
+fn slip(text: &str) {
+    let split: Vec<String> = text.split_whitespace().map(str::to_owned).collect();
+    for finish in [660, 1000, 1320] {
+        for given in [&split[..], &[text.to_owned()][..]] {
+            if let Err(e) = in_time(|| read_slip(words(), given, finish, now())) {
+                assert!(!e.why.is_empty() && !e.help.is_empty());
+            }
+        }
+    }
+}
+
+fn entry(text: &str) {
+    let given: Vec<String> = text.split(' ').map(str::to_owned).collect();
+    for template in &schema().templates {
+        let ctx = EntryContext { schema: schema(), chassis: &template.chassis, sheet: begun() };
+        let read = in_time(|| read_entry(ctx, &given, &mut |_, _| None));
+        match read {
+            // Applied, it is taken or refused with a reason.
+            Ok(edits) => match apply(schema(), begun(), &edits) {
+                Ok(_) => assert!(!edits.is_empty()),
+                Err(why) => assert!(!why.is_empty()),
+            },
+            Err(e) => assert!(!e.to_string().is_empty()),
+        }
+    }
+}
+
+/// Pieces that readers trip over.
+fn piece() -> impl Strategy<Value = String> {
+    let nasty = [
+        "", "\0", "\u{1b}[2J", "\r\n", "\r", "\u{feff}", "\u{202e}", "\"", "\"\"\"", "'''", "\\", "[", "[[", "]]", "{", "}", "=", ",", ";", "#",
+        "nan", "inf", "-", "--", "1/0", "1/", "/", "1-1/8", "0x10", "1e400", "-1e400", "9223372036854775807", "99999999999999999999999", "-0", ".5",
+        "1.0000000000001", "\u{f6}", "\u{2212}3", "\u{bd}", "1:2:3", "24:00", "2026-02-30", "99-99-99", "format = 2\n", "[rear]\n", "[[run]]\n", "a.b.c = 1\n",
+        "left", "right", "both", "up", "down", "at", "mm", "turns", "clean to", "psi", "elimination",
+    ];
+    prop_oneof![3 => prop::sample::select(nasty.to_vec()).prop_map(str::to_owned), 1 => any::<String>(), 1 => "[ -~]{0,12}", 1 => "-?[0-9]{1,25}(\\.[0-9]{0,12})?"]
+}
+
+/// One way a text goes wrong: where (in thousandths of it), how much is lost, what comes instead.
+type Wound = (u16, u16, String);
+
+fn wounds() -> impl Strategy<Value = Vec<Wound>> {
+    prop::collection::vec((0..1000u16, prop_oneof![3 => 0..4u16, 1 => 0..400u16], piece()), 1..5)
+}
+
+fn wounded(text: &str, wounds: &[Wound]) -> String {
+    let mut chars: Vec<char> = text.chars().collect();
+    for (place, lost, instead) in wounds {
+        let at = chars.len() * usize::from(*place) / 1000;
+        let end = (at + usize::from(*lost)).min(chars.len());
+        chars.splice(at..end, instead.chars());
+    }
+    chars.into_iter().collect()
+}
+
+fn one_of(texts: &'static [&'static str]) -> impl Strategy<Value = &'static str> {
+    prop::sample::select(texts.to_vec())
+}
+
+/// The first lines of the sample table: enough for every kind of row, short enough to be quick.
+fn rows() -> &'static str {
+    let end = TABLE.match_indices('\n').nth(30).map_or(TABLE.len(), |(i, _)| i);
+    &TABLE[..end]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 96, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn any_text(text in any::<String>(), bytes in prop::collection::vec(any::<u8>(), 0..400)) {
+        sheet(&text);
+        day(&text);
+        table(text.as_bytes());
+        table(&bytes);
+        slip(&text);
+        entry(&text);
+        let _ = read_air(&text, Time::midnight());
+        let _ = (read_when(&text, now(), &zone()), read_day(&text, now()));
+    }
+
+    #[test]
+    fn pieces_in_a_row(pieces in prop::collection::vec(piece(), 0..12)) {
+        for joint in ["", " ", "\n", ","] {
+            let text = pieces.join(joint);
+            sheet(&text);
+            day(&text);
+            table(format!("date,time,track,ft60,rear.limiter.height,note\n{text}").as_bytes());
+            table(text.as_bytes());
+            slip(&text);
+            entry(&text);
+            let _ = read_air(&text, Time::midnight());
+            let _ = (read_when(&text, now(), &zone()), read_day(&text, now()));
+        }
+    }
+
+    #[test]
+    fn a_sheet_gone_wrong(wounds in wounds()) {
+        sheet(&wounded(SHEET, &wounds));
+    }
+
+    #[test]
+    fn a_day_gone_wrong(wounds in wounds()) {
+        day(&wounded(DAY, &wounds));
+    }
+
+    #[test]
+    fn a_table_gone_wrong(wounds in wounds()) {
+        table(wounded(rows(), &wounds).as_bytes());
+    }
+
+    #[test]
+    fn a_slip_gone_wrong(text in one_of(&SLIPS), wounds in wounds()) {
+        slip(&wounded(text, &wounds));
+    }
+
+    #[test]
+    fn an_entry_gone_wrong(text in one_of(&ENTRIES), wounds in wounds()) {
+        entry(&wounded(text, &wounds));
+    }
+}
+
+#[test]
+fn the_texts_to_be_wounded_are_right() {
+    assert!(read_sheet(schema(), SHEET).refused().next().is_none());
+    assert_eq!(read_day_text(words(), DAY).map(|d| d.runs.len()), Ok(1));
+    let (read, errors) = read_table(schema(), rows().as_bytes(), &BTreeMap::new(), &zone(), &mut |_| {});
+    assert!(read.len() > 20 && errors.is_empty(), "{errors:?}");
+    for text in SLIPS {
+        let split: Vec<String> = text.split(' ').map(str::to_owned).collect();
+        assert!(read_slip(words(), &split, 1320, now()).is_ok(), "{text}: {:?}", read_slip(words(), &split, 1320, now()));
+    }
+}
+
+#[test]
+fn deep_long_and_many() {
+    let deep = |open: &str, n: usize| open.repeat(n);
+    for text in [
+        format!("a = {}", deep("[", 5_000)),
+        format!("a = {}", deep("{a=", 5_000)),
+        format!("[{}a]", deep("a.", 5_000)),
+        format!("{}a = 1", deep("a.", 5_000)),
+        deep("[[run]]\n", 20_000),
+        deep("\"", 50_000),
+        deep("rear.limiter.height = 0.75\n", 5_000),
+        format!("notes = \"{}\"", deep("long ", 100_000)),
+        deep("x", 2 << 20),
+    ] {
+        sheet(&text);
+        day(&text);
+    }
+    table(deep(",", 200_000).as_bytes());
+    table(format!("date,note\n2026-05-16,\"{}", deep("x\n", 100_000)).as_bytes());
+    for text in [deep("1.597 ", 5_000), deep("9", 50_000), deep("spun ", 5_000), deep("=", 5_000)] {
+        slip(&text);
+    }
+    for text in [deep("limiter ", 300), deep("down 1/4, ", 200), deep("9", 50_000), format!("limiter {}", deep("1/", 2_000))] {
+        entry(&text);
+    }
+}
+
+/// The fuzz targets beside this file read with the same five readers.
+#[test]
+fn each_reader_has_its_fuzz_target() {
+    let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz");
+    let cargo = std::fs::read_to_string(dir.join("Cargo.toml")).unwrap();
+    for (name, reader) in [("sheet", "read_sheet"), ("day", "read_day_text"), ("table", "read_table"), ("slip", "read_slip"), ("entry", "read_entry")] {
+        let text = std::fs::read_to_string(dir.join(format!("fuzz_targets/{name}.rs"))).unwrap();
+        assert!(text.contains(reader), "{name}");
+        assert!(cargo.contains(&format!("name = \"{name}\"")), "{name}");
+    }
+}

@@ -1,0 +1,316 @@
+//! Two at once, locks of others, and healing after a record was cut off.
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::Duration;
+
+use slipbook::store::{Store, StoreError};
+
+mod store_support;
+use store_support::*;
+
+/// What the test program does when a test starts it again: records, one file of its own each time.
+#[test]
+fn child_that_records() {
+    let Some(dir) = std::env::var_os("SLIPBOOK_TEST_DIR") else {
+        return;
+    };
+    let name = std::env::var("SLIPBOOK_TEST_NAME").unwrap();
+    let store = Store::open(Path::new(&dir)).unwrap();
+    for n in 0..40 {
+        let (own, text) = (format!("days/2026/{name}-{n}.toml"), format!("n = {n}\n"));
+        put(&store, &[(&own, &text), ("setup.toml", &format!("by = \"{name}\" # {n}\n"))]).unwrap();
+    }
+}
+
+fn start_child(dir: &Path, name: &str) -> std::process::Child {
+    Command::new(std::env::current_exe().unwrap())
+        .args(["--exact", "child_that_records", "--nocapture"])
+        .env("SLIPBOOK_TEST_DIR", dir)
+        .env("SLIPBOOK_TEST_NAME", name)
+        .stdout(Stdio::null())
+        .spawn()
+        .unwrap()
+}
+
+#[test]
+fn two_processes_at_once_both_succeed() {
+    let book = Book::new();
+    let mut children = [start_child(book.dir(), "a"), start_child(book.dir(), "b")];
+    for child in &mut children {
+        assert!(child.wait().unwrap().success());
+    }
+    let log = book.store.log(None).unwrap();
+    assert_eq!(log.len(), 81);
+    let head = log[0].commit.id;
+    assert_eq!(book.store.files(head).unwrap().len(), 83);
+    book.assert_tidy();
+}
+
+#[test]
+fn beside_a_looping_commit_by_hand_nothing_is_lost() {
+    if !has_git() {
+        return;
+    }
+    let book = Book::new();
+    let mut child = start_child(book.dir(), "a");
+    let mut by_hand = 0;
+    let mut tries = 0;
+    while child.try_wait().unwrap().is_none() {
+        tries += 1;
+        book.write(&format!("hand{tries}.txt"), "by hand\n");
+        let name = format!("hand{tries}.txt");
+        let added = try_git(book.dir(), &["add", &name]).status.success();
+        // git gives up at once when we hold the index; that is its way, and loses nothing.
+        let message = format!("hand {tries}");
+        if added && try_git(book.dir(), &["commit", "-qm", &message]).status.success() {
+            by_hand += 1;
+        }
+    }
+    assert!(child.wait().unwrap().success());
+    assert!(by_hand > 0, "the two never met");
+    assert_eq!(book.store.log(None).unwrap().len(), 41 + by_hand);
+    let files = book.git(&["ls-files"]);
+    assert_eq!(files.lines().filter(|l| l.starts_with("days/2026/a-")).count(), 40);
+    // What git had begun and given up is for the user to finish; nothing of ours is in doubt.
+    for line in book.git(&["status", "--porcelain"]).lines() {
+        assert!(line.contains("hand"), "{line}");
+    }
+    assert_fsck(book.dir());
+    book.git(&["add", "."]);
+    let _ = try_git(book.dir(), &["commit", "-qm", "the rest"]);
+    book.assert_tidy();
+}
+
+#[test]
+fn threads_with_stores_of_their_own_both_succeed() {
+    let book = Book::new();
+    std::thread::scope(|scope| {
+        for name in ["a", "b", "c"] {
+            let dir = book.dir();
+            scope.spawn(move || {
+                let store = Store::open(dir).unwrap();
+                for n in 0..20 {
+                    put(&store, &[(&format!("{name}{n}.toml"), "x\n")]).unwrap();
+                }
+            });
+        }
+    });
+    assert_eq!(book.store.log(None).unwrap().len(), 61);
+    book.assert_tidy();
+}
+
+#[test]
+fn a_commit_by_hand_between_reading_and_writing_is_built_upon() {
+    if !has_git() {
+        return;
+    }
+    let book = Book::new();
+    let mut calls = 0;
+    let done = book
+        .store
+        .record(&quick(), &mut |tip| {
+            calls += 1;
+            if calls == 1 {
+                // git's plumbing moves the branch without asking for the index.
+                let tree = git(tip.store.dir(), &["rev-parse", "HEAD^{tree}"]);
+                let old = git(tip.store.dir(), &["rev-parse", "HEAD"]);
+                let args = ["commit-tree", tree.trim(), "-p", old.trim(), "-m", "by hand"];
+                let new = git(tip.store.dir(), &args);
+                git(tip.store.dir(), &["update-ref", "refs/heads/main", new.trim()]);
+            }
+            Ok(Some(record(&[("setup.toml", "height = 4\n")])))
+        })
+        .unwrap();
+    assert_eq!(calls, 2);
+    let log = book.store.log(None).unwrap();
+    assert_eq!(log[0].commit.id, done.id.unwrap());
+    assert_eq!(log[1].commit.message, "by hand\n");
+    assert_eq!(log.len(), 3);
+    book.assert_tidy();
+}
+
+#[test]
+fn a_branch_that_moves_every_time_is_given_up_on() {
+    if !has_git() {
+        return;
+    }
+    let book = Book::new();
+    let mut calls = 0;
+    let result = book.store.record(&quick(), &mut |tip| {
+        calls += 1;
+        let tree = git(tip.store.dir(), &["rev-parse", "HEAD^{tree}"]);
+        let message = format!("by hand {calls}");
+        let new = git(tip.store.dir(), &["commit-tree", tree.trim(), "-p", "HEAD", "-m", &message]);
+        git(tip.store.dir(), &["update-ref", "refs/heads/main", new.trim()]);
+        Ok(Some(record(&[("setup.toml", "height = 4\n")])))
+    });
+    assert!(matches!(result, Err(StoreError::Contended { tries: 5 })), "{result:?}");
+    assert_eq!(calls, 5);
+    book.assert_tidy();
+    book.put(&[("setup.toml", "height = 4\n")]);
+    book.assert_tidy();
+}
+
+#[test]
+fn waiting_for_another_slipbook_says_so_once_and_gives_up_in_the_end() {
+    let book = Book::new();
+    let lock = fs::OpenOptions::new().write(true).open(book.git_dir().join("slipbook.lock")).unwrap();
+    lock.lock().unwrap();
+    let said = std::rc::Rc::new(std::cell::RefCell::new(Vec::new()));
+    let mut options = quick();
+    options.patience = Duration::from_millis(1200);
+    let heard = said.clone();
+    options.waiting = Some(Box::new(move |text| heard.borrow_mut().push(text.to_owned())));
+    let result = book.store.record(&options, &mut |_| Ok(Some(record(&[("setup.toml", "x\n")]))));
+    assert!(matches!(result, Err(StoreError::Busy { .. })), "{result:?}");
+    assert_eq!(said.borrow().len(), 1, "{:?}", said.borrow());
+    assert!(said.borrow()[0].starts_with("waiting for another slipbook"));
+    drop(lock);
+    book.put(&[("setup.toml", "x\n")]);
+    book.assert_tidy();
+}
+
+#[test]
+fn a_lock_of_another_program_is_named_and_never_deleted() {
+    for name in ["index.lock", "refs/heads/main.lock"] {
+        for text in ["", "DIRC not ours", "0123456789012345678901234567890123456789\n"] {
+            let book = Book::new();
+            // Even after a record was cut off: whose a lock is, is read from the lock.
+            fs::write(book.git_dir().join("slipbook.lock"), "busy 1 none\n").unwrap();
+            let lock = book.git_dir().join(name);
+            fs::write(&lock, text).unwrap();
+            let before = book.store.head().unwrap();
+            let mut options = quick();
+            options.patience = Duration::from_millis(20);
+            let error = book.store.record(&options, &mut |_| Ok(Some(record(&[("setup.toml", "x\n")])))).unwrap_err();
+            assert!(matches!(&error, StoreError::LockFile { path, .. } if *path == lock), "{error}");
+            assert!(error.to_string().contains("delete that file"));
+            assert_eq!(fs::read_to_string(&lock).unwrap(), text);
+            assert_eq!(book.store.head().unwrap(), before);
+            fs::remove_file(&lock).unwrap();
+            book.put(&[("setup.toml", "x\n")]);
+            book.assert_tidy();
+        }
+    }
+}
+
+#[test]
+fn what_a_cut_off_record_left_is_swept() {
+    let book = Book::new();
+    let git = book.git_dir();
+    let head = book.store.head().unwrap().unwrap();
+    fs::write(git.join("slipbook.lock"), format!("busy 1 {head}\n")).unwrap();
+    let ours = ["index.lock", "refs/heads/main.lock"];
+    for name in ours {
+        fs::write(git.join(name), "busy 1\n").unwrap();
+    }
+    let fan = git.join("objects/00");
+    fs::create_dir_all(&fan).unwrap();
+    let left = [
+        git.join("slipbook-aside-0"),
+        git.join("slipbook-aside-index"),
+        fan.join("tmp_obj_slipbook_1_0"),
+        git.join("objects/pack/tmp_pack_slipbook_1"),
+    ];
+    for path in &left {
+        fs::write(path, "half").unwrap();
+    }
+    // A running git's own file is not ours to remove.
+    let gits = fan.join("tmp_obj_a1b2c3");
+    fs::write(&gits, "half").unwrap();
+    let done = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
+    assert!(done.healed.is_empty(), "nothing had been recorded: {:?}", done.healed);
+    for path in left.iter().chain(&ours.map(|name| git.join(name))) {
+        assert!(!path.exists(), "{}", path.display());
+    }
+    assert!(gits.exists());
+    fs::remove_file(&gits).unwrap();
+    book.assert_tidy();
+}
+
+/// A book whose branch has moved but whose index and folder have not: cut off in between.
+fn cut_off(files: &[(&str, &str)], mark: impl Fn(&str) -> String) -> Book {
+    let book = Book::new();
+    let base = book.store.head().unwrap().unwrap();
+    let copy = book.temp.path().join("before");
+    fs::create_dir(&copy).unwrap();
+    fs::copy(book.git_dir().join("index"), copy.join("index")).unwrap();
+    let old: Vec<_> = files.iter().map(|f| fs::read(book.dir().join(f.0)).ok()).collect();
+    book.put(files);
+    fs::copy(copy.join("index"), book.git_dir().join("index")).unwrap();
+    for ((path, _), old) in files.iter().zip(old) {
+        match old {
+            Some(bytes) => fs::write(book.dir().join(path), bytes).unwrap(),
+            None => fs::remove_file(book.dir().join(path)).unwrap(),
+        }
+    }
+    fs::write(book.git_dir().join("slipbook.lock"), mark(&base.to_string())).unwrap();
+    fs::hard_link(book.git_dir().join("slipbook.lock"), book.git_dir().join("index.lock")).unwrap();
+    book
+}
+
+#[test]
+fn a_folder_that_is_behind_is_brought_in_step() {
+    // The second mark was lost with the power: the tip's parent stands in for it.
+    let marks: [fn(&str) -> String; 2] = [|base| format!("busy 1 {base}\n"), |_| String::new()];
+    for mark in marks {
+        let book = cut_off(&[("setup.toml", "height = 4\n"), ("days/2026/n.toml", "x\n")], mark);
+        let done = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
+        assert_eq!(book.read("setup.toml"), "height = 4\n");
+        assert_eq!(book.read("days/2026/n.toml"), "x\n");
+        assert_eq!(done.healed.len(), 1, "{:?}", done.healed);
+        assert!(done.healed[0].contains("days/2026/n.toml, setup.toml"), "{:?}", done.healed);
+        book.assert_tidy();
+        let again = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
+        assert!(again.healed.is_empty());
+    }
+}
+
+#[test]
+fn an_edit_by_hand_since_a_cut_off_record_is_kept_and_told() {
+    let book = cut_off(&[("setup.toml", "height = 4\n"), ("car.toml", "x\n")], |base| format!("busy 1 {base}\n"));
+    book.write("setup.toml", "height = 9, by hand\n");
+    let done = book.store.record(&quick(), &mut |_| Ok(Some(record(&[("d.toml", "y\n")])))).unwrap();
+    assert_eq!(book.read("setup.toml"), "height = 9, by hand\n");
+    assert_eq!(book.read("car.toml"), "x\n");
+    assert_eq!(done.left_alone, ["setup.toml"]);
+    assert_eq!(done.healed.len(), 2, "{:?}", done.healed);
+    if has_git() {
+        assert_eq!(book.git(&["status", "--porcelain"]), " M setup.toml\n");
+    }
+}
+
+#[test]
+fn what_was_staged_before_a_record_was_cut_off_is_not_touched_by_healing() {
+    if !has_git() {
+        return;
+    }
+    let book = Book::new();
+    let base = book.store.head().unwrap().unwrap();
+    book.put(&[("setup.toml", "height = 4\n")]);
+    book.write("car.toml", "staged\n");
+    book.git(&["add", "car.toml"]);
+    fs::write(book.git_dir().join("slipbook.lock"), format!("busy 1 {base}\n")).unwrap();
+    let done = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
+    assert!(done.healed.is_empty(), "{:?}", done.healed);
+    assert_eq!(book.git(&["status", "--porcelain"]), "M  car.toml\n");
+}
+
+#[test]
+fn a_record_whose_folder_cannot_follow_says_that_it_is_recorded_and_heals() {
+    let book = Book::new();
+    // A folder where the new index is to be written: the branch moves, the index cannot.
+    let in_the_way = book.git_dir().join("slipbook-aside-index");
+    fs::create_dir(&in_the_way).unwrap();
+    let error = put(&book.store, &[("setup.toml", "height = 4\n")]).unwrap_err();
+    let StoreError::Unsettled { id, .. } = error else {
+        panic!("{error}");
+    };
+    assert_eq!(book.store.head().unwrap(), Some(id));
+    assert!(!book.git_dir().join("index.lock").exists());
+    fs::remove_dir(&in_the_way).unwrap();
+    let done = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
+    assert_eq!(done.healed.len(), 1, "{:?}", done.healed);
+    book.assert_tidy();
+}

@@ -14,10 +14,7 @@ const FEW_ROUNDS: usize = 11;
 const SLOW: Duration = Duration::from_millis(150);
 
 fn main() {
-    let words: Vec<String> = std::env::args()
-        .skip(1)
-        .filter(|a| !a.starts_with("--"))
-        .collect();
+    let words: Vec<String> = std::env::args().skip(1).filter(|a| !a.starts_with("--")).collect();
     println!(
         "whole processes, medians of {ROUNDS} rounds ({FEW_ROUNDS} where one takes over {SLOW:?}), ms; below 1 slipbook is quicker"
     );
@@ -29,28 +26,21 @@ fn main() {
         for layout in Layout::ALL {
             let wanted = |row: &&Row| {
                 let name = format!("{commits} {} {}", layout.word(), row.name);
-                words.iter().all(|w| {
-                    name.split_whitespace()
-                        .any(|n| n.trim_end_matches(',') == w)
-                })
+                words.iter().all(|w| name.split_whitespace().any(|n| n.trim_end_matches(',') == w))
             };
             let picked: Vec<&Row> = ROWS.iter().filter(wanted).collect();
             if picked.is_empty() {
                 continue;
             }
             let mut pair = Pair::new(commits, layout);
-            picked.iter().for_each(|row| {
-                measure(row, &mut pair, &format!("{commits:>7} {:6}", layout.word()))
-            });
+            picked.iter().for_each(|row| measure(row, &mut pair, &format!("{commits:>7} {:6}", layout.word())));
             book::sweep();
         }
     }
 }
 
 fn measure(row: &Row, pair: &mut Pair, book: &str) {
-    let acts: Vec<_> = std::iter::once(row.ours.act)
-        .chain(row.gits.iter().map(|s| s.act))
-        .collect();
+    let acts: Vec<_> = std::iter::once(row.ours.act).chain(row.gits.iter().map(|s| s.act)).collect();
     // Warms the disk cache, and says how slow it is.
     let slow = acts.iter().map(|act| act(pair)).max().unwrap_or_default() > SLOW;
     let rounds = if slow { FEW_ROUNDS } else { ROUNDS };
@@ -68,11 +58,6 @@ fn measure(row: &Row, pair: &mut Pair, book: &str) {
     for (side, git) in row.gits.iter().zip(&times[1..]) {
         let (a, b) = (at(ours, 2), at(git, 2));
         let half = format!("{:.1}-{:.1}", at(ours, 1), at(ours, 3));
-        println!(
-            "{book} {:17} {a:>8.2} {half:>15}   {:28} {b:>8.2} {:>6.2}",
-            row.name,
-            side.name,
-            a / b
-        );
+        println!("{book} {:17} {a:>8.2} {half:>15}   {:28} {b:>8.2} {:>6.2}", row.name, side.name, a / b);
     }
 }

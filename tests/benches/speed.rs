@@ -32,16 +32,11 @@ fn measure(criterion: &mut Criterion, commits: usize, layout: Layout) {
     for row in &ROWS {
         let mut group = criterion.benchmark_group(row.name);
         group.sampling_mode(SamplingMode::Flat);
-        for (who, side) in
-            std::iter::once(("slipbook", &row.ours)).chain(row.gits.iter().map(|s| ("git", s)))
-        {
-            group.bench_function(
-                BenchmarkId::new(format!("{who} {}", side.name), &book),
-                |bencher| {
-                    let pair = pair.get_or_insert_with(|| Pair::new(commits, layout));
-                    bencher.iter_custom(|times| (0..times).map(|_| (side.act)(pair)).sum());
-                },
-            );
+        for (who, side) in std::iter::once(("slipbook", &row.ours)).chain(row.gits.iter().map(|s| ("git", s))) {
+            group.bench_function(BenchmarkId::new(format!("{who} {}", side.name), &book), |bencher| {
+                let pair = pair.get_or_insert_with(|| Pair::new(commits, layout));
+                bencher.iter_custom(|times| (0..times).map(|_| (side.act)(pair)).sum());
+            });
         }
         group.finish();
     }

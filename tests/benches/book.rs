@@ -47,7 +47,7 @@ pub fn program(name: &str, dir: &Path) -> Command {
     let mut command = Command::new(name);
     command.env_clear().current_dir(dir).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
     command.env("PATH", std::env::var_os("PATH").unwrap_or_default());
-    command.envs([("HOME", "/nonexistent"), ("TZ", "UTC"), ("LC_ALL", "C")]);
+    command.envs([("TZ", "UTC"), ("LC_ALL", "C")]).env("HOME", home(dir));
     if name == SLIPBOOK {
         let garage = dir.parent().unwrap_or(dir);
         command.env("SLIPBOOK_GARAGE", garage).env("SLIPBOOK_BY", "Ro").env("SLIPBOOK_NOW", NOW);
@@ -55,6 +55,16 @@ pub fn program(name: &str, dir: &Path) -> Command {
         command.envs([("GIT_CONFIG_GLOBAL", "/dev/null"), ("GIT_CONFIG_NOSYSTEM", "1")]);
     }
     command
+}
+
+/// The home folder of what runs in `dir`: beside the book, so that a derived cache goes with the copy.
+fn home(dir: &Path) -> PathBuf {
+    dir.parent().unwrap_or(dir).join(".home")
+}
+
+/// Throws away what slipbook keeps outside the book to be quicker the next time.
+pub fn forget(dir: &Path) {
+    let _ = fs::remove_dir_all(home(dir));
 }
 
 /// Runs a program to its end; its answer, or a panic that names it.

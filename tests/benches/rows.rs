@@ -1,6 +1,6 @@
 //! What is measured: each row is a command of slipbook and what stock git does for the same end.
 
-use super::book::{Layout, NOW, SLIPBOOK, copied, program, said};
+use super::book::{Layout, NOW, SLIPBOOK, copied, forget, program, said};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -151,6 +151,12 @@ fn change_git(pair: &mut Pair, fsync: &[&str]) -> Duration {
     start.elapsed()
 }
 
+/// A question to a book that was never asked anything: all of it is read.
+fn first(pair: &Pair, args: &[&str]) -> Duration {
+    forget(&pair.ours);
+    timed(&mut [ours(&pair.ours, args)])
+}
+
 const FSYNC_ALL: [&str; 2] = ["-c", "core.fsync=all"];
 
 const GIT_RECORD: [Side; 2] = [
@@ -172,7 +178,7 @@ const GIT_BLAME: [Side; 1] =
     [Side { name: "blame setup.toml", act: |p| timed(&mut [git(&p.gits, &["blame", "setup.toml"])]) }];
 
 /// Every row.
-pub const ROWS: [Row; 12] = [
+pub const ROWS: [Row; 16] = [
     Row {
         name: "start",
         ours: Side { name: "--version", act: |p| timed(&mut [ours(&p.ours, &["--version"])]) },
@@ -213,6 +219,28 @@ pub const ROWS: [Row; 12] = [
         name: "blame --fields",
         ours: Side { name: "blame --fields", act: |p| timed(&mut [ours(&p.ours, &["blame", "--fields"])]) },
         gits: &GIT_BLAME,
+    },
+    Row {
+        name: "first history",
+        ours: Side { name: "first history --all", act: |p| first(p, &["history", "--all"]) },
+        gits: &GIT_LOG,
+    },
+    Row { name: "first blame", ours: Side { name: "first blame", act: |p| first(p, &["blame"]) }, gits: &GIT_BLAME },
+    Row {
+        name: "first fields",
+        ours: Side { name: "first blame --fields", act: |p| first(p, &["blame", "--fields"]) },
+        gits: &GIT_BLAME,
+    },
+    Row {
+        name: "next history",
+        ours: Side {
+            name: "history after a change",
+            act: |p| {
+                change_ours(p, "off");
+                timed(&mut [ours(&p.ours, &["history"])])
+            },
+        },
+        gits: &GIT_LOG,
     },
     Row {
         name: "runs",

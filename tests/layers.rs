@@ -91,7 +91,8 @@ fn layer(path: &Path) -> String {
 
 /// Names that stand behind `crate::` in the code: one after it, or each of a `{...}` list.
 fn used(code: &str) -> Vec<String> {
-    let head = |text: &str| -> String { text.trim_start().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect() };
+    let head =
+        |text: &str| -> String { text.trim_start().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect() };
     let mut out = Vec::new();
     for (at, _) in code.match_indices("crate::") {
         let rest = &code[at + "crate::".len()..];
@@ -143,10 +144,16 @@ fn only_allowed_edges() {
             seen += 1;
             edges.entry((from.clone(), to)).or_insert_with(|| path.display().to_string());
         }
-        assert!(may.contains_key(from.as_str()) || matches!(from.as_str(), "lib" | "main"), "{from} is a layer without a place");
+        assert!(
+            may.contains_key(from.as_str()) || matches!(from.as_str(), "lib" | "main"),
+            "{from} is a layer without a place"
+        );
     }
     assert!(seen > 50, "the edges were not found");
-    let forbidden: Vec<_> = edges.iter().filter(|((from, to), _)| may.get(from.as_str()).is_some_and(|m| !m.contains(&to.as_str()))).collect();
+    let forbidden: Vec<_> = edges
+        .iter()
+        .filter(|((from, to), _)| may.get(from.as_str()).is_some_and(|m| !m.contains(&to.as_str())))
+        .collect();
     assert!(forbidden.is_empty(), "{forbidden:#?}");
 }
 
@@ -173,7 +180,15 @@ fn only_the_command_line_prints() {
 #[test]
 fn only_the_command_line_reads_clock_and_environment() {
     for (path, _, code) in sources().into_iter().filter(|(p, ..)| layer(p) != "cli") {
-        for word in ["env::var", "env::var_os", "env::vars", "Timestamp::now", "Zoned::now", "SystemTime::now", "TimeZone::system"] {
+        for word in [
+            "env::var",
+            "env::var_os",
+            "env::vars",
+            "Timestamp::now",
+            "Zoned::now",
+            "SystemTime::now",
+            "TimeZone::system",
+        ] {
             assert!(!names(&code, word), "{word} in {}", path.display());
         }
     }
@@ -190,9 +205,13 @@ fn every_source_says_what_it_is() {
 
 #[test]
 fn the_reader_of_sources_sees_what_it_must() {
-    let code = code_of("use crate::store::Id; // crate::cli\nlet a = \"crate::cli \\\" \"; let c = '\"'; r#\"x\"#; crate::{schema::A, slip::{B, C}, stats};\nlet b = '\\''; gixx(); /* gix */");
+    let code = code_of(
+        "use crate::store::Id; // crate::cli\nlet a = \"crate::cli \\\" \"; let c = '\"'; r#\"x\"#; crate::{schema::A, slip::{B, C}, stats};\nlet b = '\\''; gixx(); /* gix */",
+    );
     assert_eq!(used(&code), ["store", "schema", "slip", "stats"]);
     assert!(!names(&code, "gix"));
-    assert!(names("let x = gix::open();", "gix") && names("println!(1)", "println!") && !names("println!(1)", "print!"));
+    assert!(
+        names("let x = gix::open();", "gix") && names("println!(1)", "println!") && !names("println!(1)", "print!")
+    );
     assert!(!names("eprintln!()", "println!"));
 }

@@ -37,14 +37,19 @@ fn every_file_is_toml_and_is_taken_in() {
 }
 
 /// Template, and its fields: pocket, pocket and sheet, all, set.
-const COUNTS: [(&str, [usize; 4]); 3] =
-    [("leaf-torsion", [33, 119, 176, 96]), ("ladder-strut", [32, 107, 154, 82]), ("fourlink-coilover", [35, 111, 157, 85])];
+const COUNTS: [(&str, [usize; 4]); 3] = [
+    ("leaf-torsion", [33, 119, 176, 96]),
+    ("ladder-strut", [32, 107, 154, 82]),
+    ("fourlink-coilover", [35, 111, 157, 85]),
+];
 
 #[test]
 fn each_chassis_has_its_fields() {
     for (template, counts) in COUNTS {
         let chassis = &schema().template(template).unwrap().chassis;
-        let on = |wanted: &dyn Fn(&Field) -> bool| schema().fields.iter().filter(|f| f.on_chassis(chassis) && wanted(f)).count();
+        let on = |wanted: &dyn Fn(&Field) -> bool| {
+            schema().fields.iter().filter(|f| f.on_chassis(chassis) && wanted(f)).count()
+        };
         let pocket = on(&|f| f.ring == Ring::Pocket);
         let sheet = on(&|f| f.ring != Ring::Extra);
         let set = on(&|f| f.role == Role::Set);
@@ -92,7 +97,10 @@ fn generated_schemas_are_fresh() {
     }
     let stale = |(name, text): &(&str, String)| std::fs::read_to_string(dir.join(name)).ok().as_ref() != Some(text);
     let names: Vec<&str> = json_schemas().iter().filter(|f| stale(f)).map(|f| f.0).collect();
-    assert!(names.is_empty(), "{names:?} in schema/generated are stale: UPDATE_SCHEMAS=1 cargo test --test schema_data writes them");
+    assert!(
+        names.is_empty(),
+        "{names:?} in schema/generated are stale: UPDATE_SCHEMAS=1 cargo test --test schema_data writes them"
+    );
     let there: Vec<_> = files(&dir, "json");
     assert_eq!(there.len(), json_schemas().len(), "{there:?}");
 }

@@ -174,6 +174,25 @@ fn an_import_is_one_move_of_the_branch() {
     book.assert_tidy();
 }
 
+#[test]
+fn a_book_that_is_open_while_many_packs_come_in_reads_them_all() {
+    let book = Book::new();
+    let other = Store::open(book.dir()).unwrap();
+    for n in 0..60 {
+        other
+            .record_many(&quick(), &mut |batch| {
+                for k in 0..40 {
+                    batch.commit(record(&[("setup.toml", &format!("height = {n}.{k}\n"))]))?;
+                }
+                Ok(())
+            })
+            .unwrap();
+    }
+    assert_eq!(book.store.log(None).unwrap().len(), 2401);
+    book.put(&[("setup.toml", "height = 1\n")]);
+    book.assert_tidy();
+}
+
 fn pack_index(book: &Book) -> String {
     let dir = std::fs::read_dir(book.git_dir().join("objects/pack")).unwrap();
     let path = dir.map(|e| e.unwrap().path()).find(|p| p.extension().unwrap() == "idx");

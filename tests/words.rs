@@ -355,17 +355,3 @@ proptest! {
         prop_assert_eq!(of(slipbook::diff::words::LineChange::TakenOut), new.lines().collect::<Vec<_>>());
     }
 }
-
-/// Prints what random changes are told as: `cargo test --test words -- --ignored --nocapture`.
-#[test]
-#[ignore = "for reading"]
-fn read_some() {
-    use proptest::strategy::ValueTree;
-    let mut runner = proptest::test_runner::TestRunner::deterministic();
-    for _ in 0..120 {
-        let (old, new) = sheets::two_sheets().new_tree(&mut runner).unwrap().current();
-        for c in clauses(schema(), &old, &new, &diff(schema(), &old, &new)).iter().take(6) {
-            println!("{:<10} {}\n    = {}   {}", c.group, c.text, c.brief, c.fields.join(" "));
-        }
-    }
-}

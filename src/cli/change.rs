@@ -22,7 +22,7 @@ use clap::Args;
 #[derive(Debug, Args)]
 pub struct ChangeArgs {
     /// What changed
-    #[arg(required = true, value_name = "WORDS", allow_hyphen_values = true)]
+    #[arg(required = true, value_name = "WORDS", allow_negative_numbers = true)]
     words: Vec<String>,
     /// Why
     #[arg(long, value_name = "TEXT")]
@@ -38,7 +38,6 @@ pub struct ChangeArgs {
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let book = ctx.book()?;
-    refuse_unsaved(&hand_edits(&book)?)?;
     let on = now(&book.store, &book.schema, book.store.head()?)?;
     let entry = EntryContext { schema: &book.schema, chassis: book.car.chassis(), sheet: &on.sheet };
     let edits = read_entry(entry, &args.words, &mut |clause, candidates| choose(ui, clause, candidates)).map_err(
@@ -60,6 +59,7 @@ pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run:
     let why = wanted.why.as_deref();
     confirm_unusual(ctx, ui, &planned.unusual)?;
     if dry_run {
+        refuse_unsaved(&hand_edits(book)?)?;
         if let Some(tip) = book.store.head()? {
             crate::garage::refuse_late(book, tip, &on, planned.at)?;
         }
@@ -94,7 +94,8 @@ pub fn confirm_unusual(ctx: &Context, ui: &mut Ui, unusual: &[String]) -> Result
     }
 }
 
-/// A change on top of an unsaved edit by hand would hide what the hand did.
+/// A change on top of an unsaved edit by hand would hide what the hand did. Records are refused by the store, under its
+/// lock; this is for what only tells what would be.
 pub fn refuse_unsaved(edits: &HandEdits) -> Result<()> {
     match edits.files.iter().find(|(path, what)| path == "setup.toml" && *what != "new") {
         None => Ok(()),

@@ -83,7 +83,8 @@ fn help(error: &Error) -> Option<String> {
     })
 }
 
-fn visible_lines(text: &str) -> String {
+/// Text for the terminal, line by line, with nothing in it that would act there.
+pub fn visible_lines(text: &str) -> String {
     text.lines().map(visible).collect::<Vec<_>>().join("\n")
 }
 

@@ -2,7 +2,7 @@
 
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Error, ImportOptions, Imported, Result, import};
+use crate::garage::{Error, ImportOptions, Result, import};
 use crate::slip::read_table;
 use clap::Args;
 use std::collections::BTreeMap;
@@ -36,7 +36,6 @@ pub struct ImportArgs {
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &ImportArgs) -> Result<()> {
     let book = ctx.book()?;
-    super::change::refuse_unsaved(&crate::garage::hand_edits(&book)?)?;
     let bytes = std::fs::read(&args.file).map_err(|e| Error::io(&args.file, e))?;
     let renamed = columns(args.columns.as_ref())?;
     let name = args.file.display().to_string();
@@ -44,16 +43,18 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ImportArgs) -> Result<()> {
     if !errors.is_empty() && (!args.partial || rows.is_empty()) {
         return Err(Error::Table { name, text: String::from_utf8_lossy(&bytes).into_owned(), errors });
     }
-    let mut done = if args.dry_run {
-        Imported { rows: rows.len(), runs: rows.iter().filter(|r| r.run.is_some()).count(), ..Imported::default() }
-    } else {
+    if args.dry_run {
+        super::change::refuse_unsaved(&crate::garage::hand_edits(&book)?)?;
+    }
+    let mut done = {
         let bar = (ui.progress() && rows.len() > 200).then(|| indicatif::ProgressBar::new(rows.len() as u64));
         let progress = |n: usize| {
             if let Some(bar) = &bar {
                 bar.set_position(n as u64);
             }
         };
-        let how = ImportOptions { partial: args.partial, confirmed: ctx.yes, progress: &progress };
+        let how =
+            ImportOptions { partial: args.partial, confirmed: ctx.yes, dry_run: args.dry_run, progress: &progress };
         let result = import(&book, &ctx.options(), &ctx.hand, &how, &rows);
         let result = match result {
             Err(Error::Unconfirmed { message, .. })

@@ -37,10 +37,11 @@ pub fn main() -> ExitCode {
 /// Runs one command line; the error is the exit code, told already.
 fn with_args(ui: &mut Ui, args: Vec<std::ffi::OsString>) -> Result<(), u8> {
     let command = help::grouped(Cli::command());
+    let args = args.into_iter().map(with_zero);
     let cli = match command.try_get_matches_from(args).and_then(|m| Cli::from_arg_matches(&m)) {
         Ok(cli) => cli,
         Err(e) if e.use_stderr() => {
-            ui.status(e.to_string().trim_end());
+            ui.status(&exit::visible_lines(e.to_string().trim_end()));
             return Err(exit::USAGE);
         }
         Err(e) => {
@@ -54,6 +55,14 @@ fn with_args(ui: &mut Ui, args: Vec<std::ffi::OsString>) -> Result<(), u8> {
     };
     let done = Context::new(&cli.common, ui).and_then(|ctx| dispatch(&ctx, ui, wanted));
     done.map_err(|e| exit::tell(ui, &e))
+}
+
+/// `-.012`, as slips print a red light, is a number and no option: `-0.012`.
+fn with_zero(arg: std::ffi::OsString) -> std::ffi::OsString {
+    match arg.to_str().and_then(|a| a.strip_prefix("-.")) {
+        Some(rest) if !rest.is_empty() && rest.bytes().all(|b| b.is_ascii_digit()) => format!("-0.{rest}").into(),
+        _ => arg,
+    }
 }
 
 fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Result<()> {

@@ -3,7 +3,7 @@
 use super::context::Context;
 use super::ui::Ui;
 use crate::garage::{Car, Error, NewCar, Result, new_book, read_small};
-use crate::schema::{Edit, EntryContext, Ring, Schema, Sheet, apply, reading, schema, takes_words};
+use crate::schema::{Edit, EntryContext, Ring, Schema, Sheet, apply, read_sheet, reading, schema, takes_words};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -56,6 +56,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
     let car = Car::read(&car_file, &car_text)?;
     let schema = car.schema().map_err(|why| Error::data(why, car_file.clone()))?;
     let sheet_text = args.sheet.as_deref().map(file).transpose()?;
+    if let Some(text) = &sheet_text {
+        let unusual = read_sheet(&schema, text).problems.into_iter().filter(|p| p.unusual).map(|p| p.message);
+        super::change::confirm_unusual(ctx, ui, &unusual.collect::<Vec<_>>())?;
+    }
     let mut sheet = Sheet::default();
     for text in &args.values {
         let entry = EntryContext { schema: &schema, chassis: car.chassis(), sheet: &sheet };
@@ -90,8 +94,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
 }
 
 fn file(path: &Path) -> Result<String> {
-    let text = |p: &Path| read_small(p)?.ok_or_else(|| Error::io(p, std::io::ErrorKind::NotFound.into()));
-    text(path.as_ref())
+    read_small(path)?.ok_or_else(|| Error::io(path, std::io::ErrorKind::NotFound.into()))
 }
 
 fn template(ui: &mut Ui, given: Option<&str>) -> Result<String> {

@@ -47,7 +47,6 @@ pub struct RevertArgs {
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     let book = ctx.book()?;
-    super::change::refuse_unsaved(&hand_edits(&book)?)?;
     let history = book.history()?;
     let runs = seen(&history);
     let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
@@ -119,6 +118,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         command: format!("slipbook revert {number}"),
     };
     if args.dry_run {
+        super::change::refuse_unsaved(&hand_edits(&book)?)?;
         ctx.answer(
             ui,
             || render::revert::json(&head, &book.schema, &told),

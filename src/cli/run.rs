@@ -3,7 +3,7 @@
 use super::context::{Context, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Response, Seen};
-use crate::garage::{AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, find_day, run as record_run};
+use crate::garage::{AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, find_day, made_on, run as record_run};
 use crate::render;
 use crate::render::run::{Against, RunTold};
 use crate::schema::Num;
@@ -65,6 +65,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     };
     if let Some(finish) = args.finish.filter(|f| !book.schema.run.finishes_ft.contains(f)) {
         return Err(Error::usage(format!("{finish} ft is no finish"), "660, 1000 or 1320"));
+    }
+    if let Some(head) = book.store.head()? {
+        // A time the book does not reach back to, or a version it does not have, is told before anything is asked.
+        made_on(&book, head, at, args.on.as_deref())?;
     }
     let facts = ask_track(ui, &book, at, facts)?;
     let day = find_day(&book.store, book.store.head()?, at.race_day(), at.offset_seconds, &facts)?;

@@ -4,7 +4,7 @@ use super::context::{Context, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Response};
 use crate::garage::{
-    Book, Error, Result, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet, version_named,
+    Book, Error, Result, edited_sheet, hand_edits, now, preview_sheet, save_files, save_sheet, version_named,
 };
 use crate::render;
 use crate::schema::Sheet;
@@ -44,22 +44,32 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     if args.edit || args.save {
         return save(ctx, ui, &book, args.why.clone());
     }
-    let history = book.history()?;
     let which = args.which.join(" ");
+    let head = ctx.head(&book.car.name);
+    if which.is_empty() {
+        let on = now(&book.store, &book.schema, book.store.head()?)?;
+        let notes = unsaved(ctx, &book)?;
+        let title = format!("{}, {}", on.number, head.when(on.began));
+        let number = on.number.to_string();
+        ctx.answer(
+            ui,
+            || render::sheet::json(&head, &book.schema, &on.sheet, Some(number)),
+            || render::sheet::text(&head, &book.schema, &on.sheet, &title, &notes),
+        );
+        return Ok(());
+    }
+    let history = book.history()?;
     let runs = seen(&history);
     let judge = || Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
-    let name = if which.is_empty() { "now" } else { &which };
-    let i = version_named(&history, name, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
+    let i = version_named(&history, &which, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
     let v = &history.timeline.versions[i];
-    let head = ctx.head(&book.car.name);
-    let notes = if which.is_empty() { unsaved(ctx, &book)? } else { Vec::new() };
     let sheet = book.sheet(v)?;
     let title = format!("{}, {}", v.number, head.when(v.entry.at));
     let number = v.number.to_string();
     ctx.answer(
         ui,
         || render::sheet::json(&head, &book.schema, &sheet, Some(number)),
-        || render::sheet::text(&head, &book.schema, &sheet, &title, &notes),
+        || render::sheet::text(&head, &book.schema, &sheet, &title, &[]),
     );
     Ok(())
 }

@@ -40,6 +40,8 @@ pub struct ImportOptions<'a> {
     pub partial: bool,
     /// Unusual values are right.
     pub confirmed: bool,
+    /// All is built and counted, nothing is written.
+    pub dry_run: bool,
     /// Hears how many rows are done.
     pub progress: &'a dyn Fn(usize),
 }
@@ -67,13 +69,16 @@ pub fn import(
     let done = book.store.record_many(options, &mut |batch| match all_rows(book, batch, hand, how, rows) {
         Ok(imported) => {
             result = Some(imported);
-            Ok(())
+            if how.dry_run { Err("a dry run writes nothing".into()) } else { Ok(()) }
         }
         Err(e) => {
             failed = Some(e);
             Err("a row was refused".into())
         }
     });
+    if how.dry_run && failed.is_none() && result.is_some() {
+        return Ok((result.unwrap_or_default(), Written { id: None, notes: Vec::new() }));
+    }
     let written = finish(done, failed)?;
     Ok((result.unwrap_or_default(), written))
 }

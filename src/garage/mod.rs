@@ -30,7 +30,7 @@ pub use open::{NewCar, new_book};
 pub use place::{Garage, Settings, read_small};
 pub use record::Written;
 pub use revert::{Back, Scope, areas, back_to};
-pub use run::{AtDay, DayFacts, Ran, RunWanted, find_day, run};
+pub use run::{AtDay, DayFacts, Ran, RunWanted, find_day, made_on, run};
 pub use who::Hand;
 
 /// How records are written; given through so that callers need not know the store.

@@ -75,12 +75,11 @@ pub fn on_car_at(store: &Store, schema: &Schema, head: Id, at: Option<Moment>) -
             }
             _ => None,
         };
-        if let Some(number) = began {
-            if let Some((blob, text, sheet)) = found.take() {
-                // Commits made by hand that came after it took the numbers behind it.
-                let number = if by_hand.0 > 0 { VersionNumber::plain(number.n + by_hand.0) } else { number };
-                return Ok(Some(OnCar { number, began: by_hand.1.unwrap_or(when), blob, text, sheet }));
-            }
+        let Some(number) = began else { continue };
+        if let Some((blob, text, sheet)) = found.take() {
+            // Commits made by hand that came after it took the numbers behind it.
+            let number = if by_hand.0 > 0 { VersionNumber::plain(number.n + by_hand.0) } else { number };
+            return Ok(Some(OnCar { number, began: by_hand.1.unwrap_or(when), blob, text, sheet }));
         }
     }
     Ok(None)

@@ -70,8 +70,8 @@ pub fn finish(done: std::result::Result<Recorded, StoreError>, failed: Option<Er
             Ok(Written { id: r.id, notes })
         }
         (Err(StoreError::HandEdit { path }), None) => Err(Error::data(
-            format!("{path} was edited by hand and is not saved yet; nothing was recorded"),
-            format!("slipbook sheet --save takes the edit in; git checkout -- {path} drops it"),
+            format!("{path} was changed by hand and is not saved yet; nothing was recorded"),
+            format!("slipbook sheet shows the edit, slipbook sheet --save saves it, git checkout -- {path} drops it"),
         )),
         (Err(e), None) => Err(e.into()),
     }

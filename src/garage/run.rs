@@ -9,7 +9,7 @@ use super::record::{Draft, Written, record};
 use super::who::Hand;
 use super::{Error, Result};
 use crate::schema::{Num, Schema, schema};
-use crate::slip::{Beam, Day, Moment, Reading, Run, all_faults, insert_reading, insert_run, write_day};
+use crate::slip::{Beam, Day, Moment, Reading, Run, all_faults, insert_reading, insert_run, reading_faults, write_day};
 use crate::store::{Id, Options, Store};
 use crate::timeline::Kind;
 use jiff::civil::Date;
@@ -65,7 +65,8 @@ pub fn find_day(store: &Store, head: Option<Id>, date: Date, offset_seconds: i32
         }
         return Ok(here);
     }
-    let track = facts.track.clone().or(like.as_ref().map(|d| d.track.clone()));
+    // Spelled as it is on record.
+    let track = like.as_ref().map(|d| d.track.clone()).or(facts.track.clone());
     let Some(track) = track else {
         return Err(Error::usage("which track? It is the first day of the book", "--track NAME"));
     };
@@ -135,7 +136,7 @@ pub struct Ran {
 }
 
 /// The sheet a run was made on: of its time, or of the version named.
-fn made_on(book: &Book, head: Id, at: Moment, on: Option<&str>) -> Result<(String, Id)> {
+pub fn made_on(book: &Book, head: Id, at: Moment, on: Option<&str>) -> Result<(String, Id)> {
     let Some(name) = on else {
         let found: Option<OnCar> = on_car_at(&book.store, &book.schema, head, Some(at))?;
         let found = found.ok_or_else(|| {
@@ -182,7 +183,9 @@ pub fn put_in(schema: &Schema, at_day: &AtDay, run: &Run, reading: Option<&Readi
 
 /// Records a run.
 pub fn run(book: &Book, options: &Options, hand: &Hand, wanted: &RunWanted) -> Result<(Ran, Written)> {
-    if let Some(fault) = all_faults(&schema().run, &wanted.run).into_iter().next() {
+    let words = &schema().run;
+    let of_reading = wanted.reading.iter().flat_map(|r| reading_faults(words, r));
+    if let Some(fault) = all_faults(words, &wanted.run).into_iter().chain(of_reading).next() {
         return Err(Error::usage(fault, "nothing was recorded; slip order: slipbook run --help"));
     }
     let mut result = None;

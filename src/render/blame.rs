@@ -1,6 +1,6 @@
 //! Which change preceded a gain: the ranking, and the sheet with the origin of each value.
 
-use super::layout::{Head, counted, signed};
+use super::layout::{Head, Page, counted, signed};
 use crate::blame::{FieldOrigin, Ranked, Ranking, Response, Verdict};
 use crate::diff::words::show_value;
 use crate::schema::{Schema, value_json};
@@ -12,33 +12,11 @@ pub fn text(head: &Head, response: Response, ranking: &Ranking, top: usize) -> S
         format!("{}: {} counted, {} left out", response.label(), counted(ranking.counted, "run"), ranking.left_out);
     let mut page = head.page(&out);
     page.wrap("", &advice(ranking));
-    page.gap();
-    let unit = if response == Response::Mph { "mph" } else { "s" };
-    page.line(format!(
-        "{:>8}   {:<22}  {:<5} {:<32} {}",
-        "worth", "95 times in 100", "", "what changed", "without|with"
-    ));
-    let d = response.decimals();
-    for r in ranking.changes.iter().take(top) {
-        let (worth, range) = match r.difference {
-            Some(x) => (signed(x.value, d), format!("{} to {}", signed(x.lo, d), signed(x.hi, d))),
-            None => ("-".to_owned(), "no scatter known yet".to_owned()),
-        };
-        let sides = format!("{}|{}", r.n_without, r.n_with);
-        let label = format!("{worth:>8}   {range:<22}  {:<5} ", r.version.to_string());
-        page.wrap(&label, &format!("{}   {sides}", r.words.join(", ")));
-        page.line(format!("{}{}", " ".repeat(label.len().min(40)), words(response, r)));
-    }
     if ranking.changes.is_empty() {
         page.line("No change has clean runs before and after it yet.");
+    } else {
+        table(&mut page, response, ranking, top);
     }
-    page.gap();
-    page.wrap("", &format!(
-        "Plain before/after arithmetic, in {unit}: means on the setup with the change minus means on the setup before it, \
-         the scatter pooled over all setups. Day, air, lane, drift and luck are not allowed for: a change made on another \
-         day carries that day's air with it. Minus is {}.",
-        if response.more_is_quicker() { "slower" } else { "quicker" }
-    ));
     if ranking.changes.len() > top {
         page.line(format!("{} more: blame --all", ranking.changes.len() - top));
     }
@@ -47,6 +25,38 @@ pub fn text(head: &Head, response: Response, ranking: &Ranking, top: usize) -> S
         page.wrap("No clean run on one side: ", &names.join(", "));
     }
     page.text()
+}
+
+/// Narrower than this, the range goes; the words never do.
+const RANGE_NEEDS: usize = 72;
+
+fn table(page: &mut Page, response: Response, ranking: &Ranking, top: usize) {
+    let unit = if response == Response::Mph { "mph" } else { "s" };
+    let wide = page.width() >= RANGE_NEEDS;
+    let row = |worth: &str, range: &str, runs: &str, version: &str| {
+        let range = if wide { format!("{range:<18}") } else { String::new() };
+        format!("{worth:>7}  {range}{runs:>7}  {version:<5} ")
+    };
+    page.gap();
+    page.line(row("worth", "95 times in 100", "runs", ""));
+    page.line(format!("{}what changed", row(unit, "it lies between", "w/o|w", "")));
+    let d = response.decimals();
+    for r in ranking.changes.iter().take(top) {
+        let (worth, range) = match r.difference {
+            Some(x) => (signed(x.value, d), format!("{} to {}", signed(x.lo, d), signed(x.hi, d))),
+            None => ("-".to_owned(), "not known yet".to_owned()),
+        };
+        let label = row(&worth, &range, &format!("{}|{}", r.n_without, r.n_with), &r.version.to_string());
+        page.wrap(&label, &r.words.join(", "));
+        page.wrap(&" ".repeat(label.len()), words(response, r).as_str());
+    }
+    page.gap();
+    page.wrap("", &format!(
+        "Plain before/after arithmetic, in {unit}: means on the setup with the change minus means on the setup before it, \
+         the scatter pooled over all setups. Day, air, lane, drift and luck are not allowed for: a change made on another \
+         day carries that day's air with it. w/o|w: clean runs without and with. Minus is {}.",
+        if response.more_is_quicker() { "slower" } else { "quicker" }
+    ));
 }
 
 fn words(response: Response, r: &Ranked) -> String {
@@ -63,7 +73,7 @@ fn words(response: Response, r: &Ranked) -> String {
 fn advice(ranking: &Ranking) -> String {
     let of = |v: Verdict| ranking.changes.iter().filter(move |r| r.verdict == v);
     let best = of(Verdict::Quicker).next();
-    let worst = of(Verdict::Slower).last();
+    let worst = of(Verdict::Slower).next_back();
     match (best, worst) {
         (Some(b), Some(w)) => {
             format!("Quickest step {}, slowest {}: run them back to back before you believe it.", b.version, w.version)

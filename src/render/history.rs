@@ -57,10 +57,8 @@ pub fn text(head: &Head, shown: &Shown) -> String {
          early: under 3 clean runs on a side.",
     );
     if shown.older > 0 {
-        page.line(format!(
-            "{} older: history --all   one day: history jul 11   with words: history clamps",
-            shown.older
-        ));
+        let more = "older: history --all   one day: history jul 11   with words: history clamps";
+        page.wrap("", &format!("{} {more}", shown.older));
     }
     page.text()
 }
@@ -72,11 +70,7 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told) {
     page.wrap(&label, &format!("{}{on_car}", v.entry.words.join(", ")));
     let why = v.entry.why.as_ref().map(|w| format!("  why: {w}")).unwrap_or_default();
     page.wrap("     ", &format!("{}{why}", head.when(v.entry.at)));
-    if told.runs == 0 {
-        page.line("     never run");
-        return;
-    }
-    let mut parts = vec![counted(told.runs, "run")];
+    let mut parts = vec![if told.runs == 0 { "never run".to_owned() } else { counted(told.runs, "run") }];
     parts.extend(spot("60 ft", told.ft60));
     parts.extend(told.et.map(|s| format!("ET {:.3} {:.3}", s.best, s.middle)));
     if let Some(d) = told.apart {

@@ -42,6 +42,11 @@ pub struct Page {
 }
 
 impl Page {
+    /// Columns of the screen.
+    pub fn width(&self) -> usize {
+        self.width
+    }
+
     /// A line as it is. Control characters in it are shown, not sent.
     pub fn line(&mut self, text: impl AsRef<str>) {
         self.lines.push(visible(text.as_ref()).trim_end().to_owned());
@@ -55,7 +60,7 @@ impl Page {
     /// Text behind a label, wrapped under itself.
     pub fn wrap(&mut self, label: &str, text: &str) {
         let (label, text) = (visible(label), visible(text));
-        let indent = " ".repeat(label.chars().count().min(self.width / 2));
+        let indent = " ".repeat(label.chars().count().min(self.width * 2 / 3));
         let options =
             textwrap::Options::new(self.width).initial_indent(&label).subsequent_indent(&indent).break_words(true);
         self.lines.extend(textwrap::wrap(&text, options).into_iter().map(|l| l.trim_end().to_owned()));

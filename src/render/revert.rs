@@ -60,7 +60,7 @@ pub fn text(head: &Head, schema: &Schema, told: &RevertTold) -> String {
     if told.saved {
         page.line(format!("saved as {}", told.changed.number));
     } else {
-        page.line(format!("Nothing written. To do it:  {}", told.command));
+        page.wrap("", &format!("Nothing written. To do it:  {}", told.command));
     }
     page.wrap(
         "",

@@ -63,7 +63,7 @@ pub fn text(head: &Head, history: &History, runs: &[&Made], by_version: bool, le
     page.gap();
     page.line("As run, not in one air.");
     if left_out > 0 {
-        page.line(format!("{left_out} older: runs --all   one version: runs v12   one day: runs jul 11"));
+        page.wrap("", &format!("{left_out} older: runs --all   one version: runs v12   one day: runs jul 11"));
     }
     page.text()
 }

@@ -9,6 +9,13 @@ use super::{Edit, Field, Num, Scalar, Schema, Sides, Takes, Typed, Value};
 pub fn assignment(ctx: EntryContext, text: &str) -> Result<Edit, EntryError> {
     let (name, value) = text.split_once('=').unwrap_or((text, ""));
     let (field, slot) = find_field(ctx.schema, ctx.chassis, name.trim())?;
+    if !field.on_chassis(ctx.chassis) {
+        return Err(EntryError::Value {
+            clause: text.to_owned(),
+            why: format!("{} is a field of another chassis: {}", field.key, field.chassis.join(", ")),
+            help: format!("this car has {}", ctx.chassis.join(" and ")),
+        });
+    }
     reading(ctx.schema, field, slot, value.trim()).map_err(|why| EntryError::Value {
         clause: text.to_owned(),
         why: format!("{}: {why}", field.key),
@@ -52,8 +59,11 @@ pub(super) fn candidate(field: &Field) -> Candidate {
 /// A reading from text; `-` and nothing take the field off the record. Used for entry and for table cells alike.
 pub fn reading(schema: &Schema, field: &Field, slot: Option<usize>, text: &str) -> Result<Edit, String> {
     let edit = |typed| Edit { key: field.key.clone(), slot, typed };
-    if text == "-" || text.is_empty() {
+    if text == "-" {
         return Ok(edit(Typed::Off));
+    }
+    if text.is_empty() {
+        return Err("no value was given; `-` takes it off the record".to_owned());
     }
     if slot.is_some() || field.sides == Sides::One {
         let scalar = scalar(schema, field, slot, text)?;

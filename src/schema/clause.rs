@@ -14,7 +14,11 @@ pub struct Clause {
     left: Option<bool>,
     rear: Option<bool>,
     numbers: Vec<Num>,
+    /// A number that may be two sides: `12/12.25`.
+    sides: Option<String>,
     unit: Option<String>,
+    /// "in" behind a number: inches, or the direction of a kind that goes in and out.
+    trailing_in: bool,
     more: bool,
     directions: Vec<String>,
     names: Vec<String>,
@@ -44,6 +48,7 @@ impl Clause {
                     c.directions.push(w);
                 }
                 f if FILLERS.contains(&f) => {}
+                "in" if !c.numbers.is_empty() && c.unit.is_none() => c.trailing_in = true,
                 d if direction(d) => c.directions.push(w),
                 _ => c.number_or_name(schema, word, w),
             }
@@ -57,6 +62,12 @@ impl Clause {
         let number = Num::parse(digits).or_else(|| if split == 0 { count_word(&w) } else { None });
         let is_unit =
             |u: &str| schema.units.typed(u).next().is_some() || schema.units.typed(&u.to_lowercase()).next().is_some();
+        let two = |(a, b): (&str, &str)| Num::parse(a).is_some() && Num::parse(b).is_some();
+        if unit.is_empty() && digits.split_once('/').is_some_and(two) {
+            self.sides = Some(word.to_owned());
+            self.numbers.push(number.unwrap_or(Num::ZERO));
+            return;
+        }
         match number {
             Some(n) if unit.is_empty() || split == 0 => self.numbers.push(n),
             Some(n) if is_unit(unit) => {
@@ -131,10 +142,7 @@ pub fn match_clause(ctx: EntryContext, clause: &Clause, choose: &mut Choose) -> 
     }
     fits.retain(|f| f.score == best);
     match fits.len() {
-        0 => Err(EntryError::Unknown {
-            clause: clause.text.clone(),
-            near: ctx.schema.nearest(&clause.names.join("."), 4).into_iter().map(str::to_owned).collect(),
-        }),
+        0 => Err(EntryError::Unknown { clause: clause.text.clone(), near: near_fields(ctx, clause) }),
         1 => Ok(fits.swap_remove(0).edits),
         _ => {
             let candidates: Vec<_> = fits.iter().map(|f| candidate(f.field)).collect();
@@ -144,6 +152,26 @@ pub fn match_clause(ctx: EntryContext, clause: &Clause, choose: &mut Choose) -> 
             }
         }
     }
+}
+
+/// Keys of the fields whose short names or keys hold words nearest to those typed, likeliest first.
+fn near_fields(ctx: EntryContext, clause: &Clause) -> Vec<String> {
+    let mut scored: Vec<(usize, usize, &str)> = Vec::new();
+    for (order, field) in ctx.schema.fields.iter().enumerate().filter(|(_, f)| f.on_chassis(ctx.chassis)) {
+        let said = field.says.iter().enumerate().flat_map(|(rank, s)| s.split_whitespace().map(move |w| (rank, w)));
+        let parts = field.key.split('.').map(|w| (3, w));
+        let typed = clause.names.iter().map(|n| singular(n)).filter(|n| n.len() > 2);
+        let words: Vec<(usize, &str)> = said.chain(parts).collect();
+        let best =
+            typed.flat_map(|t| words.iter().map(move |(rank, w)| (strsim::osa_distance(&t, &singular(w)), *rank)));
+        // On the sheet already, and called so first: likeliest.
+        if let Some((distance, rank)) = best.min().filter(|(d, _)| *d <= 2) {
+            let absent = usize::from(ctx.sheet.get(&field.key).is_none());
+            scored.push((distance * 16 + rank.min(3) * 2 + absent, order, &field.key));
+        }
+    }
+    scored.sort();
+    scored.into_iter().take(4).map(|(_, _, key)| key.to_owned()).collect()
 }
 
 /// How well the clause's name words fit a field, and the words left over (a choice or a text). `None`: not at all.
@@ -240,7 +268,10 @@ fn slot_of(field: &Field, clause: &Clause) -> Option<usize> {
 /// Which way the clause points for this kind: `Some(None)` = a reading; `None` = its words are not of this kind.
 fn sign_of(kind: &Kind, field: &Field, clause: &Clause) -> Option<Option<i32>> {
     let mut sign = None;
-    for word in &clause.directions {
+    let goes_in = |list: &[String]| list.iter().any(|w| w == "in");
+    let as_direction = clause.trailing_in && clause.directions.is_empty() && (goes_in(&kind.up) || goes_in(&kind.down));
+    let trailing = as_direction.then(|| "in".to_owned());
+    for word in clause.directions.iter().chain(&trailing) {
         let s = match (kind.up.contains(word), kind.down.contains(word)) {
             (true, _) => Some(1),
             (_, true) => Some(-1),
@@ -264,7 +295,15 @@ fn number_edit(
     n: Num,
     sign: Option<i32>,
 ) -> Result<Option<Vec<Edit>>, String> {
-    let Some(n) = in_stored_unit(ctx.schema, field, slot, clause.unit.as_deref(), n)? else { return Ok(None) };
+    let goes_in = |list: &[String]| list.iter().any(|w| w == "in");
+    let inches = clause.trailing_in && !(clause.directions.is_empty() && (goes_in(&kind.up) || goes_in(&kind.down)));
+    let unit = clause.unit.as_deref().or(inches.then_some("in"));
+    if let (Some(text), None, None, Sides::Pair) = (&clause.sides, slot, sign, field.sides) {
+        let text =
+            unit.map_or(text.clone(), |u| text.split('/').map(|t| format!("{t} {u}")).collect::<Vec<_>>().join(", "));
+        return reading(ctx.schema, field, None, &text).map(|e| Some(vec![e]));
+    }
+    let Some(n) = in_stored_unit(ctx, field, slot, unit, n)? else { return Ok(None) };
     let edit = |typed| Ok(Some(vec![Edit { key: field.key.clone(), slot, typed }]));
     let signed = |s: i32| if s < 0 { -n } else { n };
     match sign {
@@ -285,21 +324,33 @@ fn number_edit(
 }
 
 fn in_stored_unit(
-    schema: &Schema,
+    ctx: EntryContext,
     field: &Field,
     slot: Option<usize>,
     unit: Option<&str>,
     n: Num,
 ) -> Result<Option<Num>, String> {
+    let units = &ctx.schema.units;
     let Some(unit) = unit else { return Ok(Some(n)) };
     let Some(stored) = field.unit_of(slot) else { return Ok(None) };
-    let known: Option<&Unit> = schema.units.meant(unit, stored);
-    match known {
-        Some(from) => Ok(schema.units.to_stored(n, from)),
+    let known: Option<&Unit> = units.meant(unit, stored);
+    match (known, unit) {
+        (Some(from), _) => Ok(units.to_stored(n, from)),
+        (None, "turn" | "turns") => Ok(travel_of_turns(ctx, field, n, 1.0)),
+        (None, "flat" | "flats") => Ok(travel_of_turns(ctx, field, n, 6.0)),
         // "limiter down one hole" is about the hole field, not about the height in holes.
-        None if matches!(unit, "hole" | "holes" | "turn" | "turns" | "click" | "clicks" | "flat" | "flats") => Ok(None),
-        None => Err(format!("`{unit}` is no unit it is measured in ({})", schema.units.symbols_for(stored).join(", "))),
+        (None, "hole" | "holes" | "click" | "clicks") => Ok(None),
+        (None, _) => Err(format!("`{unit}` is no unit it is measured in ({})", units.symbols_for(stored).join(", "))),
     }
+}
+
+/// What turns of the field's own screw are worth in its unit; `None` where it has none, or its pitch is not on record.
+fn travel_of_turns(ctx: EntryContext, field: &Field, n: Num, parts_of_a_turn: f64) -> Option<Num> {
+    let holds = |when: &str| super::Condition::parse(when).is_ok_and(|c| c.holds(ctx.sheet));
+    let turn = field.turn.iter().find(|t| t.when.as_deref().is_none_or(holds))?;
+    let at = |key: &Option<String>| ctx.schema.num_at(ctx.sheet, key.as_deref()?).map(Num::to_f64).filter(|x| *x > 0.0);
+    let per_turn = at(&turn.threads).map(|tpi| 1.0 / tpi).or_else(|| at(&turn.per_turn))?;
+    Num::from_f64(n.to_f64() / parts_of_a_turn * per_turn).map(|n| n.round(4))
 }
 
 /// Clicks counted from full stiff: tighter is fewer.

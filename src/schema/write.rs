@@ -65,7 +65,9 @@ fn push_beside(out: &mut String, unit: Option<&str>, beside: Option<String>) {
     let words = beside.map(|b| b.trim_start_matches('#').trim().to_owned());
     let words = words.map(|w| match unit.and_then(|u| w.strip_prefix(u)) {
         Some("") => String::new(),
-        Some(rest) => rest.strip_prefix(';').map_or(w.clone(), |r| r.trim().to_owned()),
+        // "inside" is no unit "in".
+        Some(rest) if rest.starts_with(|c: char| c.is_alphanumeric()) => w.clone(),
+        Some(rest) => rest.trim_start_matches([';', ',', ':', ' ']).trim().to_owned(),
         None => w,
     });
     match (unit, words.filter(|w| !w.is_empty())) {

@@ -5,6 +5,7 @@ mod day;
 mod moment;
 mod run;
 mod table;
+mod table_row;
 mod text;
 mod typed;
 

@@ -275,9 +275,8 @@ fn put_block(text: &str, header: &str, n: usize, block: &str) -> String {
         out.push('\n');
     }
     let mut at = block_starts(text, header).nth(n).unwrap_or(out.len());
-    // Comments right above a block belong to it; one blank line stands between blocks.
-    loop {
-        let Some(line) = out[..at].strip_suffix('\n').map(|t| t.rfind('\n').map_or(0, |i| i + 1)) else { break };
+    // Comments right above a block belong to it.
+    while let Some(line) = out[..at].strip_suffix('\n').map(|t| t.rfind('\n').map_or(0, |i| i + 1)) {
         let above = out[line..at].trim();
         if at == out.len() || !(above.starts_with('#') || above.is_empty()) {
             break;

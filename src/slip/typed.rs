@@ -33,14 +33,27 @@ pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) 
     let mut i = 0;
     while i < tokens.len() {
         let (token, next) = (tokens[i].as_str(), tokens.get(i + 1).map(String::as_str));
+        if !note.is_empty() {
+            // A note runs to the end of the line.
+            note.push(token.trim_end_matches('=').to_owned());
+            i += 1;
+            continue;
+        }
         let lower = token.to_lowercase();
         let value = next.and_then(|n| Num::parse(n.trim_end_matches("mph").trim_end_matches('s')));
-        let name = number_name(words, &lower, finish_ft)
-            .filter(|n| named || !n.starts_with("ft") || lower.contains(['f', '=']) || lower == "et");
-        if let (Some(name), Some(n)) = (name, value) {
-            put(words, &mut run, &name, as_printed(words, &name, n))?;
-            i += 2;
-            continue;
+        let may_name = |n: &String| named || !n.starts_with("ft") || lower.contains(['f', '=']) || lower == "et";
+        let name = number_name(words, &lower, finish_ft).filter(may_name);
+        match (name, value) {
+            (Some(name), Some(n)) => {
+                put(words, &mut run, &name, as_printed(words, &name, n))?;
+                i += 2;
+                continue;
+            }
+            (_, None) if token.ends_with('=') => {
+                let what = next.unwrap_or("");
+                return Err(error(format!("`{token}{what}`: `{what}` is no number"), "60=1.597"));
+            }
+            _ => {}
         }
         if let Some(used) = fixed_words(words, &tokens[i..], &mut run)? {
             i += used;
@@ -48,7 +61,10 @@ pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) 
         }
         match (lower.as_str(), Num::parse(token)) {
             ("-" | "x", _) => bare.push((token.to_owned(), Num::ZERO)),
-            (_, Some(n)) if note.is_empty() => bare.push((token.to_owned(), n)),
+            (_, Some(n)) => bare.push((token.to_owned(), n)),
+            _ if token.starts_with(|c: char| c.is_ascii_digit() || c == '.') => {
+                return Err(error(format!("`{token}` is no number"), "1.597 or 1597; a note goes behind --note"));
+            }
             _ => note.push(token.to_owned()),
         }
         i += 1;
@@ -77,10 +93,11 @@ fn number_name(words: &RunWords, word: &str, finish_ft: u32) -> Option<String> {
     words.number.iter().find(|n| n.name == word || n.says.iter().any(|s| s == word)).map(|n| n.name.clone())
 }
 
-/// `1597` is 1.597 where a slip prints seconds.
+/// `1597` is 1.597 where a slip prints seconds. No split is under 0.6 s, so `117` is a speed; a reaction is any of them.
 fn as_printed(words: &RunWords, name: &str, n: Num) -> Num {
     let seconds = words.number(name).is_some_and(|d| d.unit == "s" && d.decimals == 3);
-    if seconds && n.is_int() && n.abs() >= Num::int(100) { Num::from_micros(n.micros() / 1000) } else { n }
+    let least = if name == "reaction" { 2 } else { 600 };
+    if seconds && n.is_int() && n.abs() >= Num::int(least) { Num::from_micros(n.micros() / 1000) } else { n }
 }
 
 fn put(words: &RunWords, run: &mut Run, name: &str, n: Num) -> Result<(), SlipError> {
@@ -113,7 +130,7 @@ fn place(words: &RunWords, run: &mut Run, bare: &[(String, Num)], finish_ft: u32
     let shape: String = printed.iter().map(|n| if speed(*n) { 'v' } else { 't' }).collect();
     let names: Vec<&str> = if bare.len() == order.len() {
         order.clone()
-    } else if bare.len() == order.len() + 1 && printed[0] < Num::int(1) {
+    } else if bare.len() == order.len() + 1 && as_printed(words, "reaction", bare[0].1) < Num::int(1) {
         [vec!["reaction"], order.clone()].concat()
     } else {
         let (et, mph) = (format!("ft{finish_ft}"), format!("mph{finish_ft}"));
@@ -131,7 +148,11 @@ fn place(words: &RunWords, run: &mut Run, bare: &[(String, Num)], finish_ft: u32
             continue;
         }
         let wants_speed = name.starts_with("mph");
-        let n = if wants_speed { Num::parse(text).unwrap_or(*n) } else { *n };
+        let n = match *name {
+            "reaction" => as_printed(words, name, Num::parse(text).unwrap_or(*n)),
+            _ if wants_speed => Num::parse(text).unwrap_or(*n),
+            _ => *n,
+        };
         if wants_speed != speed(n) && *name != "reaction" {
             let label = words.number(name).map_or(*name, |d| d.label.as_str());
             return Err(error(format!("`{text}` stands where the {label} belongs"), help()));
@@ -227,7 +248,7 @@ fn said(word: &RunWord, tokens: &[String]) -> Option<(String, usize)> {
 /// The fixed word meant by a text, for tables; the error names the words there are.
 pub fn run_word(list: &[RunWord], text: &str) -> Result<String, String> {
     let lower = text.trim().to_lowercase();
-    let hit = list.iter().find(|w| w.word == lower || w.says.iter().any(|s| *s == lower));
+    let hit = list.iter().find(|w| w.word == lower || w.says.contains(&lower));
     hit.map(|w| w.word.clone()).ok_or_else(|| {
         let all: Vec<&str> = list.iter().map(|w| w.word.as_str()).collect();
         let near = nearest(&lower, all.iter().copied(), 1);
@@ -273,4 +294,57 @@ fn infer_clean(words: &RunWords, run: &mut Run) {
     let passed = Beam::ALL.into_iter().filter(|b| run.time(*b).is_some()).map(Beam::feet).collect::<Vec<_>>();
     let before_last = passed.len().checked_sub(2).map_or(0, |i| passed[i]);
     run.clean_to = Some(by_did.or(by_reason).unwrap_or(before_last));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::schema::schema;
+
+    fn read(text: &str, finish_ft: u32) -> Result<Run, SlipError> {
+        let at = Moment { seconds: 1_787_000_000, offset_seconds: -18_000 };
+        let words: Vec<String> = text.split(' ').map(str::to_owned).collect();
+        read_slip(&schema().run, &words, finish_ft, at)
+    }
+
+    fn numbers(text: &str, finish_ft: u32) -> String {
+        let run = read(text, finish_ft).unwrap();
+        run.numbers.iter().map(|(k, v)| format!("{k}={v}")).collect::<Vec<_>>().join(" ")
+    }
+
+    #[test]
+    fn slip_order_with_and_without_points() {
+        let whole = "ft1000=9.491 ft1320=11.428 ft330=4.676 ft60=1.597 ft660=7.251 mph1320=117 mph660=94.2";
+        assert_eq!(numbers("1597 4676 7.251 94.2 9.491 11.428 117.0 r hook", 1320), whole);
+        assert_eq!(numbers("1.597 4.676 7251 94.2 9491 11428 117", 1320), whole);
+        assert_eq!(
+            numbers("521 1597 4676 7251 94.2 9491 11428 117", 1320),
+            whole.replace("mph660=94.2", "mph660=94.2 reaction=0.521")
+        );
+        assert_eq!(
+            numbers("-0.012 1.597 4.676 7.251 94.2", 660),
+            "ft330=4.676 ft60=1.597 ft660=7.251 mph660=94.2 reaction=-0.012"
+        );
+    }
+
+    #[test]
+    fn by_name_and_a_few() {
+        assert_eq!(numbers("60=1.597 et=11.428 mph=117", 1320), "ft1320=11.428 ft60=1.597 mph1320=117");
+        assert_eq!(numbers("60 1.597 et 7.251", 660), "ft60=1.597 ft660=7.251");
+        assert_eq!(numbers("1597 11428 117", 1320), "ft1320=11.428 ft60=1.597 mph1320=117");
+        assert_eq!(numbers("1.702 - - - - 12.9 88", 1320), "ft1320=12.9 ft60=1.702 mph1320=88");
+        for unclear in ["1.6 4.7", "1.6 4.7 7.2", "94 1.6 4.6 7.2 9.4 11.4 117"] {
+            assert!(read(unclear, 1320).is_err(), "{unclear}");
+        }
+    }
+
+    #[test]
+    fn the_words_behind_the_numbers() {
+        let run = read("1.597 11.428 117.0 r deep lifted at 660 bounced left the box open", 1320).unwrap();
+        assert_eq!((run.lane.as_deref(), run.staged.as_deref()), (Some("right"), Some("deep")));
+        assert_eq!((run.why_not.as_deref(), run.clean_to), (Some("lifted"), Some(660)));
+        assert_eq!(run.did, ["bounced"]);
+        let run = read("1.997 12.9 88.0 l spun at the hit", 1320).unwrap();
+        assert_eq!((run.why_not.as_deref(), run.clean_to), (Some("spun"), Some(0)));
+    }
 }

@@ -56,6 +56,9 @@ pub(super) fn open(dir: &Path) -> Result<Store, StoreError> {
         .strict_config(true)
         .with(gix::sec::Trust::Reduced)
         .config_overrides(["core.useReplaceRefs=false"])
+        // The number is fixed while a book is open; with gix's own 32 a book that was open while
+        // others brought in packs could read nothing any more.
+        .object_store_slots(gix::odb::store::init::Slots::AsNeededByDiskState { multiplier: 2.0, minimum: 1024 })
         .open_path_as_is(true);
     let repo = gix::open_opts(&git, options)
         .map_err(|e| StoreError::damaged(format!("the repository {}", git.display()), e))?;

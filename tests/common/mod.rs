@@ -2,10 +2,10 @@
 //! the machine in it, a clock that only the test moves, and stock git to check the books with.
 #![allow(dead_code, reason = "each test file uses its part")]
 
-use std::cell::RefCell;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::sync::Mutex;
 use std::sync::OnceLock;
 
 /// Chicago's clock as a rule, so that no file of the machine is asked for it.
@@ -35,8 +35,8 @@ impl Output {
 /// A garage of its own, with the program to run on it.
 pub struct Garage {
     root: Root,
-    now: RefCell<String>,
-    by: RefCell<String>,
+    now: Mutex<String>,
+    by: Mutex<String>,
 }
 
 enum Root {
@@ -48,7 +48,7 @@ impl Garage {
     /// An empty garage.
     pub fn new() -> Garage {
         let temp = tempfile::tempdir().expect("a temporary folder");
-        Garage { root: Root::Temporary(temp), now: RefCell::new(SATURDAY.to_owned()), by: RefCell::new("Ro".to_owned()) }
+        Garage { root: Root::Temporary(temp), now: Mutex::new(SATURDAY.to_owned()), by: Mutex::new("Ro".to_owned()) }
     }
 
     /// A garage with one leaf car, `grey`, whose sheet has a few fields on record, opened on Aug 1 2026.
@@ -75,7 +75,11 @@ impl Garage {
     }
 
     fn kept(root: &Path) -> Garage {
-        Garage { root: Root::Kept(root.to_owned()), now: RefCell::new(SATURDAY.to_owned()), by: RefCell::new("Ro".to_owned()) }
+        Garage {
+            root: Root::Kept(root.to_owned()),
+            now: Mutex::new(SATURDAY.to_owned()),
+            by: Mutex::new("Ro".to_owned()),
+        }
     }
 
     /// The three sample cars by `new` and `import`, at their end of season.
@@ -97,12 +101,12 @@ impl Garage {
 
     /// Moves the clock: local time of the track.
     pub fn at(&self, now: &str) {
-        now.clone_into(&mut self.now.borrow_mut());
+        now.clone_into(&mut self.now.lock().unwrap());
     }
 
     /// Who writes from here on.
     pub fn by(&self, name: &str) {
-        name.clone_into(&mut self.by.borrow_mut());
+        name.clone_into(&mut self.by.lock().unwrap());
     }
 
     /// The folder everything is in.
@@ -160,8 +164,8 @@ impl Garage {
         let mut command = self.command(env!("CARGO_BIN_EXE_slipbook"), dir);
         command
             .env("SLIPBOOK_GARAGE", self.dir())
-            .env("SLIPBOOK_NOW", self.now.borrow().as_str())
-            .env("SLIPBOOK_BY", self.by.borrow().as_str())
+            .env("SLIPBOOK_NOW", self.now.lock().unwrap().as_str())
+            .env("SLIPBOOK_BY", self.by.lock().unwrap().as_str())
             .env("SLIPBOOK_FSYNC", "off")
             .env("COLUMNS", "80")
             .env("NO_COLOR", "1")
@@ -195,7 +199,13 @@ impl Garage {
         assert_eq!(output.stdout, "", "an error speaks on stderr: slipbook {}", args.join(" "));
         assert!(!output.stderr.trim().is_empty(), "an error says something: slipbook {}", args.join(" "));
         assert!(!output.stderr.contains("panicked"), "{}", output.stderr);
-        assert_eq!(before, self.contents(), "a refused command changed nothing: slipbook {}\n{}", args.join(" "), output.stderr);
+        assert_eq!(
+            before,
+            self.contents(),
+            "a refused command changed nothing: slipbook {}\n{}",
+            args.join(" "),
+            output.stderr
+        );
         output.stderr
     }
 
@@ -210,8 +220,10 @@ impl Garage {
     /// The command line, its status, its answer and what it said besides, for a snapshot; temporary paths are named.
     pub fn shown(&self, args: &[&str]) -> String {
         let output = self.run(args);
-        let quoted: Vec<String> =
-            args.iter().map(|a| if a.contains(' ') || a.is_empty() { format!("'{a}'") } else { (*a).to_owned() }).collect();
+        let quoted: Vec<String> = args
+            .iter()
+            .map(|a| if a.contains(' ') || a.is_empty() { format!("'{a}'") } else { (*a).to_owned() })
+            .collect();
         let mut out = format!("$ slipbook {}\n", quoted.join(" "));
         out.push_str(&output.stdout);
         if !output.stderr.is_empty() {
@@ -259,7 +271,16 @@ impl Garage {
     pub fn git(&self, folder: &str, args: &[&str]) -> Option<String> {
         let git = git_binary()?;
         let dir = self.book(folder);
-        let output = self.command(git, &dir).env("GIT_CEILING_DIRECTORIES", self.dir()).args(args).output().ok()?;
+        // What git commits is of the garage's own clock.
+        let now = self.now.lock().expect("one test, one thread").clone();
+        let output = self
+            .command(git, &dir)
+            .env("GIT_CEILING_DIRECTORIES", self.dir())
+            .env("GIT_AUTHOR_DATE", &now)
+            .env("GIT_COMMITTER_DATE", &now)
+            .args(args)
+            .output()
+            .ok()?;
         let said = String::from_utf8_lossy(&output.stderr).into_owned();
         assert!(output.status.success(), "git {} in {}: {}\n{said}", args.join(" "), dir.display(), output.status);
         // fsck speaks on stderr too.
@@ -368,6 +389,8 @@ pub fn has_not(text: &str, unwanted: &[&str]) {
 /// Wants no control character but the end of a line, and none that turns the direction of writing.
 #[track_caller]
 pub fn no_controls(text: &str) {
-    let bad = text.chars().find(|c| (c.is_control() && *c != '\n') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}'));
+    let bad = text
+        .chars()
+        .find(|c| (c.is_control() && *c != '\n') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}'));
     assert_eq!(bad, None, "{text:?}");
 }

@@ -1,0 +1,13 @@
+//! What the commands do, from the outside: one file for each thing a racer does.
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod changing;
+mod hand_edits;
+mod hostile;
+mod importing;
+mod opening;
+mod reading;
+mod reverting;
+mod running;

@@ -1,0 +1,176 @@
+//! The whole of every answer on the sample garage, as files under `snapshots/` that a reviewer reads: the command line, the
+//! answer, what was said besides, the status. Clock, hand and season are fixed, so ids are too; only paths are replaced.
+//!
+//! A change of what is said: `INSTA_UPDATE=always cargo test --test cli_snapshots`, then read the difference.
+
+mod common;
+
+use common::{Garage, no_controls};
+
+/// Compares with `snapshots/NAME.snap`.
+fn same(name: &str, text: &str) {
+    no_controls(text);
+    let mut settings = insta::Settings::clone_current();
+    settings.set_prepend_module_to_snapshot(false);
+    settings.set_omit_expression(true);
+    settings.bind(|| insta::assert_snapshot!(name, text));
+}
+
+/// The answer for people, in the season of a car.
+fn text(name: &str, args: &[&str]) {
+    same(name, &Garage::sample().shown(args));
+}
+
+/// The answer for programs: one JSON value, laid out as it came.
+fn json(name: &str, args: &[&str]) {
+    let garage = Garage::sample();
+    let value = garage.json(args);
+    assert!(value.is_object(), "an answer is an object with named parts");
+    let all = [args, &["--format", "json"]].concat();
+    let shown = garage.shown(&all);
+    assert!(!shown.contains("--- stderr"), "{shown}");
+    same(name, &shown);
+}
+
+macro_rules! snapshots {
+    ($how:ident: $($name:ident $args:expr;)*) => {
+        $(#[test] fn $name() { $how(stringify!($name), &$args); })*
+    };
+}
+
+snapshots! { text:
+    plover_history ["history", "--car", "plover"];
+    plover_history_all ["history", "--all", "--car", "plover"];
+    plover_history_field ["history", "--field", "limiter", "--car", "plover"];
+    plover_history_field_pair ["history", "--field", "rear.tire.pressure", "--car", "plover"];
+    plover_history_text ["history", "clamp", "--car", "plover"];
+    plover_history_day ["history", "jul", "11", "--car", "plover"];
+    plover_history_nothing ["history", "gearbox", "--car", "plover"];
+    plover_diff ["diff", "--car", "plover"];
+    plover_diff_v12_v17 ["diff", "v12", "v17", "--car", "plover"];
+    plover_diff_v17_v12 ["diff", "v17", "v12", "--car", "plover"];
+    plover_diff_one_setup ["diff", "v15", "v17", "--car", "plover"];
+    plover_diff_notes ["diff", "v1", "v19", "--notes", "--car", "plover"];
+    plover_diff_by_name ["diff", "last-good", "now", "--car", "plover"];
+    plover_blame_60 ["blame", "60", "--car", "plover"];
+    plover_blame_60_all ["blame", "60", "--all", "--car", "plover"];
+    plover_blame_et ["blame", "et", "--car", "plover"];
+    plover_blame_mph ["blame", "mph", "--top", "3", "--car", "plover"];
+    plover_blame_fields ["blame", "--fields", "--car", "plover"];
+    plover_revert_last_good ["revert", "--last-good", "--dry-run", "--car", "plover"];
+    plover_revert_v12 ["revert", "v12", "--dry-run", "--car", "plover"];
+    plover_revert_v12_engine ["revert", "v12", "--engine", "--dry-run", "--car", "plover"];
+    plover_revert_only ["revert", "v12", "--only", "rear shocks", "--dry-run", "--car", "plover"];
+    plover_runs ["runs", "--car", "plover"];
+    plover_runs_v14 ["runs", "v14", "--car", "plover"];
+    plover_runs_day ["runs", "jul", "11", "--car", "plover"];
+    plover_runs_by_version ["runs", "--by-version", "--car", "plover"];
+    plover_sheet ["sheet", "--car", "plover"];
+    plover_sheet_v12 ["sheet", "v12", "--car", "plover"];
+    plover_sheet_day ["sheet", "jun", "13", "--car", "plover"];
+    plover_change ["change", "--dry-run", "limiter", "down", "1/4,", "rear", "shocks", "looser", "2", "--car", "plover"];
+    plover_fields_limiter ["fields", "limiter", "--car", "plover"];
+    plover_fields_one ["fields", "rear.limiter.height", "--car", "plover"];
+    dunlin_history ["history", "--car", "dunlin"];
+    dunlin_blame_60 ["blame", "60", "--car", "dunlin"];
+    dunlin_blame_et ["blame", "et", "--car", "dunlin"];
+    dunlin_diff_best ["diff", "best", "--car", "dunlin"];
+    dunlin_revert_last_good ["revert", "--last-good", "--dry-run", "--car", "dunlin"];
+    dunlin_runs ["runs", "--car", "dunlin"];
+    dunlin_sheet ["sheet", "--car", "dunlin"];
+    knot_history ["history", "--car", "knot"];
+    knot_history_own_field ["history", "--field", "own.fuel_pump", "--car", "knot"];
+    knot_blame_et ["blame", "et", "--car", "knot"];
+    knot_diff_v8_v13 ["diff", "v8", "v13", "--car", "knot"];
+    knot_runs_1000 ["runs", "--by-version", "--all", "--car", "knot"];
+    knot_sheet ["sheet", "--car", "knot"];
+    cars ["cars"];
+}
+
+snapshots! { json:
+    json_history ["history", "v19", "--car", "plover"];
+    json_history_field ["history", "--field", "limiter", "--car", "plover"];
+    json_diff ["diff", "v12", "v17", "--car", "plover"];
+    json_diff_notes ["diff", "v1", "v19", "--notes", "--car", "plover"];
+    json_blame_60 ["blame", "60", "--car", "plover"];
+    json_blame_fields ["blame", "--fields", "--car", "plover"];
+    json_revert ["revert", "--last-good", "--dry-run", "--car", "plover"];
+    json_runs_v14 ["runs", "v14", "--car", "plover"];
+    json_runs_day ["runs", "jul", "11", "--car", "plover"];
+    json_sheet ["sheet", "--car", "plover"];
+    json_change ["change", "--dry-run", "limiter", "down", "1/4", "--car", "plover"];
+    json_fields ["fields", "rear.limiter.height", "--car", "plover"];
+    json_cars ["cars"];
+}
+
+snapshots! { text:
+    help ["--help"];
+    help_run ["run", "--help"];
+    help_change ["change", "--help"];
+    help_runs ["runs", "--help"];
+    help_history ["history", "--help"];
+    help_diff ["diff", "--help"];
+    help_blame ["blame", "--help"];
+    help_revert ["revert", "--help"];
+    help_new ["new", "--help"];
+    help_cars ["cars", "--help"];
+    help_sheet ["sheet", "--help"];
+    help_fields ["fields", "--help"];
+    help_import ["import", "--help"];
+    help_tour ["tour", "--help"];
+}
+
+#[test]
+fn every_command_has_its_help_here() {
+    let help = Garage::sample().run(&["--help"]).stdout;
+    let source = include_str!("cli_snapshots.rs");
+    let named = help.lines().filter(|l| l.starts_with("  ") && !l.trim().starts_with('-'));
+    let commands: Vec<&str> = named.filter_map(|l| l.split_whitespace().next()).collect();
+    assert!(commands.contains(&"run") && commands.contains(&"import"), "{help}");
+    let missing: Vec<_> = commands
+        .iter()
+        .filter(|c| c.chars().all(|c| c.is_ascii_lowercase()) && !source.contains(&format!("help_{c} ")))
+        .collect();
+    assert!(missing.is_empty(), "{missing:?}");
+}
+
+#[test]
+fn no_argument_is_the_same_as_help() {
+    let garage = Garage::sample();
+    let (bare, help) = (garage.run(&[]), garage.run(&["-h"]));
+    assert_eq!((bare.stdout, bare.code), (help.stdout, 0));
+}
+
+/// A screen is as wide as it is told to be.
+#[test]
+fn lines_fit_the_screen() {
+    let garage = Garage::sample();
+    for columns in [60, 80, 120] {
+        for args in [
+            &["history", "--car", "plover"][..],
+            &["diff", "v12", "v17", "--car", "plover"],
+            &["blame", "60", "--car", "plover"],
+            &["runs", "--car", "plover"],
+            &["sheet", "--car", "plover"],
+            &["revert", "--last-good", "--dry-run", "--car", "plover"],
+        ] {
+            let output = garage.run_with(garage.root(), &[("COLUMNS", &columns.to_string())], args);
+            assert_eq!(output.code, 0);
+            for line in output.stdout.lines() {
+                assert!(line.chars().count() <= columns, "{columns}: {}: {line}", args.join(" "));
+            }
+        }
+    }
+}
+
+/// What was imported is what the tables hold, counted here by hand from the text.
+#[test]
+fn every_run_of_the_tables_is_there() {
+    let garage = Garage::sample();
+    for (car, versions, runs) in [("plover", 19, 77), ("dunlin", 16, 80), ("knot", 15, 84)] {
+        let head = garage.ok(&["history", "--car", car]);
+        let wanted = format!("{versions} versions, {runs} runs");
+        assert!(head.lines().next().unwrap_or_default().contains(&wanted), "{wanted}: {head}");
+        garage.tidy(car, "import of the season");
+    }
+}

@@ -49,7 +49,7 @@ pub fn origins(schema: &Schema, timeline: &Timeline, sheets: &Sheets, judge: &Ju
                 .filter(|r| r.during == index && !had(&version.entry.blob))
                 .find(|r| had(&r.entry.blob));
             let entry = late.map_or(&version.entry, |r| &r.entry);
-            let followed = if index > 0 && late.is_none() { judge.compare(index - 1, index) } else { None };
+            let followed = if late.is_none() { judge.step(index) } else { None };
             Some(FieldOrigin {
                 key: field.key.clone(),
                 value: value.clone(),

@@ -57,6 +57,8 @@ pub struct Judge {
     /// Setup of each version.
     setup_of: Vec<usize>,
     scatter: Option<Scatter>,
+    /// Clean numbers made on each version itself.
+    own: Vec<usize>,
     /// Runs that could not answer.
     pub left_out: usize,
 }
@@ -71,15 +73,19 @@ impl Judge {
         }
         let mut values: Vec<Vec<f64>> = vec![Vec::new(); setups.len()];
         let mut left_out = 0;
+        let mut own = vec![0; timeline.versions.len()];
         for seen in runs {
             match response.of(seen.run, seen.day, finish_ft) {
-                Some(x) => values[setup_of[seen.version]].push(x),
+                Some(x) => {
+                    values[setup_of[seen.version]].push(x);
+                    own[seen.version] += 1;
+                }
                 None => left_out += 1,
             }
         }
         let samples: Vec<Sample> = values.into_iter().map(Sample::new).collect();
         let scatter = Scatter::pooled(&samples, response.resolution());
-        Judge { response, samples, setup_of, scatter, left_out }
+        Judge { response, samples, setup_of, scatter, own, left_out }
     }
 
     /// The clean numbers of the setup a version is.
@@ -90,6 +96,12 @@ impl Judge {
     /// Index of the setup a version is.
     pub fn setup(&self, version: usize) -> usize {
         self.setup_of[version]
+    }
+
+    /// A version against the one before it: only where the car ran on it after the change was made.
+    pub fn step(&self, version: usize) -> Option<(Option<Difference>, Verdict)> {
+        let before = version.checked_sub(1).filter(|_| self.own[version] > 0)?;
+        self.compare(before, version)
     }
 
     /// One setup against another, pooled over equal versions. `None` without a clean run on both, or of one setup.

@@ -44,7 +44,7 @@ pub fn rank(timeline: &Timeline, judge: &Judge) -> Ranking {
     let mut changes = Vec::new();
     let mut never_compared = Vec::new();
     for (i, version) in timeline.versions.iter().enumerate().skip(1) {
-        match judge.compare(i - 1, i) {
+        match judge.step(i) {
             Some((difference, verdict)) => changes.push(Ranked {
                 version: version.number.clone(),
                 index: i,

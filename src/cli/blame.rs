@@ -9,15 +9,18 @@ use clap::Args;
 
 /// Which change preceded a gain or a loss
 ///
-/// Every version that had clean runs before and after it, by the difference of their means, with the interval that holds
-/// it 95 times in 100 if runs scatter alike on every setup and nothing but the setup differs. Equal setups pool. This is
-/// plain before/after arithmetic: day, air, lane and luck are not allowed for, and a back-to-back on one day decides.
-/// Under three clean runs on a side it is too early to call.
+/// Every version that had clean runs before and after it, by the difference of
+/// their means, with the interval that holds it 95 times in 100 if runs scatter
+/// alike on every setup and nothing but the setup differs. Equal setups pool.
+/// This is plain before/after arithmetic: day, air, lane and luck are not
+/// allowed for, and a back-to-back on one day decides. Under three clean runs
+/// on a side it is too early to call.
 ///
 ///   slipbook blame           the 60 ft: the best signal of a chassis change
 ///   slipbook blame et        60, 330, 660, 1000, et or mph
 ///   slipbook blame --fields  the sheet: since when each value, by whom, why, and what followed
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct BlameArgs {
     /// The number asked about: 60, 330, 660, 1000, et, mph
     #[arg(value_name = "NUMBER", default_value = "60", hide_default_value = true)]

@@ -9,6 +9,7 @@ use clap::Args;
 
 /// List the cars of the garage, or make one the current car
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct CarsArgs {
     /// The car to make current
     #[arg(value_name = "NAME")]

@@ -16,10 +16,13 @@ use clap::Args;
 ///   slipbook change pinion 5 down
 ///   slipbook change rear.tire.pressure=12.0/12.25 launch.rpm=4600
 ///
-/// A direction with a number is a step (`down 1/4`); a number alone is a reading (`limiter 3/4`). Fractions are read
-/// (`1-1/8`), units too (`6mm`, `0.86 bar`). A part of a key or label that is unique is enough. `FIELD=-` takes a
-/// value off the record. Measured values are recorded without a new version.
+/// A direction with a number is a step (`down 1/4`); a number alone is a
+/// reading (`limiter 3/4`). Fractions are read (`1-1/8`), units too (`6mm`,
+/// `0.86 bar`). A part of a key or label that is unique is enough. `FIELD=-`
+/// takes a value off the record. Measured values are recorded without a new
+/// version.
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct ChangeArgs {
     /// What changed
     #[arg(required = true, value_name = "WORDS", allow_negative_numbers = true)]

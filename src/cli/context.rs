@@ -9,6 +9,9 @@ use crate::slip::{Moment, read_when};
 use jiff::tz::TimeZone;
 use std::path::PathBuf;
 
+/// A wrist watch may be this far ahead of the machine's clock.
+const CLOCKS_DIFFER_S: i64 = 3600;
+
 /// The surroundings of a command.
 pub struct Context {
     /// The garage.
@@ -136,7 +139,15 @@ impl Context {
 
     /// The moment meant by `--when` and its like.
     pub fn moment(&self, text: &str) -> Result<Moment> {
-        read_when(text, self.hand.now, &self.zone).map_err(|why| Error::usage(why, "nothing was recorded"))
+        let at = read_when(text, self.hand.now, &self.zone).map_err(|why| Error::usage(why, "nothing was recorded"))?;
+        if at.seconds > self.hand.now.seconds + CLOCKS_DIFFER_S {
+            let now = self.hand.now.words(None);
+            return Err(Error::usage(
+                format!("{} is still to come: it is {now} by this machine's clock", at.words(None)),
+                "the time it happened; nothing was recorded",
+            ));
+        }
+        Ok(at)
     }
 
     /// Says the answer in the form asked for.

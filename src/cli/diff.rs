@@ -16,8 +16,10 @@ use clap::Args;
 ///   slipbook diff v12           that version against the one on the car
 ///   slipbook diff v12 v17       two versions
 ///
-/// A version is v12, a short id, a date (jul 11: on the car at the end of that day), best, last-good, previous or now.
+/// A version is v12, a short id, a date (jul 11: on the car at the end of that
+/// day), best, last-good, previous or now.
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct DiffArgs {
     /// The first version
     #[arg(value_name = "A")]

@@ -53,6 +53,9 @@ pub fn tell(ui: &mut Ui, error: &Error) -> u8 {
             ui.status(&visible_lines(&format!("error: {other}")));
             let mut cause = std::error::Error::source(other);
             while let Some(c) = cause {
+                if other.to_string().contains(&c.to_string()) {
+                    break;
+                }
                 ui.status(&visible_lines(&format!("  because: {c}")));
                 cause = c.source();
             }

@@ -9,6 +9,7 @@ use clap::Args;
 
 /// Search the field definitions: labels, keys, help
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct FieldsArgs {
     /// Words that must all be there; a key shows one field whole
     #[arg(value_name = "TEXT")]

@@ -16,6 +16,7 @@ use clap::Args;
 ///   slipbook history jul 11             those of a day
 ///   slipbook history --field limiter    when that field had which value, and how it ran
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct HistoryArgs {
     /// Words to look for, or a day
     #[arg(value_name = "TEXT")]

@@ -8,16 +8,21 @@ use clap::Args;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-/// Take in a season table (CSV): one row a run, versions made where set fields change
+/// Take in a season table (CSV), one row a run
 ///
-/// Columns are documented in schema/columns.toml: date, time, track, slip numbers, air, how it went, and any field key;
-/// a unit may stand in the header (`temperature [C]`). In a field's column an empty cell means unchanged; elsewhere, not
-/// taken. All rows or none, unless --partial. --columns maps headers of your own:
+/// Versions are made where set fields change.
+///
+/// Columns are documented in schema/columns.toml: date, time, track, slip
+/// numbers, air, how it went, and any field key; a unit may stand in the header
+/// (`temperature [C]`). In a field's column an empty cell means unchanged;
+/// elsewhere, not taken. All rows or none, unless --partial. --columns maps
+/// headers of your own:
 ///
 ///   "60'" = "ft60"
 ///   "Temp" = "temperature [C]"
 ///   "Best?" = ""                 # left out
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct ImportArgs {
     /// The table
     #[arg(value_name = "FILE")]

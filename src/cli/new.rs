@@ -9,12 +9,14 @@ use std::path::{Path, PathBuf};
 
 /// Open a book for a car
 ///
-/// On a terminal the pocket fields are asked one by one; Enter skips one, `.` skips the rest. Elsewhere the sheet begins
-/// with what --sheet and FIELD=VALUE say.
+/// On a terminal the pocket fields are asked one by one; Enter skips one, `.`
+/// skips the rest. Elsewhere the sheet begins with what --sheet and FIELD=VALUE
+/// say.
 ///
 ///   slipbook new Plover --template leaf-torsion
 ///   slipbook new Plover --template leaf-torsion rear.limiter.kind=screw rear.limiter.height=0.75
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct NewArgs {
     /// The car's name
     #[arg(value_name = "NAME", required_unless_present = "car_file")]

@@ -10,16 +10,19 @@ use clap::Args;
 
 /// Go back to an earlier version in what a hand sets, as a new version
 ///
-/// Chassis settings are taken back; launch and engine settings follow the weather and the driver and stay, unless
-/// --engine. Measured values and notes stay; what the change moves is listed to be measured again.
+/// Chassis settings are taken back; launch and engine settings follow the
+/// weather and the driver and stay, unless --engine. Measured values and notes
+/// stay; what the change moves is listed to be measured again.
 ///
-/// --last-good is the latest setup that ran well: it has three clean 60-ft runs or more, and by the scatter of the runs
-/// it is not slower than the quickest setup with three or more. Setups passed over are named with the reason.
+/// --last-good is the latest setup that ran well: it has three clean 60-ft runs
+/// or more, and by the scatter of the runs it is not slower than the quickest
+/// setup with three or more. Setups passed over are named with the reason.
 ///
 ///   slipbook revert --last-good --dry-run
 ///   slipbook revert v17
 ///   slipbook revert v17 --only "rear shocks"
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct RevertArgs {
     /// The version to go back to: v17, a short id, a date, best, previous
     #[arg(value_name = "VERSION", required_unless_present = "last_good", conflicts_with = "last_good")]
@@ -116,7 +119,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         left_alone: &back.left_alone,
         then: &then,
         saved: false,
-        command: format!("slipbook revert {number}"),
+        command: format!(
+            "slipbook revert {number}{}{}",
+            args.only.as_ref().map(|o| format!(" --only \"{o}\"")).unwrap_or_default(),
+            if args.engine { " --engine" } else { "" }
+        ),
     };
     if args.dry_run {
         super::change::refuse_unsaved(&hand_edits(&book)?)?;

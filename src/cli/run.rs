@@ -12,17 +12,22 @@ use clap::Args;
 
 /// Record a run from its time slip
 ///
-/// Numbers in slip order, or by name; thousandths may be typed without the point:
+/// Numbers in slip order, or by name; thousandths may be typed without the
+/// point:
 ///
 ///   slipbook run 1597 4676 7.251 94.2 9.491 11.428 117.0 r hook
 ///   slipbook run 60=1.597 et=11.428 mph=117 left --air "84F 52% 29.42 station"
 ///   slipbook run 1.702 - - - - 12.9 88 spun at the hit
 ///
-/// Slip order: [reaction] 60 330 660 mph 1000 1320 mph (as far as the day's finish); `-` for one that is missing.
-/// Then, in any order: the lane (l, r), what the car did (dead hook, spun at the hit, shook, bounced, went left …), why it
-/// was not clean and where (lifted at 660), deep/shallow, `psi 12.0/12.25`, `rpm 4200`. Other words are a note.
-/// The run goes to the day of its date (a day lasts until 06:00) and to the sheet that was on the car at its time.
+/// Slip order: [reaction] 60 330 660 mph 1000 1320 mph (as far as the day's
+/// finish); `-` for one that is missing. Then, in any order: the lane (l, r),
+/// what the car did (dead hook, spun at the hit, shook, bounced, went left …),
+/// why it was not clean and where (lifted at 660), deep/shallow, `psi
+/// 12.0/12.25`, `rpm 4200`. Other words are a note. The run goes to the day of
+/// its date (a day lasts until 06:00) and to the sheet that was on the car at
+/// its time.
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct RunArgs {
     /// The slip
     #[arg(value_name = "SLIP", allow_negative_numbers = true)]
@@ -149,7 +154,11 @@ const NEIGHBOURS: usize = 3;
 
 /// The run against its setup's others and against the version before.
 fn compare(book: &Book, ran: &Ran) -> Result<(Vec<Against>, usize)> {
-    let history = book.recent(NEIGHBOURS)?;
+    let mut history = book.recent(NEIGHBOURS)?;
+    if !history.runs.iter().any(|m| m.run.id == ran.run.id) {
+        // A run told late belongs further back.
+        history = book.history()?;
+    }
     let runs = seen(&history);
     let Some(mine) = history.runs.iter().find(|m| m.run.id == ran.run.id) else { return Ok((Vec::new(), 1)) };
     let place = history.runs_on(mine.version).count();

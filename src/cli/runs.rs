@@ -15,6 +15,7 @@ use clap::Args;
 ///   slipbook runs jul 11     the runs of a day
 ///   slipbook runs --by-version --all
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct RunsArgs {
     /// A version (v14, best, previous …) or a day (jul 11, sat, 2026-07-11)
     #[arg(value_name = "WHICH")]

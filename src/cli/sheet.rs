@@ -20,6 +20,7 @@ use std::process::Command;
 ///   slipbook sheet --edit       opens $VISUAL or $EDITOR, and saves what is valid
 ///   slipbook sheet --save       saves edits made by hand in the book's files
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct SheetArgs {
     /// A version or a date
     #[arg(value_name = "WHICH")]

@@ -10,8 +10,10 @@ use std::path::{Path, PathBuf};
 
 /// Build the sample garage in a folder, and show what the book answers
 ///
-/// Three invented cars, a season each. The folder is named on the first line; play in it with --garage.
+/// Three invented cars, a season each. The folder is named on the first line;
+/// play in it with --garage.
 #[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
 pub struct TourArgs {
     /// Where to build it (default: slipbook-tour in the folder for temporary files)
     #[arg(value_name = "DIR")]

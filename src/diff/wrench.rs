@@ -23,10 +23,11 @@ pub fn turned(schema: &Schema, old: &Sheet, new: &Sheet, change: &FieldChange) -
     let field = schema.field(&change.key)?;
     let turn = field.turn.iter().find(|t| {
         let condition = t.when.as_deref().and_then(|w| Condition::parse(w).ok()).unwrap_or_default();
-        condition.holds(new)
+        // What kind it is must be on record: a guess is no instruction.
+        condition.keys().all(|k| new.get(k).is_some()) && condition.holds(new)
     })?;
     let (a, b) = (change.old.as_ref()?, change.new.as_ref()?);
-    let count = |d: Num| amount(schema, new, turn, d);
+    let count = |d: Num| amount(schema, new, field, turn, d);
     let step = |old: Num, new: Num| count(new - old).map(|n| format!("{n} {}", way(schema, field, turn, new > old)));
     let words = match (a, b) {
         (Value::One(Scalar::Num(x)), Value::One(Scalar::Num(y))) => step(*x, *y)?,
@@ -35,7 +36,9 @@ pub fn turned(schema: &Schema, old: &Sheet, new: &Sheet, change: &FieldChange) -
     };
     let threads = turn.threads.as_deref().and_then(|k| schema.num_at(old, k).or(schema.num_at(new, k)));
     let words = match threads {
-        Some(tpi) if turn.by == "turns" || turn.by == "flats" => format!("{words}, {tpi} threads per inch"),
+        Some(tpi) if matches!(turn.by.as_str(), "turns" | "flats") && field.unit.as_deref() == Some("in") => {
+            format!("{words}, {tpi} threads per inch")
+        }
         _ => words,
     };
     let (place, minutes, shop) = (field.place.clone(), field.minutes, field.shop);
@@ -58,24 +61,26 @@ fn slots(field: &Field, x: &[Option<Scalar>], y: &[Option<Scalar>], step: &Step)
     Some(said.iter().map(|(side, s)| format!("{side} {s}")).collect::<Vec<_>>().join("; "))
 }
 
-/// The amount in the unit a wrench counts; `None` when a measure needed for it is not on record.
-fn amount(schema: &Schema, sheet: &Sheet, turn: &Turn, d: Num) -> Option<String> {
+/// The amount in the unit a wrench counts; `None` when a measure needed for it is not on record. A field that is itself
+/// counted in turns, holes, flats or clicks is told in its own count.
+fn amount(schema: &Schema, sheet: &Sheet, field: &Field, turn: &Turn, d: Num) -> Option<String> {
     let d = d.abs();
     let at = |key: &Option<String>| key.as_deref().and_then(|k| schema.num_at(sheet, k)).filter(|n| *n > Num::ZERO);
-    let (n, one, many) = match turn.by.as_str() {
-        "hole" => (at(&turn.spacing).and_then(|s| ratio(d, s)).unwrap_or(d), "hole", "holes"),
-        "clicks" => (d, "click", "clicks"),
-        "psi" => (d, "psi", "psi"),
-        "flats" => match at(&turn.threads) {
-            Some(tpi) => (Num::from_f64(d.to_f64() * tpi.to_f64() * 6.0)?.round(1), "flat", "flats"),
-            None => (d, "flat", "flats"),
-        },
-        "turns" => match (at(&turn.threads), at(&turn.per_turn)) {
+    let own_count = matches!(field.unit.as_deref(), Some("turns" | "hole" | "flats" | "clicks" | "psi"));
+    let (n, one, many) = match (turn.by.as_str(), own_count) {
+        ("hole", true) => (d, "hole", "holes"),
+        ("hole", false) => (ratio(d, at(&turn.spacing)?)?, "hole", "holes"),
+        ("clicks", _) => (d, "click", "clicks"),
+        ("psi", _) => (d, "psi", "psi"),
+        ("flats", true) => (d, "flat", "flats"),
+        ("flats", false) => {
+            let flats = d.to_f64() * at(&turn.threads)?.to_f64() * 6.0;
+            (Num::from_f64(flats)?.round(1), "flat", "flats")
+        }
+        ("turns", true) => (d, "turn", "turns"),
+        ("turns", false) => match (at(&turn.threads), at(&turn.per_turn)) {
             (Some(tpi), _) => (Num::from_f64(d.to_f64() * tpi.to_f64())?.round(2), "turn", "turns"),
-            (_, Some(per)) => (ratio(d, per)?, "turn", "turns"),
-            // The field itself counts turns; a screw of unknown pitch cannot be told in turns.
-            _ if turn.threads.is_none() && turn.per_turn.is_none() => (d, "turn", "turns"),
-            _ => return None,
+            (None, per) => (ratio(d, per?)?, "turn", "turns"),
         },
         _ => return None,
     };

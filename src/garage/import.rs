@@ -224,6 +224,12 @@ fn with_row(
     reading: Option<&Reading>,
 ) -> Result<(String, Message, crate::slip::Day)> {
     if let Some(mut run) = run {
+        // The same table taken in twice.
+        if let Some(same) =
+            day.day.runs.iter().find(|r| r.at == run.at && r.numbers == run.numbers && r.lane == run.lane)
+        {
+            return Err(Error::data(format!("this run is on record already, on {}", same.on), "leave the row out"));
+        }
         run.id = run_id(&run, hand, batch.tip().head);
         let (text, new) = put_in(&book.schema, day, &run, reading)?;
         let mut message = Message::new(Kind::Run, run_subject(&run, new.finish_ft));

@@ -113,7 +113,7 @@ pub fn fields_text(head: &Head, schema: &Schema, origins: &[FieldOrigin], respon
             _ => String::new(),
         };
         let value = show_value(schema, field, &o.value).replace('\n', " / ");
-        let label = format!("  {}: ", super::change::short(&field.label));
+        let label = format!("  {}: ", field.label);
         page.wrap(&label, &format!("{value}   {} {} by {}{why}{followed}", o.since, head.day(o.at.race_day()), o.by));
     }
     page.text()

@@ -42,7 +42,10 @@ pub fn text(head: &Head, schema: &Schema, told: &RevertTold) -> String {
     if !told.left_alone.is_empty() {
         let labels: Vec<&str> =
             told.left_alone.iter().filter_map(|k| schema.field(k)).map(|f| short(&f.label)).collect();
-        page.wrap("Left alone     ", &format!("{} (--engine takes launch and engine back too)", labels.join(", ")));
+        let by_rule = |k: &String| schema.field(k).is_some_and(|f| f.group == "launch" || f.group == "engine");
+        let hint =
+            if told.left_alone.iter().any(by_rule) { " (--engine takes launch and engine back too)" } else { "" };
+        page.wrap("Left alone     ", &format!("{}{hint}", labels.join(", ")));
     }
     if !told.changed.stale.is_empty() {
         let one = |k: &String| {

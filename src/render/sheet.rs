@@ -18,13 +18,14 @@ pub fn text(head: &Head, schema: &Schema, sheet: &Sheet, title: &str, notes: &[S
             page.gap();
             page.line(area);
         }
-        let shown = show_value(schema, field, value);
         let role = if field.role == Role::Measured { "  measured" } else { "" };
         let label = format!("  {}: ", field.label);
-        let mut lines = shown.lines();
-        page.wrap(&label, &format!("{}{role}", lines.next().unwrap_or("")));
-        for line in lines {
-            page.wrap("    ", line);
+        match value.one().and_then(|s| s.text()).filter(|t| t.contains('\n')) {
+            Some(text) => {
+                page.line(&label);
+                text.lines().for_each(|line| page.wrap("    ", line));
+            }
+            None => page.wrap(&label, &format!("{}{role}", show_value(schema, field, value))),
         }
     }
     page.text()

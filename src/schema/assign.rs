@@ -41,15 +41,18 @@ pub fn find_field<'a>(
     let found: Vec<&Field> = schema.fields.iter().filter(fits).collect();
     match found.as_slice() {
         [field] => Ok((field, None)),
-        [] => Err(EntryError::Unknown {
-            clause: name.to_owned(),
-            near: schema.nearest(name, 4).into_iter().map(str::to_owned).collect(),
-        }),
+        [] => Err(EntryError::Unknown { clause: name.to_owned(), near: near_on(schema, chassis, name) }),
         many => Err(EntryError::Ambiguous {
             clause: name.to_owned(),
             candidates: many.iter().map(|f| candidate(f)).collect(),
         }),
     }
+}
+
+/// The nearest keys of fields this car can have.
+fn near_on(schema: &Schema, chassis: &[String], name: &str) -> Vec<String> {
+    let keys = schema.fields.iter().filter(|f| f.on_chassis(chassis)).map(|f| f.key.as_str());
+    super::near::nearest(name, keys, 4).into_iter().map(str::to_owned).collect()
 }
 
 pub(super) fn candidate(field: &Field) -> Candidate {

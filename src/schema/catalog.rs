@@ -35,6 +35,9 @@ pub struct Kind {
     /// A number with a direction word is a reading with a sign, not a step.
     #[serde(default)]
     pub signed: bool,
+    /// A direction before a number, or a number without one, could mean two things and is asked about.
+    #[serde(default)]
+    pub asks_order: bool,
     /// Small whole counts are spelled: "one hole".
     #[serde(default)]
     pub spelled: bool,

@@ -20,6 +20,10 @@ pub struct Clause {
     /// "in" behind a number: inches, or the direction of a kind that goes in and out.
     trailing_in: bool,
     more: bool,
+    /// A number typed with a plus: a step up.
+    plus: bool,
+    /// A direction stood before the number.
+    direction_first: bool,
     directions: Vec<String>,
     names: Vec<String>,
 }
@@ -32,8 +36,9 @@ impl Clause {
     pub fn read(schema: &Schema, words: &[String]) -> Clause {
         let mut c = Clause { text: words.join(" "), raw: words.to_vec(), ..Clause::default() };
         let direction = |w: &str| schema.kinds.iter().any(|k| k.up.iter().chain(&k.down).any(|d| d == w));
-        for word in words {
+        for word in &joined(words) {
             let w = word.to_lowercase();
+            c.direction_first |= c.numbers.is_empty() && direction(&w);
             match w.as_str() {
                 "l" | "left" => c.left = Some(true),
                 "r" | "right" => c.left = Some(false),
@@ -57,6 +62,7 @@ impl Clause {
     }
 
     fn number_or_name(&mut self, schema: &Schema, word: &str, w: String) {
+        self.plus |= word.len() > 1 && word.starts_with('+');
         let split = word.find(|ch: char| !(ch.is_ascii_digit() || "+-./".contains(ch))).unwrap_or(word.len());
         let (digits, unit) = word.split_at(split);
         let number = Num::parse(digits).or_else(|| if split == 0 { count_word(&w) } else { None });
@@ -83,6 +89,25 @@ impl Clause {
     fn wanted(&self) -> Vec<String> {
         self.names.iter().map(|n| singular(n)).collect()
     }
+}
+
+/// Words that are typed in two parts: `two step`, `1 1/8`; and a point behind an abbreviation (`in.`).
+fn joined(words: &[String]) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for word in words {
+        let word = word.strip_suffix('.').filter(|w| !w.is_empty()).unwrap_or(word);
+        let whole = |w: &String| Num::parse(w).is_some_and(Num::is_int) && !w.contains('/');
+        let fraction =
+            word.split_once('/').is_some_and(|(a, b)| Num::parse(a) < Num::parse(b)) && Num::parse(word).is_some();
+        match out.last_mut() {
+            Some(last) if fraction && whole(last) => *last = format!("{last}-{word}"),
+            Some(last) if last.eq_ignore_ascii_case("two") && word.eq_ignore_ascii_case("step") => {
+                *last = "two-step".to_owned()
+            }
+            _ => out.push(word.to_owned()),
+        }
+    }
+    out
 }
 
 fn count_word(w: &str) -> Option<Num> {
@@ -141,6 +166,23 @@ pub fn match_clause(ctx: EntryContext, clause: &Clause, choose: &mut Choose) -> 
         return Err(error);
     }
     fits.retain(|f| f.score == best);
+    // The field is clear, what became of it is not.
+    let best_name = ctx
+        .schema
+        .fields
+        .iter()
+        .filter(|f| f.on_chassis(ctx.chassis))
+        .filter_map(|f| Some((name_score(f, clause)?.0, f)));
+    if let (true, Some((_, field))) = (
+        fits.is_empty(),
+        best_name.filter(|(s, _)| *s >= 60).max_by_key(|(s, f)| (*s, ctx.sheet.get(&f.key).is_some())),
+    ) {
+        return Err(EntryError::Value {
+            clause: clause.text.clone(),
+            why: format!("`{}`: what became of {} is not understood", clause.text, field.key),
+            help: format!("it takes {}; a step needs a direction and a number", takes_words(ctx.schema, field)),
+        });
+    }
     match fits.len() {
         0 => Err(EntryError::Unknown { clause: clause.text.clone(), near: near_fields(ctx, clause) }),
         1 => Ok(fits.swap_remove(0).edits),
@@ -227,6 +269,12 @@ fn edits(ctx: EntryContext, field: &Field, clause: &Clause, rest: &[String]) -> 
     let reading_of =
         |s: Scalar| Some(vec![Edit { key: field.key.clone(), slot, typed: Typed::Reading(Value::One(s)) }]);
     match field.takes() {
+        // "5 off full stiff" is a count, not only where it is counted from.
+        Takes::Choice
+            if !clause.numbers.is_empty() && !clause.raw.iter().any(|w| w.contains('/') && !w.starts_with('/')) =>
+        {
+            Ok(None)
+        }
         Takes::Choice => Ok(choice(field, clause, rest).map(Scalar::Text).and_then(reading_of)),
         Takes::Flag => {
             let said = clause
@@ -236,7 +284,13 @@ fn edits(ctx: EntryContext, field: &Field, clause: &Clause, rest: &[String]) -> 
                 .find_map(|w| flag_word(w).or_else(|| fitted_word(schema, field, w)));
             Ok(said.filter(|_| clause.numbers.is_empty()).map(Scalar::Flag).and_then(reading_of))
         }
-        Takes::Text => Ok(text_behind_name(field, clause).map(Scalar::Text).and_then(reading_of)),
+        Takes::Text => {
+            let text = text_behind_name(field, clause);
+            // A free text of many lines grows by one; `FIELD=TEXT` writes it anew.
+            let before = ctx.sheet.text(&field.key).filter(|_| field.lines);
+            let text = text.map(|t| before.map_or(t.clone(), |b| format!("{b}\n{t}")));
+            Ok(text.map(Scalar::Text).and_then(reading_of))
+        }
         Takes::Number if field.sides == Sides::Rows => Ok(None),
         Takes::Number => {
             if rest.iter().any(|w| !["hard", "about"].contains(&w.as_str())) {
@@ -245,6 +299,12 @@ fn edits(ctx: EntryContext, field: &Field, clause: &Clause, rest: &[String]) -> 
             let kind = schema.kind(field);
             let Some(sign) = sign_of(kind, field, clause) else { return Ok(None) };
             match (clause.numbers.as_slice(), sign) {
+                // "clamps off": none are left.
+                ([], Some(-1))
+                    if kind.id == "count" && clause.directions.iter().any(|d| d == "off" || d == "removed") =>
+                {
+                    Ok(reading_of(Scalar::Num(Num::ZERO)))
+                }
                 ([], _) => Ok(None),
                 ([n], sign) => number_edit(ctx, field, kind, slot, clause, *n, sign).map_err(refuse),
                 (many, None) if field.sides != Sides::One && slot.is_none() => {
@@ -267,6 +327,9 @@ fn slot_of(field: &Field, clause: &Clause) -> Option<usize> {
 
 /// Which way the clause points for this kind: `Some(None)` = a reading; `None` = its words are not of this kind.
 fn sign_of(kind: &Kind, field: &Field, clause: &Clause) -> Option<Option<i32>> {
+    if clause.plus && !kind.signed {
+        return Some(Some(1));
+    }
     let mut sign = None;
     let goes_in = |list: &[String]| list.iter().any(|w| w == "in");
     let as_direction = clause.trailing_in && clause.directions.is_empty() && (goes_in(&kind.up) || goes_in(&kind.down));
@@ -307,12 +370,16 @@ fn number_edit(
     let edit = |typed| Ok(Some(vec![Edit { key: field.key.clone(), slot, typed }]));
     let signed = |s: i32| if s < 0 { -n } else { n };
     match sign {
+        None if kind.asks_order && n > Num::ZERO && !clause.plus => Err(format!("{n} up or {n} down?")),
         None => {
             if matches!(field.sides, Sides::Corners | Sides::Named | Sides::List) && slot.is_none() {
                 return Ok(None);
             }
             edit(Typed::Reading(Value::One(Scalar::Num(n))))
         }
+        Some(_) if kind.asks_order && !clause.more && clause.direction_first => Err(format!(
+            "is it where it stands, or a step? `{n} up` and `{n} down` say where, `{n} up more` and `{n} down more` how far"
+        )),
         // "pinion 5 down" is where it stands, "pinion 2 down more" is a step; so is the other kinds' "down 1/4".
         Some(s) if kind.signed && !clause.more => edit(Typed::Reading(Value::One(Scalar::Num(signed(s))))),
         Some(s) => {
@@ -348,6 +415,9 @@ fn in_stored_unit(
 fn travel_of_turns(ctx: EntryContext, field: &Field, n: Num, parts_of_a_turn: f64) -> Option<Num> {
     let holds = |when: &str| super::Condition::parse(when).is_ok_and(|c| c.holds(ctx.sheet));
     let turn = field.turn.iter().find(|t| t.when.as_deref().is_none_or(holds))?;
+    if field.unit.as_deref() != Some("in") {
+        return None;
+    }
     let at = |key: &Option<String>| ctx.schema.num_at(ctx.sheet, key.as_deref()?).map(Num::to_f64).filter(|x| *x > 0.0);
     let per_turn = at(&turn.threads).map(|tpi| 1.0 / tpi).or_else(|| at(&turn.per_turn))?;
     Num::from_f64(n.to_f64() / parts_of_a_turn * per_turn).map(|n| n.round(4))
@@ -404,11 +474,12 @@ fn text_behind_name(field: &Field, clause: &Clause) -> Option<String> {
     let skip = clause.raw[longest..].iter().take_while(|w| FILLERS.contains(&w.to_lowercase().as_str())).count();
     let text = clause.raw[longest + skip..].join(" ");
     let text = text.trim_matches('"').to_owned();
-    // A bare number or a direction is not a name for a part.
-    let a_number = scalar_number(&text) || (!clause.directions.is_empty() && field.kind == "own_part");
-    (!text.is_empty() && !a_number).then_some(text)
+    // A part is named so that nothing else can be meant: "pair B". Any other name: FIELD=NAME.
+    let first = text.split_whitespace().next().unwrap_or("").to_lowercase();
+    let named = matches!(first.as_str(), "pair" | "set") && !text.split_whitespace().skip(2).any(scalar_number);
+    (!text.is_empty() && (field.kind != "own_part" || named) && !scalar_number(&text)).then_some(text)
 }
 
 fn scalar_number(text: &str) -> bool {
-    Num::parse(text.split_whitespace().next().unwrap_or("")).is_some()
+    text.split_whitespace().next().is_some_and(|w| w.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c)))
 }

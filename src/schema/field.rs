@@ -160,6 +160,8 @@ pub struct Field {
     #[serde(default)]
     pub tell: BTreeMap<String, String>,
     pub told: Option<String>,
+    #[serde(default)]
+    pub lines: bool,
     pub effect: Option<Effect>,
     #[serde(default)]
     pub turn: Vec<Turn>,

@@ -44,7 +44,12 @@ pub fn write_sheet(schema: &Schema, sheet: &Sheet, before: Option<&str>, header:
         }
     }
     // Comments of what is no longer on the sheet are kept at its end.
-    let orphans: Vec<String> = comments.above.into_values().flatten().chain(comments.beside.into_values()).collect();
+    let beside = comments.beside.into_iter().filter_map(|(key, words)| {
+        let unit = schema.field(&key).and_then(unit_comment);
+        let rest = without_unit(unit.as_deref(), words.trim_start_matches('#').trim());
+        (!rest.is_empty()).then(|| format!("# {rest}"))
+    });
+    let orphans: Vec<String> = comments.above.into_values().flatten().chain(beside).collect();
     let tail: Vec<String> = orphans.into_iter().chain(comments.tail).collect();
     if !tail.is_empty() {
         out.push('\n');
@@ -62,14 +67,7 @@ fn push_lines(out: &mut String, lines: &[String]) {
 
 /// Ends a line: `# unit`, `# unit; words of the racer`, `# words`, or nothing.
 fn push_beside(out: &mut String, unit: Option<&str>, beside: Option<String>) {
-    let words = beside.map(|b| b.trim_start_matches('#').trim().to_owned());
-    let words = words.map(|w| match unit.and_then(|u| w.strip_prefix(u)) {
-        Some("") => String::new(),
-        // "inside" is no unit "in".
-        Some(rest) if rest.starts_with(|c: char| c.is_alphanumeric()) => w.clone(),
-        Some(rest) => rest.trim_start_matches([';', ',', ':', ' ']).trim().to_owned(),
-        None => w,
-    });
+    let words = beside.map(|b| without_unit(unit, b.trim_start_matches('#').trim()));
     match (unit, words.filter(|w| !w.is_empty())) {
         (Some(u), Some(w)) => out.push_str(&format!(" # {u}; {w}")),
         (Some(u), None) => out.push_str(&format!(" # {u}")),
@@ -77,6 +75,16 @@ fn push_beside(out: &mut String, unit: Option<&str>, beside: Option<String>) {
         (None, None) => {}
     }
     out.push('\n');
+}
+
+/// The racer's own words of a comment, without the unit our writer put before them.
+fn without_unit(unit: Option<&str>, words: &str) -> String {
+    match unit.and_then(|u| words.strip_prefix(u)) {
+        // "inside" is no unit "in".
+        Some(rest) if rest.starts_with(|c: char| c.is_alphanumeric()) => words.to_owned(),
+        Some(rest) => rest.trim_start_matches([';', ',', ':', ' ']).trim().to_owned(),
+        None => words.to_owned(),
+    }
 }
 
 /// The comment that gives a field's unit: "in", or "in, psi" where the slots differ.

@@ -113,6 +113,7 @@ impl<'de> serde::Deserialize<'de> for Moment {
 /// `yesterday 14:00`. The error says what is wrong and what would be right.
 pub fn read_when(text: &str, now: Moment, zone: &TimeZone) -> Result<Moment, String> {
     let said = text.trim().replace(['T', ','], " ");
+    let said = said.replace(" am", "am").replace(" pm", "pm").replace(" AM", "am").replace(" PM", "pm");
     let words: Vec<&str> = said.split_whitespace().collect();
     let forms = "a time is `14:20`, `sat 12:15`, `jul 11 12:15` or `2026-07-11 12:15`";
     let Some((clock, day)) = words.split_last() else { return Err(format!("no time was given; {forms}")) };
@@ -139,13 +140,30 @@ pub fn read_when(text: &str, now: Moment, zone: &TimeZone) -> Result<Moment, Str
     Moment::in_zone(local, zone).ok_or_else(|| format!("`{text}` is beyond the years 1 to 9999"))
 }
 
-/// `14:20`, `14:20:30`, `9:05`.
+/// `14:20`, `14:20:30`, `9:05`, and as slips print it: `9:40 pm`, `9:40PM`.
 pub fn read_clock(text: &str) -> Option<Time> {
+    let lower = text.trim().to_lowercase();
+    let half = |suffix: &str| lower.strip_suffix(suffix).map(str::trim_end);
+    if let Some((clock, afternoon)) = half("am").map(|c| (c, false)).or(half("pm").map(|c| (c, true))) {
+        let t = read_clock(clock).filter(|t| (1..=12).contains(&t.hour()))?;
+        return Time::new(t.hour() % 12 + if afternoon { 12 } else { 0 }, t.minute(), t.second(), 0).ok();
+    }
+    let text = text.trim();
     let mut parts = text.split(':');
     let mut next = || parts.next().filter(|p| (1..=2).contains(&p.len()))?.parse::<i8>().ok();
     let (h, m) = (next()?, next()?);
     let s = if text.matches(':').count() == 2 { next()? } else { 0 };
     (text.matches(':').count() <= 2).then(|| Time::new(h, m, s, 0).ok())?
+}
+
+/// A whole date: `2026-07-11`, or as US spreadsheets write it, `7/11/2026`.
+pub fn read_date(text: &str) -> Option<Date> {
+    if let Ok(date) = text.trim().parse::<Date>() {
+        return Some(date);
+    }
+    let mut parts = text.trim().split('/');
+    let (m, d, y) = (parts.next()?.parse().ok()?, parts.next()?.parse().ok()?, parts.next()?);
+    (parts.next().is_none() && y.len() == 4).then(|| Date::new(y.parse().ok()?, m, d).ok())?
 }
 
 /// A date a person types: `2026-07-11`, `jul 11`, `jul 11 2026`, `sat` (the last one), `today`, `yesterday`.
@@ -157,7 +175,7 @@ pub fn read_day(text: &str, now: Moment) -> Option<Date> {
         "yesterday" => return today.yesterday().ok(),
         _ => {}
     }
-    if let Ok(date) = text.parse::<Date>() {
+    if let Some(date) = read_date(&text) {
         return Some(date);
     }
     let days = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];

@@ -106,6 +106,10 @@ pub fn read_table(
         Err(e) => return whole(format!("the header cannot be read: {e}")),
     };
     let mut errors = Vec::new();
+    for wanted in renamed.keys().filter(|k| !headers.contains(*k)) {
+        let message = "is in the map of columns, but not in the table's header".to_owned();
+        errors.push(CellError { line: 1, column: wanted.clone(), value: String::new(), message });
+    }
     let mut meanings = Vec::new();
     for header in &headers {
         let ours = renamed.get(header).unwrap_or(header);
@@ -167,6 +171,9 @@ pub fn read_table(
         let clean = row.errors.is_empty();
         errors.append(&mut row.errors);
         rows.extend(read.filter(|_| clean));
+    }
+    if rows.is_empty() && errors.is_empty() {
+        return whole("there is no row under the header".to_owned());
     }
     (rows, errors)
 }

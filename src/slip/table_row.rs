@@ -2,7 +2,7 @@
 
 use super::Moment;
 use super::day::Reading;
-use super::moment::read_clock;
+use super::moment::{read_clock, read_date};
 use super::run::Run;
 use super::table::{CellError, TableRow};
 use super::text::{all_faults, reading_faults};
@@ -83,7 +83,7 @@ impl<'a> RowReader<'a> {
 
     /// The row; `None` where its errors stand in `errors`.
     pub(super) fn read(&mut self, carried: &mut Carried) -> Option<TableRow> {
-        let date = self.parsed("date", "a date like 2026-05-16", |t| t.parse::<Date>().ok()).or_else(|| {
+        let date = self.parsed("date", "a date like 2026-05-16 or 5/16/2026", read_date).or_else(|| {
             // A date that is there but wrong is told once; it is not the row above's.
             if self.cell("date").is_some() { None } else { carried.date }
         });

@@ -62,7 +62,10 @@ pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) 
         match (lower.as_str(), Num::parse(token)) {
             ("-" | "x", _) => bare.push((token.to_owned(), Num::ZERO)),
             (_, Some(n)) => bare.push((token.to_owned(), n)),
-            _ if token.starts_with(|c: char| c.is_ascii_digit() || c == '.') => {
+            _ if ["no", "not", "didnt", "didn't", "other", "without", "never"].contains(&lower.as_str()) => {
+                note.push(token.to_owned())
+            }
+            _ if looks_like_a_number(token) => {
                 return Err(error(format!("`{token}` is no number"), "1.597 or 1597; a note goes behind --note"));
             }
             _ => note.push(token.to_owned()),
@@ -70,11 +73,20 @@ pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) 
         i += 1;
     }
     place(words, &mut run, &bare, finish_ft)?;
+    if run.numbers.is_empty() && run.did.is_empty() && run.why_not.is_none() {
+        return Err(error("no number of the slip was given", "slip order, or by name: 60=1.597 et=11.428 mph=117"));
+    }
     if !note.is_empty() {
         run.note = Some(note.join(" "));
     }
     infer_clean(words, &mut run);
     Ok(run)
+}
+
+/// A slip of the finger on a number: `1.6o`, `l.648`, `7.4o0`.
+fn looks_like_a_number(token: &str) -> bool {
+    let digits = token.chars().filter(char::is_ascii_digit).count();
+    digits > 0 && (token.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c)) || token.contains('.'))
 }
 
 fn beam_name(words: &RunWords, token: &str, finish_ft: u32) -> Option<String> {
@@ -121,7 +133,7 @@ fn place(words: &RunWords, run: &mut Run, bare: &[(String, Num)], finish_ft: u32
     }
     let help = || {
         format!(
-            "slip order is: {}; `-` for one that is missing, or name them: 60=1.597 et=11.428 mph=117",
+            "slip order is: [reaction] {}; `-` for one that is missing, or name them: 60=1.597 et=11.428 mph=117",
             order.join(" ")
         )
     };
@@ -139,6 +151,10 @@ fn place(words: &RunWords, run: &mut Run, bare: &[(String, Num)], finish_ft: u32
             "t" if printed[0] < Num::int(3) => vec!["ft60"],
             "tv" if printed[0] > Num::int(4) => keep(&[&et, &mph]),
             "ttv" if plausible_finish(printed[0], printed[1], finish_ft) => keep(&["ft60", &et, &mph]),
+            // A pass that went wrong early has the first two.
+            "tt" if run.why_not.is_some() && (2.3..3.6).contains(&(printed[1].to_f64() / printed[0].to_f64())) => {
+                vec!["ft60", "ft330"]
+            }
             "tttv" if finish_ft > 660 => vec!["ft60", "ft330", "ft660", "mph660"],
             _ => return Err(error(format!("{} numbers: which is which cannot be told", bare.len()), help())),
         }
@@ -190,7 +206,13 @@ fn fixed_words(words: &RunWords, tokens: &[String], run: &mut Run) -> Result<Opt
         }
         return Ok(Some(longest));
     }
-    if let Some((word, used)) = words.why_not.iter().filter_map(|w| said(w, &lower)).max_by_key(|(_, n)| *n) {
+    // "dialed 11.55 broke out" went under its dial: nothing on the car broke.
+    if first == "broke" && next == Some("out") {
+        return Ok(None);
+    }
+    // A second cause stays in the note, whole.
+    let cause = words.why_not.iter().filter(|_| run.why_not.is_none());
+    if let Some((word, used)) = cause.filter_map(|w| said(w, &lower)).max_by_key(|(_, n)| *n) {
         run.why_not = Some(word);
         return Ok(Some(used + place_word(words, &lower[used..], run)));
     }

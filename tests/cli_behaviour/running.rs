@@ -387,3 +387,17 @@ fn a_day_edited_by_hand_keeps_its_comments() {
     has(&garage.read("grey", day), &["# lane was wet", "ft60 = 1.650", "ft60 = 1.600"]);
     garage.tidy("grey", "a run under a comment");
 }
+
+/// A reading that cannot be is wrong as typed; no file is at fault, least of all one that is not there yet.
+#[test]
+fn an_impossible_reading_is_a_wrong_command_line() {
+    let garage = at_the_track();
+    let typed = ["--air", "84F 400% 29.42 station", "60=1.6"];
+    for said in [
+        garage.refused(2, &[&["run"], &typed[..]].concat()),
+        garage.refused(2, &[&["run", "--track", "Heron Bend"], &typed[..]].concat()),
+    ] {
+        has(&said, &["400", "0 to 100"]);
+        has_not(&said, &[".toml"]);
+    }
+}

@@ -93,6 +93,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     let scope = Scope { only: args.only.clone(), engine: args.engine };
     let mut back = back_to(&book.schema, &on.sheet, &then, &number, &scope);
     if back.wanted.edits.is_empty() {
+        super::change::refuse_unsaved(&hand_edits(&book)?)?;
         let left = if back.left_alone.is_empty() {
             String::new()
         } else {

@@ -57,12 +57,16 @@ impl Page {
         self.lines.push(String::new());
     }
 
-    /// Text behind a label, wrapped under itself.
+    /// Text behind a label, wrapped under itself. A label that takes most of the line flows with the text.
     pub fn wrap(&mut self, label: &str, text: &str) {
         let (label, text) = (visible(label), visible(text));
-        let indent = " ".repeat(label.chars().count().min(self.width * 2 / 3));
+        let long = label.chars().count() * 9 > self.width * 5;
+        let (first, indent, text) = match long {
+            true => (String::new(), " ".repeat(6), format!("{label}{text}")),
+            false => (label.clone(), " ".repeat(label.chars().count()), text),
+        };
         let options =
-            textwrap::Options::new(self.width).initial_indent(&label).subsequent_indent(&indent).break_words(true);
+            textwrap::Options::new(self.width).initial_indent(&first).subsequent_indent(&indent).break_words(true);
         self.lines.extend(textwrap::wrap(&text, options).into_iter().map(|l| l.trim_end().to_owned()));
     }
 

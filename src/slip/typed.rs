@@ -177,8 +177,8 @@ fn fixed_words(words: &RunWords, tokens: &[String], run: &mut Run) -> Result<Opt
     let lower: Vec<String> = tokens.iter().map(|t| t.to_lowercase()).collect();
     let first = lower[0].as_str();
     let next = lower.get(1).map(String::as_str);
-    if let Some(lane) = lane_word(first) {
-        // "went left", "left" alone is the lane.
+    if let Some(lane) = lane_word(first).filter(|_| run.lane.is_none()) {
+        // "went left" is what it did; "left" alone, the first time, is the lane.
         run.lane = Some(lane.to_owned());
         return Ok(Some(if next == Some("lane") { 2 } else { 1 }));
     }

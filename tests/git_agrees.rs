@@ -166,7 +166,7 @@ fn carry_out(garage: &Garage, what: &Does, minutes: u32) -> (usize, String) {
                 return (0, "no edit".to_owned());
             }
             garage.edit("grey", "setup.toml", |_| new);
-            let refused = garage.run(&["--car", "grey", "change", "engine.timing=31"]);
+            let refused = garage.run(&["--car", "grey", "change", "engine.timing=27"]);
             assert_eq!(refused.code, 3, "{refused:?}");
             let (made, what) = told(&["--car", "grey", "sheet", "--save", "--yes"]);
             assert_eq!(made, 1, "{what}: {edit:?}");

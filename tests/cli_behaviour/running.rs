@@ -1,6 +1,6 @@
 //! A run from its time slip.
 
-use crate::common::{Garage, has, has_not};
+use crate::common::{Garage, has};
 use serde_json::Value;
 
 const WHOLE: [&str; 8] = ["1.597", "4.676", "7.251", "94.2", "9.491", "11.428", "117.0", "r"];

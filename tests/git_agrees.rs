@@ -118,9 +118,13 @@ fn does() -> impl Strategy<Value = Does> {
 }
 
 /// The clock: minutes after the first morning.
-fn clock(minutes: u32) -> String {
+fn moment(minutes: u32) -> jiff::civil::DateTime {
     let start = jiff::civil::date(2026, 8, 1).at(10, 0, 0, 0);
-    start.checked_add(jiff::SignedDuration::from_mins(i64::from(minutes))).expect("a time").to_string()
+    start.checked_add(jiff::SignedDuration::from_mins(i64::from(minutes))).expect("a time")
+}
+
+fn clock(minutes: u32) -> String {
+    moment(minutes).to_string()
 }
 
 /// Does it; how many records of `grey` it should have made, and what it was.
@@ -142,10 +146,12 @@ fn carry_out(garage: &Garage, what: &Does, minutes: u32) -> (usize, String) {
         Does::Imports(rows) => {
             let mut table = "date,time,track,ft60,rear.limiter.height\n".to_owned();
             for (i, (ft60, height)) in rows.iter().enumerate() {
-                let at = clock(minutes + i as u32);
-                let (date, time) = at.split_once('T').expect("a date and a time");
+                let at = moment(minutes + i as u32);
+                // A table's date is that of the race day, which lasts until 06:00.
+                let date = if at.hour() < 6 { at.date().yesterday().expect("a date") } else { at.date() };
+                let time = at.time().strftime("%H:%M");
                 let height = height.map(|h| (f64::from(h) / 16.0).to_string()).unwrap_or_default();
-                table.push_str(&format!("{date},{},Osier Flats,{},{height}\n", &time[..5], f64::from(*ft60) / 1000.0));
+                table.push_str(&format!("{date},{time},Osier Flats,{},{height}\n", f64::from(*ft60) / 1000.0));
             }
             let path = garage.file("rows.csv", &table);
             garage.at(&clock(minutes + rows.len() as u32));
@@ -166,7 +172,7 @@ fn carry_out(garage: &Garage, what: &Does, minutes: u32) -> (usize, String) {
                 return (0, "no edit".to_owned());
             }
             garage.edit("grey", "setup.toml", |_| new);
-            let refused = garage.run(&["--car", "grey", "change", "engine.timing=31"]);
+            let refused = garage.run(&["--car", "grey", "change", "engine.timing=27"]);
             assert_eq!(refused.code, 3, "{refused:?}");
             let (made, what) = told(&["--car", "grey", "sheet", "--save", "--yes"]);
             assert_eq!(made, 1, "{what}: {edit:?}");

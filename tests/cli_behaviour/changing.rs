@@ -330,3 +330,10 @@ fn an_adjuster_counted_in_turns_is_turned_by_the_turns() {
     let turned = garage.json(&["revert", "v1", "--dry-run"])["turned"].to_string();
     has_not(&turned, &["19.4"]);
 }
+
+/// Taking a value off the record is said with a dash; a value that was forgotten takes nothing off.
+#[test]
+fn an_empty_value_is_refused() {
+    let garage = Garage::with_car();
+    has(&garage.refused(2, &["change", "rear.limiter.height="]), &["rear.limiter.height"]);
+}

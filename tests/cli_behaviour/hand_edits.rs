@@ -7,10 +7,11 @@ const DAY: &str = "days/2026/08-22-osier-flats.toml";
 #[test]
 fn noticed_refused_saved() {
     let garage = Garage::with_car();
+    garage.ok(&["change", "limiter", "down", "1/4"]);
     garage.edit("grey", "setup.toml", |t| t.replace("extension = 6", "extension = 4"));
     has(
         &garage.ok(&["sheet"]),
-        &["v1", "edited by hand, not saved: both rear shocks loosened 2 clicks on extension", "--save"],
+        &["v2", "edited by hand, not saved: both rear shocks loosened 2 clicks on extension", "--save"],
     );
     has(&garage.ok(&["diff"]), &["edited by hand", "both rear shocks loosened 2 clicks on extension (6 -> 4)"]);
     for line in [&["change", "timing", "34"][..], &["revert", "v1"], &["change", "--dry-run", "timing", "34"]] {
@@ -19,7 +20,7 @@ fn noticed_refused_saved() {
     has(
         &garage.ok(&["sheet", "--save", "--why", "forgot to type it"]),
         &[
-            "Grey   v2",
+            "Grey   v3",
             "both rear shocks loosened 2 clicks on extension (6 -> 4)",
             "2 clicks looser",
             "forgot to type it",
@@ -27,10 +28,10 @@ fn noticed_refused_saved() {
         ],
     );
     assert_eq!(garage.log("grey")[0], "both rear shocks loosened 2 clicks on extension (6 -> 4)");
-    has(&garage.last_message("grey"), &["Kind: change", "Version: v2", "Why: forgot to type it"]);
+    has(&garage.last_message("grey"), &["Kind: change", "Version: v3", "Why: forgot to type it"]);
     garage.tidy("grey", "sheet --save");
     has(&garage.ok(&["sheet", "--save"]), &["nothing to save"]);
-    assert_eq!(garage.log("grey").len(), 2);
+    assert_eq!(garage.log("grey").len(), 3);
 }
 
 /// A run says nothing of the sheet, so a sheet that is being edited does not hold it up.

@@ -224,3 +224,13 @@ fn the_samples_come_in_whole() {
         garage.tidy(car, "import of the season");
     }
 }
+
+/// A row's date is that of the race day: what was run after midnight stands under the day before.
+#[test]
+fn after_midnight_is_still_the_day() {
+    let garage = Garage::with_car();
+    import(&garage, &format!("{HEAD}\n2026-08-08,23:40,Osier Flats,,1.650,,,,\n,00:20,,,1.651,,,,\n"), &[]);
+    let runs = garage.json(&["runs", "2026-08-08"]);
+    assert_eq!(runs["runs"][1]["at"], "2026-08-09T00:20:00-05:00", "{runs}");
+    garage.tidy("grey", "import over midnight");
+}

@@ -3,6 +3,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod air;
 mod changing;
 mod hand_edits;
 mod hostile;

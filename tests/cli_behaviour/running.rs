@@ -1,12 +1,12 @@
 //! A run from its time slip.
 
-use crate::common::{Garage, has, has_not};
+use crate::common::{Garage, has};
 use serde_json::Value;
 
 const WHOLE: [&str; 8] = ["1.597", "4.676", "7.251", "94.2", "9.491", "11.428", "117.0", "r"];
 
 /// A garage with a car and one run, so that the track is known.
-fn at_the_track() -> Garage {
+pub fn at_the_track() -> Garage {
     let garage = Garage::with_car();
     garage.ok(&["run", "--track", "Osier Flats", "--elevation", "612", "60=1.650"]);
     garage.at("2026-08-22T15:00:00");
@@ -349,32 +349,6 @@ fn two_runs_in_one_second() {
     assert_ne!(a["id"], b["id"]);
     assert_eq!(garage.json(&["runs"])["runs"].as_array().map(Vec::len), Some(3));
     garage.tidy("grey", "two runs in one second");
-}
-
-#[test]
-fn air_as_measured() {
-    let garage = at_the_track();
-    garage.ok(&["run", "--air", "29 C dew 18C 1013 hPa altimeter track 48C sun tail 4 mph", "60=1.6"]);
-    has(
-        &garage.read("grey", "days/2026/08-22-osier-flats.toml"),
-        &[
-            "[[reading]]",
-            "temperature = 84.2 # degF",
-            "pressure_altimeter = 29.91",
-            "head_wind = -4 # mph",
-            "sun = \"sun\"",
-        ],
-    );
-    for (bad, says) in [
-        ("84F 29.42", "station"),
-        ("84", "unit"),
-        ("hot", "`hot`"),
-        ("", "no number"),
-        ("84F 400% 29.42 station", "400"),
-    ] {
-        has(&garage.refused(2, &["run", "--air", bad, "60=1.6"]), &[says]);
-    }
-    has_not(&garage.ok(&["run", "60=1.61"]), &["no air on record"]);
 }
 
 #[test]

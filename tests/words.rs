@@ -348,6 +348,20 @@ proptest! {
     }
 
     #[test]
+    fn read_in_parts_is_read_whole((old, new) in sheets::two_sheets()) {
+        let mut known = slipbook::schema::KnownParts::default();
+        for sheet in [&old, &new, &old] {
+            let text = write_sheet(schema(), sheet, None, &[]);
+            let parts = slipbook::schema::read_in_parts(schema(), &text, &mut known);
+            prop_assert_eq!(&parts, &read_sheet(schema(), &text).sheet);
+            // A line in a note that looks like a table is none.
+            let tricky = text.replace("format = 1\n", "format = 1\nnotes = \"\"\"\none\n[front.spring]\nseat = 99\n\"\"\"\n");
+            let parts = slipbook::schema::read_in_parts(schema(), &tricky, &mut known);
+            prop_assert_eq!(&parts, &read_sheet(schema(), &tricky).sheet);
+        }
+    }
+
+    #[test]
     fn notes_are_all_there(old in "([a-c]{0,2}\n?){0,6}", new in "([a-c]{0,2}\n?){0,6}") {
         let lines = note_lines(&old, &new);
         let of = |not| lines.iter().filter(|l| l.change != not).map(|l| l.text.as_str()).collect::<Vec<_>>();

@@ -6,7 +6,7 @@ use super::now::{sets_differ, text};
 use super::outline::{self, Outline};
 use super::place::read_small;
 use super::{Error, Result, who};
-use crate::schema::{Schema, Sheet, read_sheet};
+use crate::schema::{KnownParts, Schema, Sheet, read_in_parts, read_sheet};
 use crate::slip::{Day, Run};
 use crate::store::{Id, Logged, Store};
 use crate::timeline::{Entry, Kind, Timeline, Version};
@@ -127,9 +127,12 @@ impl Book {
     pub fn sheets(&self, timeline: &Timeline) -> Result<HashMap<String, Sheet>> {
         let ids = timeline.versions.iter().flat_map(|v| &v.blobs).chain(timeline.remarks.iter().map(|r| &r.entry.blob));
         let mut out = HashMap::new();
+        let mut known = KnownParts::default();
         for id in ids {
             if !out.contains_key(id) {
-                out.insert(id.clone(), self.sheet_by_id(id)?);
+                let blob: Id = id.parse().map_err(|e| Error::data(format!("{e}"), "slipbook history"))?;
+                let text = text(self.store.blob(blob)?, "setup.toml")?;
+                out.insert(id.clone(), read_in_parts(&self.schema, &text, &mut known));
             }
         }
         Ok(out)
@@ -169,6 +172,7 @@ impl Book {
     /// The records that say something of the sheet, oldest first.
     fn entries(&self, log: &[Logged]) -> Result<Vec<(Entry, Sheet)>> {
         let mut sheets: HashMap<Id, Sheet> = HashMap::new();
+        let mut known = KnownParts::default();
         let mut entries: Vec<(Entry, Sheet)> = Vec::new();
         let mut before: Option<(Id, Sheet)> = None;
         for logged in log {
@@ -182,7 +186,8 @@ impl Book {
             let sheet = match sheets.get(&blob) {
                 Some(sheet) => sheet.clone(),
                 None => {
-                    let sheet = self.sheet_by_id(&blob.to_string())?;
+                    let text = text(self.store.blob(blob)?, "setup.toml")?;
+                    let sheet = read_in_parts(&self.schema, &text, &mut known);
                     sheets.insert(blob, sheet.clone());
                     sheet
                 }

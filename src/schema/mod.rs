@@ -34,7 +34,7 @@ pub use mark::{Mark, filled_back, mark_of};
 pub use near::nearest;
 pub use number::Num;
 pub use problem::Problem;
-pub use read::{LARGEST_SHEET, SheetText, choice_word, flag_word, read_sheet, with_unit};
+pub use read::{KnownParts, LARGEST_SHEET, SheetText, choice_word, flag_word, read_in_parts, read_sheet, with_unit};
 pub use sheet::{Sheet, Verdict, check_value, takes_words};
 pub use unit::{Unit, Units};
 pub use value::{Row, Scalar, Value};

@@ -2,6 +2,7 @@
 
 use super::sheet::{Verdict, check_value, takes_words};
 use super::{Field, Num, Problem, Scalar, Schema, Sheet, Sides, Takes, Units, Value};
+use std::collections::HashMap;
 use std::ops::Range;
 use toml_edit::{Document, Item, TableLike, Value as Toml};
 
@@ -62,6 +63,37 @@ pub(super) fn check_format(root: &toml_edit::Table, problems: &mut Vec<Problem>)
             .push(Problem::at(item.span(), "this file's `format` is not 1").help("a newer slipbook may read it")),
         None => problems.push(Problem::at(None, "`format = 1` is missing").help("put it on the first line")),
     }
+}
+
+/// Parts of sheets that were read before, by their text: neighbouring versions differ in a line or two.
+#[derive(Default)]
+pub struct KnownParts(HashMap<String, Option<Sheet>>);
+
+/// The values of a sheet's text, leniently, part by part (a part begins at a line `[table]`); a part seen before is not
+/// read again. What cannot be read in parts is read whole.
+pub fn read_in_parts(schema: &Schema, text: &str, known: &mut KnownParts) -> Sheet {
+    let mut sheet = Sheet::default();
+    for part in parts(text) {
+        let read = match known.0.get(part) {
+            Some(read) => read,
+            None => {
+                let alone = if part.starts_with('[') { format!("format = 1\n{part}") } else { part.to_owned() };
+                let read = read_sheet(schema, &alone);
+                let clean = read.refused().next().is_none();
+                known.0.entry(part.to_owned()).or_insert(clean.then_some(read.sheet))
+            }
+        };
+        let Some(read) = read else { return read_sheet(schema, text).sheet };
+        read.iter().for_each(|(key, value)| sheet.set(key, value.clone()));
+    }
+    schema.settle(&mut sheet);
+    sheet
+}
+
+fn parts(text: &str) -> impl Iterator<Item = &str> {
+    let starts: Vec<usize> = std::iter::once(0).chain(text.match_indices("\n[").map(|(i, _)| i + 1)).collect();
+    let ends: Vec<usize> = starts.iter().skip(1).copied().chain([text.len()]).collect();
+    starts.into_iter().zip(ends).map(|(a, b)| &text[a..b])
 }
 
 fn find_span(root: &toml_edit::Table, key: &str) -> Option<Range<usize>> {

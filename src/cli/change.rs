@@ -4,7 +4,7 @@ use super::context::Context;
 use super::ui::Ui;
 use crate::garage::{Book, Error, HandEdits, Result, Wanted, change, hand_edits, now, preview};
 use crate::render;
-use crate::schema::{Candidate, EntryContext, EntryError, read_entry};
+use crate::schema::{Candidate, EntryContext, read_entry};
 use clap::Args;
 
 /// Record what was changed on the car: words or FIELD=VALUE
@@ -43,14 +43,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let book = ctx.book()?;
     let on = now(&book.store, &book.schema, book.store.head()?)?;
     let entry = EntryContext { schema: &book.schema, chassis: book.car.chassis(), sheet: &on.sheet };
-    let edits = read_entry(entry, &args.words, &mut |clause, candidates| choose(ui, clause, candidates)).map_err(
-        |e| match e {
-            EntryError::Unknown { clause, near } if near.is_empty() => EntryError::Unknown { clause, near },
-            e => e,
-        },
-    )?;
+    let edits = read_entry(entry, &args.words, &mut |clause, candidates| choose(ui, clause, candidates))?;
+    // A line added to a text holds for that text only; steps and readings hold for whatever is on the car.
+    let grows = |e: &crate::schema::Edit| book.schema.field(&e.key).is_some_and(|f| f.lines);
+    let seen = edits.iter().any(grows).then_some(on.blob);
     let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
-    let wanted = Wanted { edits, why: args.why.clone(), at, back_to: None };
+    let wanted = Wanted { edits, why: args.why.clone(), at, back_to: None, seen };
     record(ctx, ui, &book, &wanted, args.dry_run)
 }
 

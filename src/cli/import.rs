@@ -23,6 +23,7 @@ use std::path::PathBuf;
 ///   "Best?" = ""                 # left out
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
+#[allow(rustdoc::broken_intra_doc_links, reason = "the comment is the help, brackets and all")]
 pub struct ImportArgs {
     /// The table
     #[arg(value_name = "FILE")]

@@ -107,6 +107,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
             "slipbook history",
         ));
     }
+    back.wanted.seen = Some(on.blob);
     back.wanted.why.clone_from(&args.why);
     back.wanted.at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
     let planned = preview(&book.schema, &on, &back.wanted, &ctx.hand)?;

@@ -28,6 +28,7 @@ use clap::Args;
 /// its time.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
+#[allow(rustdoc::broken_intra_doc_links, reason = "the comment is the help, brackets and all")]
 pub struct RunArgs {
     /// The slip
     #[arg(value_name = "SLIP", allow_negative_numbers = true)]
@@ -77,6 +78,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     }
     let facts = ask_track(ui, &book, at, facts)?;
     let day = find_day(&book.store, book.store.head()?, at.race_day(), at.offset_seconds, &facts)?;
+    // What the slip is read by is what it is recorded under.
+    let facts = DayFacts { track: Some(day.day.track.clone()), finish_ft: Some(day.day.finish_ft), ..facts };
     let words = if args.slip.is_empty() { ask_slip(ui, day.day.finish_ft)? } else { args.slip.clone() };
     let mut run =
         read_slip(&book.schema.run, &words, day.day.finish_ft, at).map_err(|e| Error::usage(e.why, e.help))?;

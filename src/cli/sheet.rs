@@ -102,7 +102,7 @@ fn edit(book: &Book) -> Result<()> {
         Error::usage("no editor is named", "set EDITOR, or edit setup.toml and then: slipbook sheet --save")
     })?;
     let path = book.store.dir().join("setup.toml");
-    // EDITOR may carry arguments (`code --wait`); it is the user's own setting, never the book's.
+    // EDITOR may carry arguments; it is the user's own setting, never the book's.
     let mut words = editor.split_whitespace();
     let program = words.next().unwrap_or_default();
     let status = Command::new(program)

@@ -108,7 +108,8 @@ impl Book {
         let new = self.store.log_from(head, Some(tip))?;
         let reaches = new.last().is_some_and(|l| l.commit.parents.first() == Some(&tip));
         let quiet = |l: &Logged| matches!(Message::read(&l.commit.message).kind(), Some(Kind::Run | Kind::Other));
-        let same_sheet = new.iter().all(|l| l.sheet == new.first().and_then(|f| f.sheet));
+        let was = self.store.file(tip, "setup.toml")?.map(|(id, _)| id);
+        let same_sheet = new.iter().all(|l| l.sheet == was);
         Ok(reaches && same_sheet && new.iter().all(quiet))
     }
 
@@ -166,7 +167,10 @@ impl Book {
                 wanted
             })?;
         }
-        Ok(linked(timeline, days, head))
+        let mut history = linked(timeline, days, head);
+        // A run on an older version is none of these; who asks for it reads further back.
+        history.runs.retain(|m| history.timeline.versions[m.version].number.to_string() == m.run.on);
+        Ok(history)
     }
 
     /// The records that say something of the sheet, oldest first.

@@ -25,6 +25,8 @@ pub struct Wanted {
     pub at: Option<Moment>,
     /// Set for a revert: the version gone back to.
     pub back_to: Option<String>,
+    /// Set where the edits only hold for the sheet they were made against: its store id.
+    pub seen: Option<Id>,
 }
 
 /// What came of it, or would.
@@ -148,6 +150,9 @@ pub fn change(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted) -> R
     let mut result = None;
     let written = record(&book.store, options, hand, &mut |tip| {
         let on = now(tip.store, &book.schema, tip.head)?;
+        if wanted.seen.is_some_and(|seen| seen != on.blob) {
+            return Err(Error::data("the sheet changed meanwhile; nothing was recorded", "say it again"));
+        }
         let changed = preview(&book.schema, &on, wanted, hand)?;
         if changed.diff.is_empty() {
             return Err(Error::usage("nothing would change: the sheet says so already", "slipbook sheet shows it"));

@@ -4,7 +4,7 @@ use super::book::Book;
 use super::car::{Car, sheet_header};
 use super::change::{Changed, Wanted, message, preview, refuse_late};
 use super::message::Message;
-use super::now::{now, read_day, text};
+use super::now::{now, read_day, sheet_in, text};
 use super::record::{Draft, Written, record};
 use super::who::Hand;
 use super::{Error, Result};
@@ -54,7 +54,7 @@ pub fn edited_sheet(book: &Book) -> Result<(String, Sheet)> {
 /// What saving would record of the sheet.
 pub fn preview_sheet(book: &Book, sheet: &Sheet, why: Option<String>, hand: &Hand) -> Result<(Changed, Wanted)> {
     let on = now(&book.store, &book.schema, book.store.head()?)?;
-    let wanted = Wanted { edits: readings(&book.schema, &on.sheet, sheet), why, at: None, back_to: None };
+    let wanted = Wanted { edits: readings(&book.schema, &on.sheet, sheet), why, at: None, back_to: None, seen: None };
     Ok((preview(&book.schema, &on, &wanted, hand)?, wanted))
 }
 
@@ -68,10 +68,23 @@ pub fn save_sheet(
 ) -> Result<(Option<Changed>, Written)> {
     let mut result = None;
     let written = record(&book.store, options, hand, &mut |tip| {
+        if book.store.read_work("setup.toml")?.as_deref() != Some(edited.as_bytes()) {
+            let help = "nothing was recorded; slipbook sheet --save again";
+            return Err(Error::data("setup.toml was edited again meanwhile", help));
+        }
         let on = now(tip.store, &book.schema, tip.head)?;
         let read = read_sheet(&book.schema, edited);
-        let wanted =
-            Wanted { edits: readings(&book.schema, &on.sheet, &read.sheet), why: why.clone(), at: None, back_to: None };
+        if read.refused().next().is_some() {
+            let problems = read.problems.into_iter().filter(|p| !p.unusual).collect();
+            return Err(Error::Text { name: "setup.toml".to_owned(), text: edited.to_owned(), problems });
+        }
+        let wanted = Wanted {
+            edits: readings(&book.schema, &on.sheet, &read.sheet),
+            why: why.clone(),
+            at: None,
+            back_to: None,
+            seen: None,
+        };
         let changed = preview(&book.schema, &on, &wanted, hand)?;
         if let Some(head) = tip.head {
             refuse_late(book, head, &on, changed.at)?;
@@ -100,7 +113,7 @@ fn layout(text: String, at: crate::slip::Moment) -> Draft {
 
 /// Saves edits made by hand in day files and `car.toml`; each is read first, and a wrong one is told and nothing is saved.
 pub fn save_files(book: &Book, options: &Options, hand: &Hand, paths: &[String]) -> Result<Written> {
-    record(&book.store, options, hand, &mut |_| {
+    record(&book.store, options, hand, &mut |tip| {
         let mut files = Vec::new();
         for path in paths {
             let bytes = book.store.read_work(path)?;
@@ -109,7 +122,13 @@ pub fn save_files(book: &Book, options: &Options, hand: &Hand, paths: &[String])
             })?;
             let content = text(bytes, path)?;
             match path.as_str() {
-                "car.toml" => drop(Car::read(path, &content)?),
+                "car.toml" => {
+                    let schema = Car::read(path, &content)?.schema().map_err(|why| Error::data(why, "car.toml"))?;
+                    if let Some(head) = tip.head {
+                        // A field that is still on the sheet cannot be given up: every later record would be refused.
+                        sheet_in(tip.store, &schema, head, true)?;
+                    }
+                }
                 _ => drop(read_day(path, &content)?),
             }
             files.push((path.clone(), Some(content.into_bytes())));

@@ -128,7 +128,7 @@ fn one_row(
     let mut on = state.on.clone();
     let mut change = None;
     if !edits.is_empty() {
-        let wanted = Wanted { edits, why: row.why.clone(), at: Some(row.at), back_to: None };
+        let wanted = Wanted { edits, why: row.why.clone(), at: Some(row.at), back_to: None, seen: None };
         let changed = preview(schema, &on, &wanted, hand).map_err(said)?;
         let text = crate::schema::write_sheet(schema, &changed.sheet, Some(&on.text), &sheet_header());
         let blob = Store::blob_id(text.as_bytes());
@@ -212,7 +212,11 @@ fn the_day(book: &Book, state: &State, row: &TableRow) -> Result<AtDay> {
         prep: row.prep.clone(),
     };
     // Only days that were on record before the import are in the store.
-    find_day(&book.store, Some(state.head), row.day, row.at.offset_seconds, &facts)
+    let at = find_day(&book.store, Some(state.head), row.day, row.at.offset_seconds, &facts)?;
+    if state.days.contains_key(&at.path) {
+        return Err(Error::data("two spellings of one track on one day", "spell it as in the rows above"));
+    }
+    Ok(at)
 }
 
 fn with_row(
@@ -230,6 +234,7 @@ fn with_row(
         {
             return Err(Error::data(format!("this run is on record already, on {}", same.on), "leave the row out"));
         }
+        run.at.offset_seconds = day.day.offset_seconds;
         run.id = run_id(&run, hand, batch.tip().head);
         let (text, new) = put_in(&book.schema, day, &run, reading)?;
         let mut message = Message::new(Kind::Run, run_subject(&run, new.finish_ft));

@@ -24,7 +24,9 @@ impl Message {
     /// Adds a trailer; line breaks and control characters become spaces, so that it stays one line.
     pub fn push(&mut self, key: &str, value: &str) {
         let one_line: String = value.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
-        self.trailers.push((key.to_owned(), one_line.trim().to_owned()));
+        if !one_line.trim().is_empty() {
+            self.trailers.push((key.to_owned(), one_line.trim().to_owned()));
+        }
     }
 
     /// The first trailer of this name.

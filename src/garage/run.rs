@@ -66,8 +66,8 @@ pub fn find_day(store: &Store, head: Option<Id>, date: Date, offset_seconds: i32
         return Ok(here);
     }
     // Spelled as it is on record.
-    let track = like.as_ref().map(|d| d.track.clone()).or(facts.track.clone());
-    let Some(track) = track else {
+    let track = like.as_ref().map(|d| d.track.clone()).or(facts.track.as_ref().map(|t| t.trim().to_owned()));
+    let Some(track) = track.filter(|t| !t.is_empty()) else {
         return Err(Error::usage("which track? It is the first day of the book", "--track NAME"));
     };
     let day = Day {
@@ -80,6 +80,13 @@ pub fn find_day(store: &Store, head: Option<Id>, date: Date, offset_seconds: i32
         readings: Vec::new(),
         runs: Vec::new(),
     };
+    if let Some(head) = head {
+        // Two spellings can share a file name: the day that is there must never be written over.
+        if store.file(head, &day.path())?.is_some() {
+            let message = format!("{} is on record under another spelling of the track", day.path());
+            return Err(Error::usage(message, "--track as slipbook runs spells it"));
+        }
+    }
     Ok(AtDay { path: day.path(), text: None, day })
 }
 
@@ -203,6 +210,7 @@ pub fn run(book: &Book, options: &Options, hand: &Hand, wanted: &RunWanted) -> R
         let mut run = wanted.run.clone();
         let (number, blob) = made_on(book, head, at, wanted.on.as_deref())?;
         (run.on, run.setup) = (number, blob.to_string());
+        run.at.offset_seconds = at_day.day.offset_seconds;
         run.id = run_id(&run, hand, tip.head);
         let (text, day) = put_in(&book.schema, &at_day, &run, wanted.reading.as_ref())?;
         let mut message = Message::new(Kind::Run, run_subject(&run, day.finish_ft));

@@ -59,13 +59,17 @@ impl Num {
     /// Reads `0.75`, `.75`, `-3`, `+2`, `1/4`, `1-1/8`, `1 1/8`. `None` when it is not such a number.
     pub fn parse(text: &str) -> Option<Num> {
         let t = text.trim();
+        // No number a hand types is longer; a file's text is not searched further.
+        if t.len() > 48 {
+            return None;
+        }
         if let Some((whole, part)) = t.split_once(['-', ' ']).filter(|(w, _)| !w.is_empty()) {
-            if !part.contains('/') || whole.contains('/') {
+            if !part.contains('/') || whole.contains('/') || part.trim().contains([' ', '-']) {
                 return None;
             }
             let w = Num::parse(whole).filter(|n| n.is_int())?;
             let f = Num::parse(part.trim()).filter(|f| f.0 >= 0 && f.0 < SCALE)?;
-            return Some(if t.starts_with('-') { w - f } else { w + f });
+            return Some(w + f);
         }
         if let Some((a, b)) = t.split_once('/') {
             let (a, b) = (Num::parse_plain(a)?, Num::parse_plain(b)?);

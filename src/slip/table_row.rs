@@ -127,7 +127,9 @@ impl<'a> RowReader<'a> {
         let run = self.run(at);
         let reading = self.reading(time);
         let edits = self.edits();
-        let (on, why, by) = (self.text("on"), self.text("why"), self.text("by"));
+        let (on, by) = (self.text("on"), self.text("by"));
+        // A note without a run is about the change.
+        let why = self.text("why").or_else(|| self.text("note").filter(|_| run.is_none()));
         let prep = self.text("prep");
         Some(TableRow {
             line: self.line,
@@ -202,8 +204,11 @@ impl<'a> RowReader<'a> {
         let slip = ["reaction", "ft60", "ft330", "ft660", "mph660", "ft1000", "mph1000", "ft1320", "mph1320"];
         if !slip.iter().any(|n| run.numbers.contains_key(*n)) {
             // A row without a slip is a change; what stands in a run's columns would be lost silently.
-            let lost =
-                run.clean_to.is_some() || run.why_not.is_some() || !run.did.is_empty() || !run.numbers.is_empty();
+            let words = [&run.round, &run.lane, &run.staged, &run.psi_taken, &run.why_not];
+            let lost = run.clean_to.is_some()
+                || words.iter().any(|w| w.is_some())
+                || !run.did.is_empty()
+                || !run.numbers.is_empty();
             if lost {
                 self.wrong("ft60", "", "the row tells of a run, but has no number of its slip");
             }

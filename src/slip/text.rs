@@ -96,16 +96,19 @@ pub fn read_day_text(words: &RunWords, text: &str) -> Result<Day, Vec<Problem>> 
         readings: Vec::new(),
         runs: Vec::new(),
     };
+    let (readings, runs): (Vec<usize>, Vec<usize>) =
+        (block_starts(text, "[[reading]]").collect(), block_starts(text, "[[run]]").collect());
+    let block = |starts: &[usize], i: usize| starts.get(i).map(|at| *at..*at + text[*at..].find('\n').unwrap_or(0));
     for (i, r) in raw.reading.into_iter().enumerate() {
         match reading(words, r) {
             Ok(r) => day.readings.push(r),
-            Err(why) => problems.push(Problem::at(nth_block(text, "[[reading]]", i), why)),
+            Err(why) => problems.push(Problem::at(block(&readings, i), why)),
         }
     }
     for (i, r) in raw.run.into_iter().enumerate() {
         match run(words, r, &day) {
             Ok(r) => day.runs.push(r),
-            Err(why) => problems.push(Problem::at(nth_block(text, "[[run]]", i), why)),
+            Err(why) => problems.push(Problem::at(block(&runs, i), why)),
         }
     }
     // Equal times keep the order of the file.
@@ -212,10 +215,6 @@ fn find(text: &str, key: &str) -> Option<std::ops::Range<usize>> {
         at += line.len();
     }
     None
-}
-
-fn nth_block(text: &str, header: &str, n: usize) -> Option<std::ops::Range<usize>> {
-    block_starts(text, header).nth(n).map(|at| at..at + header.len())
 }
 
 fn block_starts<'a>(text: &'a str, header: &'a str) -> impl Iterator<Item = usize> + 'a {

@@ -10,6 +10,7 @@ use crate::schema::{KnownParts, Schema, Sheet, read_in_parts, read_sheet};
 use crate::slip::{Day, Run};
 use crate::store::{Id, Logged, Store};
 use crate::timeline::{Entry, Kind, Timeline, Version};
+use std::borrow::Cow;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
@@ -20,7 +21,7 @@ pub struct Book {
     /// The car.
     pub car: Car,
     /// Definitions with the car's own fields.
-    pub schema: Schema,
+    pub schema: Cow<'static, Schema>,
     pub(super) cache: Option<PathBuf>,
 }
 

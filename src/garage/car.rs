@@ -3,6 +3,7 @@
 use super::{Error, Result};
 use crate::schema::{Field, Problem, Schema, schema, toml_string};
 use serde::Deserialize;
+use std::borrow::Cow;
 
 /// A car.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,8 +68,11 @@ impl Car {
     }
 
     /// The schema with this car's own fields; the error says which of them is wrong.
-    pub fn schema(&self) -> std::result::Result<Schema, String> {
-        schema().with_own(self.fields.clone())
+    pub fn schema(&self) -> std::result::Result<Cow<'static, Schema>, String> {
+        if self.fields.is_empty() {
+            return Ok(Cow::Borrowed(schema()));
+        }
+        schema().with_own(self.fields.clone()).map(Cow::Owned)
     }
 
     /// Chassis kinds: one of the front, one of the rear.

@@ -4,11 +4,11 @@ use super::book::Book;
 use super::car::{Car, sheet_header};
 use super::change::{Changed, Wanted, message, preview, refuse_late};
 use super::message::Message;
-use super::now::{now, read_day, sheet_in, text};
+use super::now::{now, read_day, right_sheet, sheet_in, text};
 use super::record::{Draft, Written, record};
 use super::who::Hand;
 use super::{Error, Result};
-use crate::schema::{Sheet, read_sheet, readings, write_sheet};
+use crate::schema::{Sheet, readings, write_sheet};
 use crate::store::{Kind as EditKind, Options};
 use crate::timeline::Kind;
 
@@ -43,12 +43,8 @@ pub fn edited_sheet(book: &Book) -> Result<(String, Sheet)> {
     let bytes = book.store.read_work("setup.toml")?;
     let bytes = bytes.ok_or_else(|| Error::data("setup.toml is gone", "git checkout -- setup.toml brings it back"))?;
     let text = text(bytes, "setup.toml")?;
-    let read = read_sheet(&book.schema, &text);
-    if read.refused().next().is_some() {
-        let problems = read.problems.into_iter().filter(|p| !p.unusual).collect();
-        return Err(Error::Text { name: "setup.toml".to_owned(), text, problems });
-    }
-    Ok((text, read.sheet))
+    let sheet = right_sheet(&book.schema, "setup.toml", &text)?;
+    Ok((text, sheet))
 }
 
 /// What saving would record of the sheet.
@@ -73,13 +69,9 @@ pub fn save_sheet(
             return Err(Error::data("setup.toml was edited again meanwhile", help));
         }
         let on = now(tip.store, &book.schema, tip.head)?;
-        let read = read_sheet(&book.schema, edited);
-        if read.refused().next().is_some() {
-            let problems = read.problems.into_iter().filter(|p| !p.unusual).collect();
-            return Err(Error::Text { name: "setup.toml".to_owned(), text: edited.to_owned(), problems });
-        }
+        let sheet = right_sheet(&book.schema, "setup.toml", edited)?;
         let wanted = Wanted {
-            edits: readings(&book.schema, &on.sheet, &read.sheet),
+            edits: readings(&book.schema, &on.sheet, &sheet),
             why: why.clone(),
             at: None,
             back_to: None,

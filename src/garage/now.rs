@@ -34,12 +34,18 @@ pub fn sheet_in(store: &Store, schema: &Schema, commit: Id, strict: bool) -> Res
         Error::data(format!("there is no setup.toml in {}", commit.short()), "every record of a book holds it")
     })?;
     let text = text(bytes, "setup.toml")?;
-    let read = read_sheet(schema, &text);
-    if strict && read.refused().next().is_some() {
-        let problems = read.problems.into_iter().filter(|p| !p.unusual).collect();
-        return Err(Error::Text { name: "setup.toml".to_owned(), text, problems });
+    let sheet = if strict { right_sheet(schema, "setup.toml", &text)? } else { read_sheet(schema, &text).sheet };
+    Ok((blob, text, sheet))
+}
+
+/// The sheet in a text; all that is wrong in it (merely unusual values are not) is the error, under the file's `name`.
+pub fn right_sheet(schema: &Schema, name: &str, text: &str) -> Result<Sheet> {
+    let read = read_sheet(schema, text);
+    if read.refused().next().is_none() {
+        return Ok(read.sheet);
     }
-    Ok((blob, text, read.sheet))
+    let problems = read.problems.into_iter().filter(|p| !p.unusual).collect();
+    Err(Error::Text { name: name.to_owned(), text: text.to_owned(), problems })
 }
 
 /// Whether two sheets differ in what is set or described: then a commit made by hand is a version.

@@ -3,11 +3,12 @@
 use super::book::Book;
 use super::car::{Car, sheet_header};
 use super::message::Message;
+use super::now::right_sheet;
 use super::place::Garage;
 use super::record::{Draft, Written, record};
 use super::who::Hand;
 use super::{Error, Result};
-use crate::schema::{Sheet, read_sheet, write_sheet};
+use crate::schema::{Sheet, write_sheet};
 use crate::slip::{Moment, slug};
 use crate::store::{Options, Store};
 use crate::timeline::{Kind, VersionNumber};
@@ -36,17 +37,12 @@ pub fn new_book(garage: &Garage, options: &Options, hand: &Hand, new: &NewCar) -
     let schema = car.schema().map_err(|why| Error::data(why, "car.toml"))?;
     let mut sheet = Sheet::default();
     if let Some(text) = &new.sheet_text {
-        let read = read_sheet(&schema, text);
-        if read.refused().next().is_some() {
-            let problems = read.problems.into_iter().filter(|p| !p.unusual).collect();
-            return Err(Error::Text { name: new.sheet_file.clone(), text: text.clone(), problems });
-        }
+        sheet = right_sheet(&schema, &new.sheet_file, text)?;
         let off = |f: &&crate::schema::Field| !f.on_chassis(car.chassis());
-        if let Some(field) = read.sheet.in_order(&schema).map(|(f, _)| f).find(off) {
+        if let Some(field) = sheet.in_order(&schema).map(|(f, _)| f).find(off) {
             let message = format!("{} is no field of this car: it is a {}", field.key, car.template);
             return Err(Error::data(message, "another --template, or take the line out"));
         }
-        sheet = read.sheet;
     }
     for (key, value) in new.sheet.iter() {
         sheet.set(key, value.clone());

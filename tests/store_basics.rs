@@ -226,8 +226,8 @@ fn a_mend_keeps_both_lines() {
         .store
         .record_many(&quick(), &mut |batch| {
             side.clear();
-            side.push(batch.commit_on(first, record(&[("setup.toml", "height = 2\n")]))?);
-            side.push(batch.commit_on(side[0], record(&[("setup.toml", "height = 3\n")]))?);
+            side.push(batch.commit_on(Some(first), record(&[("setup.toml", "height = 2\n")]))?);
+            side.push(batch.commit_on(Some(side[0]), record(&[("setup.toml", "height = 3\n")]))?);
             batch.merge(record(&[("setup.toml", "height = 3\n")]), &side[1..])?;
             Ok(())
         })

@@ -1,6 +1,7 @@
 //! A book, opened: the whole history as typed values.
 
 use super::car::Car;
+use super::line;
 use super::message::Message;
 use super::now::{sets_differ, text};
 use super::outline::{self, Outline};
@@ -9,7 +10,7 @@ use super::{Error, Result, who};
 use crate::schema::{KnownParts, Schema, Sheet, read_in_parts, read_sheet};
 use crate::slip::{Day, Run};
 use crate::store::{Id, Logged, Store};
-use crate::timeline::{Entry, Kind, Timeline, Version};
+use crate::timeline::{Entry, Given, Kind, Timeline, Version};
 use std::borrow::Cow;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -34,6 +35,8 @@ pub struct Made {
     pub day: usize,
     /// Index of its version in the timeline.
     pub version: usize,
+    /// It was made within a window in which something changed: it counts for neither side.
+    pub unsure: bool,
 }
 
 /// The whole record, read.
@@ -88,7 +91,7 @@ impl Book {
         let timeline = match timeline {
             Some(timeline) => timeline,
             None => {
-                let mut log = self.store.log_from(head, None)?;
+                let mut log = line::log(&self.store, head)?;
                 log.reverse();
                 Timeline::build(&self.schema, self.entries(&log)?)
             }
@@ -107,8 +110,11 @@ impl Book {
     /// Whether nothing but runs and the like was recorded since `tip`: then the versions are as they were.
     fn only_runs_since(&self, head: Id, tip: Id) -> Result<bool> {
         let new = self.store.log_from(head, Some(tip))?;
+        if new.iter().any(|l| line::turns(&l.commit)) {
+            return Ok(false);
+        }
         let reaches = new.last().is_some_and(|l| l.commit.parents.first() == Some(&tip));
-        let quiet = |l: &Logged| matches!(Message::read(&l.commit.message).kind(), Some(Kind::Run | Kind::Other));
+        let quiet = |l: &Logged| matches!(Message::read(&l.commit.message).kind(), Some(Kind::Run | Kind::Other | Kind::Mend));
         let was = self.store.file(tip, "setup.toml")?.map(|(id, _)| id);
         let same_sheet = new.iter().all(|l| l.sheet == was);
         Ok(reaches && same_sheet && new.iter().all(quiet))
@@ -149,7 +155,7 @@ impl Book {
         let mut next = head;
         while let Some(id) = next.filter(|_| found < versions) {
             let commit = self.store.commit(id)?;
-            next = commit.parents.first().copied();
+            next = line::before(&commit);
             let message = Message::read(&commit.message);
             found += usize::from(message.version().is_some());
             if !matches!(message.kind(), Some(Kind::Run | Kind::Other)) {
@@ -180,9 +186,15 @@ impl Book {
         let mut known = KnownParts::default();
         let mut entries: Vec<(Entry, Sheet)> = Vec::new();
         let mut before: Option<(Id, Sheet)> = None;
+        let mut given = Given::default();
         for logged in log {
             let Some(blob) = logged.sheet else { continue };
             let message = Message::read(&logged.commit.message);
+            message.get("Given").into_iter().for_each(|l| given.note_line(l));
+            message.version().iter().for_each(|n| given.note(n));
+            if line::is_mend(&message) {
+                continue;
+            }
             let same = before.as_ref().is_some_and(|(id, _)| *id == blob);
             let kind = message.kind();
             if same && !matches!(kind, Some(Kind::Change | Kind::Revert | Kind::Open)) {
@@ -203,17 +215,24 @@ impl Book {
                 Some(_) => Kind::Measured,
             });
             before = Some((blob, sheet.clone()));
+            // A version made by hand takes the next number, never one that was given before.
+            let by_hand = || matches!(kind, Kind::Open | Kind::Change | Kind::Revert).then(|| given.next());
+            let number = message.version().or_else(by_hand);
+            number.iter().for_each(|n| given.note(n));
             let words = if message.body.is_empty() { vec![message.subject.clone()] } else { message.body.clone() };
             let entry = Entry {
                 id: logged.commit.id.to_string(),
                 kind,
-                number: message.version(),
+                number,
                 at: who::moment(logged.commit.authored),
                 written: who::moment(logged.commit.written),
                 by: logged.commit.author.name.clone(),
                 words,
                 why: message.get("Why").map(str::to_owned),
                 back_to: message.get("Back-to").map(str::to_owned),
+                since: message.get("Since").and_then(|t| t.parse().ok()),
+                mended: message.all("Mended").map(str::to_owned).collect(),
+                replaces: message.all("Replaces").map(str::to_owned).collect(),
                 blob: blob.to_string(),
             };
             entries.push((entry, sheet));
@@ -226,11 +245,14 @@ impl Book {
 pub(super) fn linked(timeline: Timeline, mut days: Vec<Day>, head: Option<Id>) -> History {
     let first = |d: &Day| d.runs.first().map(|r| r.at);
     days.sort_by(|a, b| (a.date, first(a), &a.track).cmp(&(b.date, first(b), &b.track)));
+    let window = |v: &Version| Some((v.entry.since?.seconds, v.entry.at.seconds));
+    let windows: Vec<(i64, i64)> = timeline.versions.iter().filter_map(window).collect();
     let mut runs: Vec<Made> = Vec::new();
     for (day, d) in days.iter().enumerate() {
         for run in &d.runs {
             if let Some(version) = timeline.of_run(run) {
-                runs.push(Made { run: run.clone(), day, version });
+                let unsure = windows.iter().any(|(from, to)| (*from + 1..*to).contains(&run.at.seconds));
+                runs.push(Made { run: run.clone(), day, version, unsure });
             }
         }
     }

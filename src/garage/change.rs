@@ -81,7 +81,7 @@ pub fn preview(schema: &Schema, on: &OnCar, wanted: &Wanted, hand: &Hand) -> Res
         (true, None) => Kind::Change,
         (false, _) => Kind::Measured,
     };
-    let number = if is_version { VersionNumber::plain(on.number.n + 1) } else { on.number.clone() };
+    let number = if is_version { on.next.clone() } else { on.number.clone() };
     let turned = diff.changes.iter().filter_map(|c| turned(schema, &on.sheet, &applied.sheet, c)).collect();
     let stale = stale_after(schema, &on.sheet, &applied.sheet, &diff);
     Ok(Changed {

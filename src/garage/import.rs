@@ -12,7 +12,7 @@ use super::{Error, Result};
 use crate::schema::{Edit, apply};
 use crate::slip::{CellError, Moment, Reading, TableRow, insert_reading, write_day};
 use crate::store::{Batch, Id, Options, Store};
-use crate::timeline::Kind;
+use crate::timeline::{Kind, VersionNumber};
 use std::collections::BTreeMap;
 
 /// What an import did.
@@ -133,7 +133,9 @@ fn one_row(
         let text = crate::schema::write_sheet(schema, &changed.sheet, Some(&on.text), &sheet_header());
         let blob = Store::blob_id(text.as_bytes());
         let began = if changed.kind == Kind::Measured { on.began } else { row.at };
-        on = OnCar { number: changed.number.clone(), began, blob, text: text.clone(), sheet: changed.sheet.clone() };
+        let next = if changed.kind == Kind::Measured { on.next } else { VersionNumber::plain(on.next.n + 1) };
+        let number = changed.number.clone();
+        on = OnCar { number, began, latest: row.at, next, blob, text: text.clone(), sheet: changed.sheet.clone() };
         change = Some((changed, wanted, text));
     }
     let day =

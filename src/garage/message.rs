@@ -34,6 +34,17 @@ impl Message {
         self.trailers.iter().find(|(k, _)| k == key).map(|(_, v)| v.as_str())
     }
 
+    /// All trailers of this name, in order.
+    pub fn all<'a>(&'a self, key: &'a str) -> impl Iterator<Item = &'a str> + 'a {
+        self.trailers.iter().filter(move |(k, _)| k == key).map(|(_, v)| v.as_str())
+    }
+
+    /// Without the trailers of this name.
+    pub fn without(mut self, key: &str) -> Message {
+        self.trailers.retain(|(k, _)| k != key);
+        self
+    }
+
     /// The number a version carries.
     pub fn version(&self) -> Option<VersionNumber> {
         self.get("Version")?.parse().ok()
@@ -47,6 +58,8 @@ impl Message {
             "revert" => Kind::Revert,
             "measured" => Kind::Measured,
             "run" => Kind::Run,
+            "mend" => Kind::Mend,
+            "oops" => Kind::Oops,
             _ => Kind::Other,
         })
     }
@@ -97,6 +110,8 @@ fn kind_word(kind: Kind) -> &'static str {
         Kind::Revert => "revert",
         Kind::Measured => "measured",
         Kind::Run => "run",
+        Kind::Mend => "mend",
+        Kind::Oops => "oops",
         Kind::Other => "other",
     }
 }

@@ -6,6 +6,7 @@ mod change;
 mod error;
 mod hand_edit;
 mod import;
+mod line;
 mod message;
 mod name;
 mod now;

@@ -1,11 +1,12 @@
 //! What is on the car at the tip, found without reading the whole history: recording costs the same at every size.
 
+use super::line;
 use super::message::Message;
 use super::{Error, Result, who};
 use crate::schema::{Role, Schema, Sheet, read_sheet};
 use crate::slip::{Day, Moment, day_of_path, read_day_text};
 use crate::store::{Commit, Id, Store};
-use crate::timeline::{Kind, VersionNumber};
+use crate::timeline::{Given, Kind, VersionNumber};
 
 /// A sheet with the version it belongs to.
 #[derive(Debug, Clone)]
@@ -14,6 +15,10 @@ pub struct OnCar {
     pub number: VersionNumber,
     /// When it went on the car.
     pub began: Moment,
+    /// When the latest record of the sheet was made, with a new version or without.
+    pub latest: Moment,
+    /// The number the next version gets.
+    pub next: VersionNumber,
     /// Store id of the sheet.
     pub blob: Id,
     /// The sheet's text.
@@ -61,12 +66,25 @@ pub fn on_car_at(store: &Store, schema: &Schema, head: Id, at: Option<Moment>) -
     let mut found: Option<(Id, String, Sheet)> = None;
     // Versions made by hand since the last one with a number, and when the newest of them began.
     let mut by_hand: (u32, Option<Moment>) = (0, None);
+    let mut latest: Option<Moment> = None;
+    let mut given = Given::default();
     let mut next = Some(head);
     while let Some(id) = next {
         let commit = store.commit(id)?;
-        next = commit.parents.first().copied();
+        next = line::before(&commit);
         let message = Message::read(&commit.message);
         let when = who::moment(commit.authored);
+        message.get("Given").into_iter().for_each(|l| given.note_line(l));
+        if line::is_mend(&message) {
+            // The newest sheet is the one on the folder's branch; the line itself goes on behind the mend.
+            if at.is_none() && found.is_none() {
+                found = Some(sheet_in(store, schema, id, true)?);
+            }
+            continue;
+        }
+        if !matches!(message.kind(), Some(Kind::Run | Kind::Other)) {
+            latest = latest.max(Some(when));
+        }
         let early = at.is_none_or(|at| when.seconds <= at.seconds);
         if found.is_none() && early && message.kind() != Some(Kind::Run) {
             found = Some(sheet_in(store, schema, id, at.is_none())?);
@@ -84,8 +102,14 @@ pub fn on_car_at(store: &Store, schema: &Schema, head: Id, at: Option<Moment>) -
         let Some(number) = began else { continue };
         if let Some((blob, text, sheet)) = found.take() {
             // Commits made by hand that came after it took the numbers behind it.
-            let number = if by_hand.0 > 0 { VersionNumber::plain(number.n + by_hand.0) } else { number };
-            return Ok(Some(OnCar { number, began: by_hand.1.unwrap_or(when), blob, text, sheet }));
+            given.note(&number);
+            let number = match by_hand.0 {
+                0 => number,
+                n => VersionNumber::plain(given.highest + n),
+            };
+            given.note(&number);
+            let (began, latest) = (by_hand.1.unwrap_or(when), latest.unwrap_or(when));
+            return Ok(Some(OnCar { number, began, latest, next: given.next(), blob, text, sheet }));
         }
     }
     Ok(None)

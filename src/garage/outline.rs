@@ -34,9 +34,12 @@ struct KeptDay {
 /// The largest cache that is read, in bytes.
 const LARGEST: u64 = 256 << 20;
 
+/// Counted up whenever what is kept changes its form.
+const FORM: u32 = 2;
+
 /// What wrote it: the cache of another build of the program is not read.
 fn program() -> String {
-    format!("{} {}", env!("CARGO_PKG_VERSION"), env!("SLIPBOOK_DATA_ID"))
+    format!("{} {} {FORM}", env!("CARGO_PKG_VERSION"), env!("SLIPBOOK_DATA_ID"))
 }
 
 /// The file for the book in a folder.

@@ -139,6 +139,34 @@ impl Edit {
     }
 }
 
+/// What was typed for a record, from its trailers (`rear.limiter.height step -0.25`) and the sheets around it.
+///
+/// A reading's value is the one on the sheet it made. Whatever the trailers do not explain (a record made by hand has
+/// none) is a reading, so that applying the edits to `before` always gives `after`.
+pub fn typed(schema: &Schema, trailers: &[&str], before: &Sheet, after: &Sheet) -> Vec<Edit> {
+    let mut edits: Vec<Edit> = trailers.iter().filter_map(|t| from_trailer(schema, t, after)).collect();
+    let made = apply(schema, before, &edits).map(|a| a.sheet);
+    match made {
+        Ok(sheet) => edits.extend(readings(schema, &sheet, after)),
+        Err(_) => edits = readings(schema, before, after),
+    }
+    edits
+}
+
+fn from_trailer(schema: &Schema, text: &str, after: &Sheet) -> Option<Edit> {
+    let (path, what) = text.split_once(' ')?;
+    let (field, slot) = schema.locate(path)?;
+    let value = after.get(&field.key);
+    let typed = match (what.split(' ').next()?, slot) {
+        ("off", _) => Typed::Off,
+        ("step", _) => Typed::Step(Num::parse(what.strip_prefix("step ")?)?),
+        ("reading", None) => Typed::Reading(value?.clone()),
+        ("reading", Some(i)) => Typed::Reading(Value::One(value?.slot(i)?.clone())),
+        _ => return None,
+    };
+    Some(Edit { key: field.key.clone(), slot, typed })
+}
+
 fn one_line(v: &Value) -> String {
     let text: String = v.scalars().map(ToString::to_string).collect::<Vec<_>>().join(" ");
     serde_json::to_string(&text).unwrap_or_default()

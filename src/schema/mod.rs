@@ -25,7 +25,7 @@ pub use catalog::columns_data;
 pub use catalog::{Area, Kind, RunNumber, RunWord, RunWords, Schema, Template, Together, When, schema};
 pub use clause::counted_from_stiff;
 pub use condition::Condition;
-pub use edit::{Applied, Edit, Typed, apply, readings};
+pub use edit::{Applied, Edit, Typed, apply, readings, typed};
 pub use entry::{Candidate, Choose, EntryContext, EntryError, read_entry};
 pub use field::{Effect, Field, Group, Noun, Ring, Role, Sides, Slot, Takes, Turn};
 pub use json::{sheet_json, value_from_json, value_json};

@@ -85,6 +85,25 @@ impl Moment {
     }
 }
 
+impl std::str::FromStr for Moment {
+    type Err = ();
+
+    /// Reads what [`Moment::iso`] writes.
+    fn from_str(text: &str) -> Result<Moment, ()> {
+        let seconds = text.parse::<Timestamp>().map_err(|_| ())?.as_second();
+        let tail = text.get(text.len().saturating_sub(6)..).ok_or(())?;
+        let part = |i: usize| tail.get(i..i + 2)?.parse::<i32>().ok();
+        let (h, m) = part(1).zip(part(4)).ok_or(())?;
+        let offset = h * 3600 + m * 60;
+        let offset_seconds = match tail.as_bytes().first() {
+            Some(b'+') => offset,
+            Some(b'-') => -offset,
+            _ => return Err(()),
+        };
+        Ok(Moment { seconds, offset_seconds })
+    }
+}
+
 impl fmt::Debug for Moment {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.iso())
@@ -213,6 +232,16 @@ mod tests {
         assert_eq!(late.plus(1).race_day(), date(2026, 8, 23));
         let back = Moment::on_race_day(date(2026, 8, 22), late.civil().time(), -18_000).unwrap();
         assert_eq!(back, late);
+    }
+
+    #[test]
+    fn iso_is_read_back() {
+        for text in ["2026-08-22T14:20:00-05:00", "2026-12-31T23:59:59+05:30"] {
+            assert_eq!(text.parse::<Moment>().unwrap().iso(), text);
+        }
+        for text in ["", "2026-08-22", "2026-08-22T14:20:00Z", "é-05:00"] {
+            assert!(text.parse::<Moment>().is_err(), "{text}");
+        }
     }
 
     #[test]

@@ -119,18 +119,19 @@ impl<'a> Batch<'a> {
 
     /// Writes a commit beside `main`, to be named as a parent by a later [`Batch::merge`].
     ///
-    /// `parent` is a commit of the book, the tip of this batch, or what the call before gave.
-    pub fn commit_on(&mut self, parent: Id, record: Record) -> Result<Id, StoreError> {
+    /// `parent` is a commit of the book, the tip of this batch, or what the call before gave; without one the
+    /// commit begins a line of its own and holds only the record's files.
+    pub fn commit_on(&mut self, parent: Option<Id>, record: Record) -> Result<Id, StoreError> {
         check(&record)?;
-        let mut tree = match self.side.take() {
-            Some((id, tree)) if id == parent => tree,
-            _ if Some(parent) == self.tip => self.tree.clone(),
-            _ if self.made.contains(&parent) => {
+        let mut tree = match (self.side.take(), parent) {
+            (Some((id, tree)), Some(parent)) if id == parent => tree,
+            (_, Some(parent)) if Some(parent) == self.tip => self.tree.clone(),
+            (_, Some(parent)) if self.made.contains(&parent) => {
                 return Err(StoreError::BadRecord(format!(
                     "the commit {parent} of this batch can no longer be built on; only its last ones can"
                 )));
             }
-            _ => Tree::of_commit(self.store, Some(parent))?,
+            _ => Tree::of_commit(self.store, parent)?,
         };
         for (path, content) in &record.files {
             let id = match content {
@@ -140,7 +141,8 @@ impl<'a> Batch<'a> {
             tree.set(self.store, path, id)?;
         }
         let root = tree.write(&mut self.sink)?;
-        let id = self.sink.put(Kind::Commit, encode(&record, root, &[parent]))?;
+        let parents: Vec<Id> = parent.into_iter().collect();
+        let id = self.sink.put(Kind::Commit, encode(&record, root, &parents))?;
         self.made.insert(id);
         self.side = Some((id, tree));
         Ok(id)

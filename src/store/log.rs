@@ -68,13 +68,18 @@ fn stamp(signature: &gix::actor::SignatureRef) -> Result<Stamp, gix::Error> {
     Ok(Stamp { seconds: time.seconds, offset_seconds: time.offset })
 }
 
-pub(super) fn walk(store: &Store, start: Id, until: Option<Id>) -> Result<Vec<Logged>, StoreError> {
+pub(super) fn walk(
+    store: &Store,
+    start: Id,
+    until: Option<Id>,
+    before: &dyn Fn(&Commit) -> Option<Id>,
+) -> Result<Vec<Logged>, StoreError> {
     let mut log: Vec<Logged> = Vec::new();
     let (mut commit_buffer, mut tree_buffer) = (Vec::new(), Vec::new());
     let mut next = Some(start);
     while let Some(id) = next.filter(|id| Some(*id) != until) {
         let commit = read_commit(store, id, &mut commit_buffer)?;
-        next = commit.parents.first().copied();
+        next = before(&commit);
         let (sheet, car) = match log.last() {
             Some(last) if last.commit.tree == commit.tree => (last.sheet, last.car),
             _ => two_files(store, commit.tree, &mut tree_buffer)?,

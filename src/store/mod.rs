@@ -68,14 +68,19 @@ impl Store {
     /// The log as written: from the tip along first parents, newest first, up to but not with `until`.
     pub fn log(&self, until: Option<Id>) -> Result<Vec<Logged>, StoreError> {
         match self.head()? {
-            Some(head) => log::walk(self, head, until),
+            Some(head) => self.log_from(head, until),
             None => Ok(Vec::new()),
         }
     }
 
     /// The same walk from any commit.
     pub fn log_from(&self, start: Id, until: Option<Id>) -> Result<Vec<Logged>, StoreError> {
-        log::walk(self, start, until)
+        log::walk(self, start, until, &|c| c.parents.first().copied())
+    }
+
+    /// A walk that goes from each commit to the one `before` names; it ends at the first commit without one.
+    pub fn log_along(&self, start: Id, before: &dyn Fn(&Commit) -> Option<Id>) -> Result<Vec<Logged>, StoreError> {
+        log::walk(self, start, None, before)
     }
 
     /// One commit.

@@ -1,9 +1,11 @@
 //! Dated changes ⇄ sheets: what was on the car when. Pure: no files, no clock.
 
 mod number;
+mod relink;
 mod sums;
 mod versions;
 
-pub use number::VersionNumber;
-pub use sums::{Dated, SumError, sums};
+pub use number::{Given, VersionNumber};
+pub use relink::{Place, Places};
+pub use sums::{Dated, Steps, SumError, Summed, sums};
 pub use versions::{Entry, Kind, Remark, Setup, Timeline, Version};

@@ -19,6 +19,57 @@ impl VersionNumber {
     }
 }
 
+/// Numbers that were given once and are never given again, whatever became of their versions.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Given {
+    /// The highest plain number.
+    pub highest: u32,
+    /// Those with letters.
+    pub late: Vec<VersionNumber>,
+}
+
+impl Given {
+    /// Takes note of a number.
+    pub fn note(&mut self, number: &VersionNumber) {
+        self.highest = self.highest.max(number.n);
+        if !number.suffix.is_empty() && !self.late.contains(number) {
+            self.late.push(number.clone());
+        }
+    }
+
+    /// The next plain number.
+    pub fn next(&self) -> VersionNumber {
+        VersionNumber::plain(self.highest + 1)
+    }
+
+    /// The next free number beside `neighbour`: v21a, v21b, ... v21z, v21za, ...
+    pub fn beside(&self, neighbour: &VersionNumber) -> VersionNumber {
+        let taken = |s: &str| self.late.iter().any(|v| v.n == neighbour.n && v.suffix == s);
+        let mut stem = String::new();
+        loop {
+            for letter in 'a'..='z' {
+                let suffix = format!("{stem}{letter}");
+                if !taken(&suffix) {
+                    return VersionNumber { n: neighbour.n, suffix };
+                }
+            }
+            stem.push('z');
+        }
+    }
+
+    /// As one line of a record: `v23 v21a`.
+    pub fn to_line(&self) -> String {
+        let mut all = vec![VersionNumber::plain(self.highest).to_string()];
+        all.extend(self.late.iter().map(ToString::to_string));
+        all.join(" ")
+    }
+
+    /// Adds those of such a line.
+    pub fn note_line(&mut self, line: &str) {
+        line.split(' ').filter_map(|w| w.parse().ok()).for_each(|n| self.note(&n));
+    }
+}
+
 impl fmt::Display for VersionNumber {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "v{}{}", self.n, self.suffix)
@@ -55,6 +106,20 @@ impl<'de> serde::Deserialize<'de> for VersionNumber {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn no_number_is_given_twice() {
+        let mut given = Given::default();
+        given.note_line("v23 v21a v21c");
+        assert_eq!(given.next().to_string(), "v24");
+        assert_eq!(given.beside(&VersionNumber::plain(21)).to_string(), "v21b");
+        assert_eq!(given.beside(&"v21a".parse().unwrap()).to_string(), "v21b");
+        ('a'..='z').for_each(|c| given.note(&format!("v3{c}").parse().unwrap()));
+        assert_eq!(given.beside(&VersionNumber::plain(3)).to_string(), "v3za");
+        let mut again = Given::default();
+        again.note_line(&given.to_line());
+        assert_eq!(again, given);
+    }
 
     #[test]
     fn written_and_read() {

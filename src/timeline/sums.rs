@@ -1,6 +1,6 @@
-//! The running sum: one pure function of a base sheet and dated changes. Entry, import and (later) mend and join use it.
+//! The running sum: one pure function of a base sheet and dated changes. Entry, mend, import and join use it.
 
-use crate::schema::{Edit, Schema, Sheet, apply};
+use crate::schema::{Edit, Schema, Sheet, Typed, Value, apply};
 use crate::slip::Moment;
 
 /// A dated change of the sheet.
@@ -12,27 +12,185 @@ pub struct Dated {
     pub written: u64,
     /// What was typed.
     pub edits: Vec<Edit>,
+    /// The sheets before and after it as they are on record; `None` for news.
+    pub known: Option<Box<(Sheet, Sheet)>>,
 }
 
-/// A change that cannot be summed.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{why}")]
-pub struct SumError {
+/// What becomes of a step whose starting point turns out to have been another.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Steps {
+    /// It is asked about: an error that lists them.
+    Ask,
+    /// The step was taken: from the other starting point it ends elsewhere.
+    KeepSteps,
+    /// The reading on record stands: it ends where the record says.
+    KeepReadings,
+}
+
+/// One change, summed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Summed {
     /// Index into the changes as given.
     pub index: usize,
-    /// What is wrong.
-    pub why: String,
+    /// The sheet after it.
+    pub sheet: Sheet,
+    /// What was typed; a step that gave way to its reading is one.
+    pub edits: Vec<Edit>,
 }
 
-/// The sheet after each change, in time order: `(index into changes, sheet)`. The order of `changes` does not matter.
-pub fn sums(schema: &Schema, base: &Sheet, changes: &[Dated]) -> Result<Vec<(usize, Sheet)>, SumError> {
+/// Why changes cannot be summed.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum SumError {
+    /// A change cannot be made on the sheet it meets.
+    #[error("{why}")]
+    Refused {
+        /// Index into the changes as given.
+        index: usize,
+        /// What is wrong.
+        why: String,
+    },
+    /// Steps whose starting point is another now: (index into the changes as given, field).
+    #[error("{} steps start from another value now", .0.len())]
+    Steps(Vec<(usize, String)>),
+}
+
+/// The sheet after each change, in time order. The order of `changes` does not matter.
+///
+/// A reading sets its value whatever was there before; a step moves it. Where a step on record meets another value than
+/// it was taken from, `steps` says what then.
+pub fn sums(schema: &Schema, base: &Sheet, changes: &[Dated], steps: Steps) -> Result<Vec<Summed>, SumError> {
     let mut order: Vec<usize> = (0..changes.len()).collect();
-    order.sort_by_key(|i| (changes[*i].at, changes[*i].written));
+    order.sort_by_key(|i| (changes[*i].at.seconds, changes[*i].written));
     let mut sheet = base.clone();
     let mut out = Vec::with_capacity(order.len());
+    let mut asked = Vec::new();
     for index in order {
-        sheet = apply(schema, &sheet, &changes[index].edits).map_err(|why| SumError { index, why })?.sheet;
-        out.push((index, sheet.clone()));
+        let change = &changes[index];
+        let moved = change.known.as_deref().map_or(Vec::new(), |(before, _)| moved_steps(before, &sheet, &change.edits));
+        let mut edits = change.edits.clone();
+        if let (Some(known), Steps::KeepReadings) = (change.known.as_deref(), steps) {
+            for i in &moved {
+                give_way(&mut edits[*i], &known.1);
+            }
+        }
+        asked.extend(moved.iter().map(|i| (index, edits[*i].key.clone())));
+        // While steps are only listed, one that leads nowhere is among them and hides no other.
+        match apply(schema, &sheet, &edits) {
+            Ok(applied) => sheet = applied.sheet,
+            Err(_) if steps == Steps::Ask && !asked.is_empty() => {}
+            Err(why) => return Err(SumError::Refused { index, why }),
+        }
+        out.push(Summed { index, sheet: sheet.clone(), edits });
+    }
+    if steps == Steps::Ask && !asked.is_empty() {
+        asked.dedup();
+        return Err(SumError::Steps(asked));
     }
     Ok(out)
+}
+
+/// Places of the steps that start from another value than they did.
+fn moved_steps(before: &Sheet, now: &Sheet, edits: &[Edit]) -> Vec<usize> {
+    let value = |sheet: &Sheet, e: &Edit| match (sheet.get(&e.key), e.slot) {
+        (Some(v), Some(i)) => v.slot(i).cloned().map(Value::One),
+        (v, _) => v.cloned(),
+    };
+    let read_first = |i: usize| {
+        let e = &edits[i];
+        let covers = |o: &Edit| o.key == e.key && (o.slot.is_none() || o.slot == e.slot);
+        edits[..i].iter().any(|o| covers(o) && !matches!(o.typed, Typed::Step(_)))
+    };
+    let moved = |i: &usize| {
+        let e = &edits[*i];
+        matches!(e.typed, Typed::Step(_)) && value(before, e) != value(now, e) && !read_first(*i)
+    };
+    (0..edits.len()).filter(moved).collect()
+}
+
+/// The step becomes the reading it gave.
+fn give_way(edit: &mut Edit, after: &Sheet) {
+    let value = match (after.get(&edit.key), edit.slot) {
+        (Some(v), Some(i)) => v.slot(i).cloned().map(Value::One),
+        (v, _) => v.cloned(),
+    };
+    edit.typed = value.map_or(Typed::Off, Typed::Reading);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::schema::{Num, Scalar, schema};
+
+    const HEIGHT: &str = "rear.limiter.height";
+
+    fn at(seconds: i64) -> Moment {
+        Moment { seconds, offset_seconds: 0 }
+    }
+
+    fn reading(n: &str) -> Edit {
+        let value = Value::One(Scalar::Num(Num::parse(n).unwrap()));
+        Edit { key: HEIGHT.to_owned(), slot: None, typed: Typed::Reading(value) }
+    }
+
+    fn step(n: &str) -> Edit {
+        Edit { key: HEIGHT.to_owned(), slot: None, typed: Typed::Step(Num::parse(n).unwrap()) }
+    }
+
+    fn base() -> Sheet {
+        let kind = Edit {
+            key: "rear.limiter.kind".to_owned(),
+            slot: None,
+            typed: Typed::Reading(Value::One(Scalar::Text("screw".to_owned()))),
+        };
+        apply(schema(), &Sheet::default(), &[kind, reading("1")]).unwrap().sheet
+    }
+
+    fn dated(seconds: i64, edit: Edit, known: Option<(Sheet, Sheet)>) -> Dated {
+        Dated { at: at(seconds), written: seconds as u64, edits: vec![edit], known: known.map(Box::new) }
+    }
+
+    fn heights(summed: &[Summed]) -> Vec<String> {
+        summed.iter().map(|s| s.sheet.num(HEIGHT).unwrap().to_string()).collect()
+    }
+
+    fn on_record(edits: &[Edit]) -> Vec<Dated> {
+        let mut sheet = base();
+        let mut out = Vec::new();
+        for (i, e) in edits.iter().enumerate() {
+            let after = apply(schema(), &sheet, std::slice::from_ref(e)).unwrap().sheet;
+            out.push(dated(10 * (i as i64 + 1), e.clone(), Some((sheet.clone(), after.clone()))));
+            sheet = after;
+        }
+        out
+    }
+
+    #[test]
+    fn a_reading_stops_the_carry_and_a_step_is_asked_about() {
+        let mut changes = on_record(&[step("-0.25"), reading("0.5")]);
+        changes.push(dated(5, reading("1.5"), None));
+        let asked = sums(schema(), &base(), &changes, Steps::Ask).unwrap_err();
+        assert_eq!(asked, SumError::Steps(vec![(0, HEIGHT.to_owned())]));
+        let stepped = sums(schema(), &base(), &changes, Steps::KeepSteps).unwrap();
+        assert_eq!(heights(&stepped), ["1.5", "1.25", "0.5"]);
+        let read = sums(schema(), &base(), &changes, Steps::KeepReadings).unwrap();
+        assert_eq!(heights(&read), ["1.5", "0.75", "0.5"]);
+        assert_eq!(read[1].edits, [reading("0.75")], "it is a reading from now on");
+    }
+
+    #[test]
+    fn nothing_is_asked_where_the_start_is_as_it_was() {
+        let mut changes = on_record(&[reading("0.75"), step("-0.25")]);
+        changes.push(dated(5, reading("1.5"), None));
+        assert_eq!(heights(&sums(schema(), &base(), &changes, Steps::Ask).unwrap()), ["1.5", "0.75", "0.5"]);
+    }
+
+    #[test]
+    fn what_cannot_be_names_its_change() {
+        let mut changes = on_record(&[step("5")]);
+        changes.push(dated(5, reading("11.5"), None));
+        match sums(schema(), &base(), &changes, Steps::KeepSteps).unwrap_err() {
+            SumError::Refused { index: 0, why } => assert!(why.contains("not possible"), "{why}"),
+            other => panic!("{other:?}"),
+        }
+    }
 }

@@ -19,6 +19,10 @@ pub enum Kind {
     Measured,
     /// A run.
     Run,
+    /// The record was wrong and was put right, or news came late. Never a change to the car.
+    Mend,
+    /// The record before it was taken back (or put back).
+    Oops,
     /// Anything else (car.toml, a day's readings, a commit by hand that left the sheet alone).
     Other,
 }
@@ -44,6 +48,12 @@ pub struct Entry {
     pub why: Option<String>,
     /// The version gone back to.
     pub back_to: Option<String>,
+    /// Where only a window of time is known, which ends at `at`: when it began.
+    pub since: Option<Moment>,
+    /// How it was mended, in words, oldest first.
+    pub mended: Vec<String>,
+    /// Ids of the records it stands for since, newest last.
+    pub replaces: Vec<String>,
     /// Store id of the sheet after it.
     pub blob: String,
 }
@@ -112,7 +122,7 @@ impl Timeline {
                 None => {}
             }
         }
-        order.sort_by_key(|(i, (e, _))| (e.at, *i));
+        order.sort_by_key(|(i, (e, _))| (e.at.seconds, *i));
         let mut out = Timeline::default();
         let mut sheets: Vec<Sheet> = Vec::new();
         for (_, (entry, sheet)) in order {

@@ -48,7 +48,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let grows = |e: &crate::schema::Edit| book.schema.field(&e.key).is_some_and(|f| f.lines);
     let seen = edits.iter().any(grows).then_some(on.blob);
     let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
-    let wanted = Wanted { edits, why: args.why.clone(), at, back_to: None, seen };
+    let wanted = Wanted { edits, why: args.why.clone(), at, seen, ..Wanted::default() };
     record(ctx, ui, &book, &wanted, args.dry_run)
 }
 

@@ -197,7 +197,8 @@ impl Book {
             }
             let same = before.as_ref().is_some_and(|(id, _)| *id == blob);
             let kind = message.kind();
-            if same && !matches!(kind, Some(Kind::Change | Kind::Revert | Kind::Open)) {
+            let taken = message.get("Measured").is_some();
+            if same && !taken && !matches!(kind, Some(Kind::Change | Kind::Revert | Kind::Open)) {
                 continue;
             }
             let sheet = match sheets.get(&blob) {
@@ -230,6 +231,7 @@ impl Book {
                 words,
                 why: message.get("Why").map(str::to_owned),
                 back_to: message.get("Back-to").map(str::to_owned),
+                measured: message.all("Measured").map(str::to_owned).collect(),
                 since: message.get("Since").and_then(|t| t.parse().ok()),
                 mended: message.all("Mended").map(str::to_owned).collect(),
                 replaces: message.all("Replaces").map(str::to_owned).collect(),

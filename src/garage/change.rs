@@ -15,18 +15,24 @@ use crate::store::{Id, Options};
 use crate::timeline::{Kind, VersionNumber};
 
 /// What is to be recorded.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Wanted {
     /// What was typed.
     pub edits: Vec<Edit>,
+    /// Keys of measured fields that were taken: anew, or found as they were on record.
+    pub measured: Vec<String>,
     /// Why.
     pub why: Option<String>,
     /// When it happened; `None` = now.
     pub at: Option<Moment>,
+    /// Where only a window of time is known: when it began. It ends at `at`.
+    pub since: Option<Moment>,
     /// Set for a revert: the version gone back to.
     pub back_to: Option<String>,
     /// Set where the edits only hold for the sheet they were made against: its store id.
     pub seen: Option<Id>,
+    /// A new text of `car.toml` in the same record, with the store id of the text it was made from.
+    pub car: Option<(Id, String)>,
 }
 
 /// What came of it, or would.
@@ -136,8 +142,14 @@ pub fn message(schema: &Schema, changed: &Changed, wanted: &Wanted) -> Message {
     for edit in &wanted.edits {
         message.push("Typed", &edit.to_trailer(schema));
     }
+    for key in &wanted.measured {
+        message.push("Measured", key);
+    }
     if let Some(version) = &wanted.back_to {
         message.push("Back-to", version);
+    }
+    if let Some(since) = wanted.since {
+        message.push("Since", &since.iso());
     }
     if let Some(why) = wanted.why.as_deref().filter(|w| !w.trim().is_empty()) {
         message.push("Why", why);
@@ -154,15 +166,23 @@ pub fn change(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted) -> R
             return Err(Error::data("the sheet changed meanwhile; nothing was recorded", "say it again"));
         }
         let changed = preview(&book.schema, &on, wanted, hand)?;
-        if changed.diff.is_empty() {
+        if changed.diff.is_empty() && wanted.measured.is_empty() && wanted.car.is_none() {
             return Err(Error::usage("nothing would change: the sheet says so already", "slipbook sheet shows it"));
         }
         if let Some(head) = tip.head {
             refuse_late(book, head, &on, changed.at)?;
         }
         let text = write_sheet(&book.schema, &changed.sheet, Some(&on.text), &sheet_header());
+        let mut files = vec![("setup.toml".to_owned(), Some(text.into_bytes()))];
+        if let Some((was, text)) = &wanted.car {
+            let is = tip.head.map(|h| tip.store.file(h, "car.toml")).transpose()?.flatten();
+            if is.is_none_or(|(id, _)| id != *was) {
+                return Err(Error::data("car.toml changed meanwhile; nothing was recorded", "say it again"));
+            }
+            files.push(("car.toml".to_owned(), Some(text.clone().into_bytes())));
+        }
         let draft = Draft {
-            files: vec![("setup.toml".to_owned(), Some(text.into_bytes()))],
+            files,
             message: message(&book.schema, &changed, wanted),
             at: changed.at,
             takes_hand_edit: false,

@@ -50,7 +50,7 @@ pub fn edited_sheet(book: &Book) -> Result<(String, Sheet)> {
 /// What saving would record of the sheet.
 pub fn preview_sheet(book: &Book, sheet: &Sheet, why: Option<String>, hand: &Hand) -> Result<(Changed, Wanted)> {
     let on = now(&book.store, &book.schema, book.store.head()?)?;
-    let wanted = Wanted { edits: readings(&book.schema, &on.sheet, sheet), why, at: None, back_to: None, seen: None };
+    let wanted = Wanted { edits: readings(&book.schema, &on.sheet, sheet), why, ..Wanted::default() };
     Ok((preview(&book.schema, &on, &wanted, hand)?, wanted))
 }
 
@@ -70,13 +70,8 @@ pub fn save_sheet(
         }
         let on = now(tip.store, &book.schema, tip.head)?;
         let sheet = right_sheet(&book.schema, "setup.toml", edited)?;
-        let wanted = Wanted {
-            edits: readings(&book.schema, &on.sheet, &sheet),
-            why: why.clone(),
-            at: None,
-            back_to: None,
-            seen: None,
-        };
+        let edits = readings(&book.schema, &on.sheet, &sheet);
+        let wanted = Wanted { edits, why: why.clone(), ..Wanted::default() };
         let changed = preview(&book.schema, &on, &wanted, hand)?;
         if let Some(head) = tip.head {
             refuse_late(book, head, &on, changed.at)?;

@@ -67,6 +67,6 @@ pub fn back_to(schema: &Schema, now: &Sheet, then: &Sheet, number: &str, scope: 
             edits.push(Edit { key: field.key.clone(), slot: None, typed });
         }
     }
-    let wanted = Wanted { edits, why: None, at: None, back_to: Some(number.to_owned()), seen: None };
+    let wanted = Wanted { edits, back_to: Some(number.to_owned()), ..Wanted::default() };
     Back { wanted, left_alone }
 }

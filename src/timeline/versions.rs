@@ -48,6 +48,8 @@ pub struct Entry {
     pub why: Option<String>,
     /// The version gone back to.
     pub back_to: Option<String>,
+    /// Keys of measured fields that were taken in it, anew or found as they were.
+    pub measured: Vec<String>,
     /// Where only a window of time is known, which ends at `at`: when it began.
     pub since: Option<Moment>,
     /// How it was mended, in words, oldest first.

@@ -51,6 +51,18 @@ pub struct History {
     pub head: Option<Id>,
 }
 
+/// A record that says something of the sheet.
+pub(super) struct Kept {
+    /// As the timeline wants it.
+    pub entry: Entry,
+    /// The sheet after it.
+    pub sheet: Sheet,
+    /// Its message.
+    pub message: Message,
+    /// Its place in the log that was read.
+    pub log: usize,
+}
+
 impl Book {
     /// Opens the book in a folder.
     pub fn open(dir: &Path) -> Result<Book> {
@@ -180,14 +192,19 @@ impl Book {
         Ok(history)
     }
 
-    /// The records that say something of the sheet, oldest first.
+    /// The records that say something of the sheet, in the order of the log.
     fn entries(&self, log: &[Logged]) -> Result<Vec<(Entry, Sheet)>> {
+        Ok(self.kept(log)?.into_iter().map(|k| (k.entry, k.sheet)).collect())
+    }
+
+    /// The records that say something of the sheet, each with its sheet and its message, in the order of the log.
+    pub(super) fn kept(&self, log: &[Logged]) -> Result<Vec<Kept>> {
         let mut sheets: HashMap<Id, Sheet> = HashMap::new();
         let mut known = KnownParts::default();
-        let mut entries: Vec<(Entry, Sheet)> = Vec::new();
+        let mut entries: Vec<Kept> = Vec::new();
         let mut before: Option<(Id, Sheet)> = None;
         let mut given = Given::default();
-        for logged in log {
+        for (at, logged) in log.iter().enumerate() {
             let Some(blob) = logged.sheet else { continue };
             let message = Message::read(&logged.commit.message);
             message.get("Given").into_iter().for_each(|l| given.note_line(l));
@@ -237,7 +254,7 @@ impl Book {
                 replaces: message.all("Replaces").map(str::to_owned).collect(),
                 blob: blob.to_string(),
             };
-            entries.push((entry, sheet));
+            entries.push(Kept { entry, sheet, message, log: at });
         }
         Ok(entries)
     }

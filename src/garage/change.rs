@@ -104,7 +104,7 @@ pub fn preview(schema: &Schema, on: &OnCar, wanted: &Wanted, hand: &Hand) -> Res
 }
 
 /// A described value that goes on record for the first time counts as having been so: no new version.
-fn only_describes(schema: &Schema, diff: &SheetDiff) -> bool {
+pub(super) fn only_describes(schema: &Schema, diff: &SheetDiff) -> bool {
     let role = |key: &str| schema.field(key).map(|f| f.role);
     diff.changes.iter().all(|c| match role(&c.key) {
         Some(Role::Set) => false,

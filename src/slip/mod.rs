@@ -2,6 +2,7 @@
 
 mod air;
 mod day;
+mod edit;
 mod moment;
 mod run;
 mod table;
@@ -11,6 +12,7 @@ mod typed;
 
 pub use air::{header_unit, read_air};
 pub use day::{Day, Reading, day_of_path, slug};
+pub use edit::{edit_day, edit_run, remove_run};
 pub use moment::{Moment, read_clock, read_day, read_when};
 pub use run::{Beam, MPH_PER_FPS, Run, mph_between};
 pub use table::{CellError, Column, TableRow, columns, read_table};

@@ -14,6 +14,8 @@ pub struct Dated {
     pub edits: Vec<Edit>,
     /// The sheets before and after it as they are on record; `None` for news.
     pub known: Option<Box<(Sheet, Sheet)>>,
+    /// Its edits are not those on record.
+    pub mended: bool,
 }
 
 /// What becomes of a step whose starting point turns out to have been another.
@@ -66,6 +68,12 @@ pub fn sums(schema: &Schema, base: &Sheet, changes: &[Dated], steps: Steps) -> R
     let mut asked = Vec::new();
     for index in order {
         let change = &changes[index];
+        // What meets the sheet it was made on gives the sheet on record, however that came about.
+        if let Some(known) = change.known.as_deref().filter(|k| !change.mended && k.0 == sheet) {
+            sheet.clone_from(&known.1);
+            out.push(Summed { index, sheet: sheet.clone(), edits: change.edits.clone() });
+            continue;
+        }
         let moved = change.known.as_deref().map_or(Vec::new(), |(before, _)| moved_steps(before, &sheet, &change.edits));
         let mut edits = change.edits.clone();
         if let (Some(known), Steps::KeepReadings) = (change.known.as_deref(), steps) {
@@ -146,7 +154,7 @@ mod tests {
     }
 
     fn dated(seconds: i64, edit: Edit, known: Option<(Sheet, Sheet)>) -> Dated {
-        Dated { at: at(seconds), written: seconds as u64, edits: vec![edit], known: known.map(Box::new) }
+        Dated { at: at(seconds), written: seconds as u64, edits: vec![edit], known: known.map(Box::new), mended: false }
     }
 
     fn heights(summed: &[Summed]) -> Vec<String> {

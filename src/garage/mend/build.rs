@@ -1,0 +1,223 @@
+//! The sums taken again: from the first record that is another now, every later one once more.
+
+use super::super::book::Book;
+use super::super::car::sheet_header;
+use super::super::change::only_describes;
+use super::super::message::Message;
+use super::super::now::sets_differ;
+use super::super::{Error, Result};
+use super::live::{Lived, Live};
+use crate::diff::{diff, words};
+use crate::schema::{Edit, Role, Sheet, write_sheet};
+use crate::store::Store;
+use crate::timeline::{Dated, Given, Kind, Steps, SumError, Timeline, VersionNumber, sums};
+
+/// One record of the side line.
+#[derive(Debug, Clone)]
+pub struct Rebuilt {
+    /// The record, with its message as it will be written.
+    pub lived: Lived,
+    /// The sheet after it.
+    pub sheet: Sheet,
+    /// The sheet's text.
+    pub text: String,
+    /// It holds another sheet than on record, without being put right itself.
+    pub carried: bool,
+}
+
+/// The live line as it was.
+pub struct Line {
+    /// How many of the first records stay as they are.
+    pub kept: usize,
+    /// The others, anew.
+    pub rebuilt: Vec<Rebuilt>,
+    /// Its versions.
+    pub timeline: Timeline,
+    /// Every number given so far, theirs included.
+    pub given: Given,
+}
+
+/// Sums it again. `None` where no record of the sheet is another.
+pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
+    let schema = &book.schema;
+    let before = &live.before.timeline;
+    let same = |i: usize| live.entries[i].commit.is_some() && !live.entries[i].is_touched();
+    let was: Vec<&str> = in_time(before);
+    let in_place = |i: &usize| *i < live.in_order && same(*i) && was.get(*i) == Some(&live.entries[*i].entry.id.as_str());
+    let kept = (0..live.entries.len()).take_while(in_place).count();
+    if kept == live.entries.len() && kept == was.len() {
+        return Ok(None);
+    }
+    let base = match kept.checked_sub(1) {
+        Some(i) => live.entries[i].known.as_deref().map(|k| k.1.clone()).unwrap_or_default(),
+        None => Sheet::default(),
+    };
+    let later = &live.entries[kept..];
+    let dated: Vec<Dated> = later
+        .iter()
+        .map(|e| Dated {
+            at: e.entry.at,
+            written: e.order,
+            edits: e.edits(book),
+            known: e.known.clone(),
+            mended: e.edits.is_some(),
+        })
+        .collect();
+    let summed = sums(schema, &base, &dated, steps).map_err(|e| told(book, later, e))?;
+    let mut given = live.given.clone();
+    let mut out: Vec<Rebuilt> = Vec::with_capacity(later.len());
+    let mut sheet = base;
+    let mut text = match kept.checked_sub(1) {
+        Some(i) => live.sheet_text(book, &live.entries[i].entry)?,
+        None => String::new(),
+    };
+    let mut numbers: Vec<VersionNumber> = live.entries[..kept].iter().filter_map(|e| e.entry.number.clone()).collect();
+    for s in summed {
+        let mut lived = later[s.index].clone();
+        let known = lived.known.as_deref();
+        text = match known {
+            Some(_) => live.sheet_text(book, &lived.entry)?,
+            None => text,
+        };
+        if known.is_none_or(|k| k.1 != s.sheet) {
+            text = write_sheet(schema, &s.sheet, Some(&text), &sheet_header());
+        }
+        let carried = known.is_some_and(|k| k.1 != s.sheet) && !lived.is_touched();
+        if lived.commit.is_none() {
+            let newest = !later.iter().any(|e| e.is_version() && e.entry.at > lived.entry.at);
+            name(book, &mut lived, &sheet, &s.sheet, newest, numbers.last(), &mut given)?;
+        }
+        message(book, &mut lived, &sheet, &s.sheet, &s.edits);
+        lived.entry.blob = Store::blob_id(text.as_bytes()).to_string();
+        numbers.extend(lived.entry.number.clone());
+        sheet = s.sheet;
+        out.push(Rebuilt { lived, sheet: sheet.clone(), text: text.clone(), carried });
+    }
+    let known = |e: &Lived| e.known.as_deref().map(|k| k.1.clone()).unwrap_or_default();
+    let first = live.entries[..kept].iter().map(|e| (e.entry.clone(), known(e)));
+    let rest = out.iter().map(|r| (r.lived.entry.clone(), r.sheet.clone()));
+    let timeline = Timeline::build(schema, first.chain(rest).collect());
+    Ok(Some(Line { kept, rebuilt: out, timeline, given }))
+}
+
+/// Ids of the records in the order of time, as on record.
+fn in_time(timeline: &Timeline) -> Vec<&str> {
+    let mut out: Vec<(i64, &str)> = Vec::new();
+    for (i, v) in timeline.versions.iter().enumerate() {
+        out.push((v.entry.at.seconds, &v.entry.id));
+        out.extend(timeline.remarks.iter().filter(|r| r.during == i).map(|r| (r.entry.at.seconds, r.entry.id.as_str())));
+    }
+    out.into_iter().map(|(_, id)| id).collect()
+}
+
+/// What news is, and which number it carries.
+fn name(
+    book: &Book,
+    lived: &mut Lived,
+    before: &Sheet,
+    after: &Sheet,
+    newest: bool,
+    neighbour: Option<&VersionNumber>,
+    given: &mut Given,
+) -> Result<()> {
+    let schema = &book.schema;
+    let differ = diff(schema, before, after);
+    if differ.is_empty() && lived.entry.measured.is_empty() {
+        let message = format!("nothing would change: the sheet of {} says so already", lived.entry.at.words(None));
+        return Err(Error::usage(message, "slipbook sheet VERSION shows it"));
+    }
+    if !sets_differ(schema, before, after) || only_describes(schema, &differ) {
+        lived.entry.kind = Kind::Measured;
+        return Ok(());
+    }
+    let number = match neighbour {
+        Some(n) if !newest => given.beside(n),
+        _ => given.next(),
+    };
+    given.note(&number);
+    lived.entry.number = Some(number);
+    Ok(())
+}
+
+/// The message as it will be written: words anew where what it changes is another, all else as it was.
+fn message(book: &Book, lived: &mut Lived, before: &Sheet, after: &Sheet, edits: &[Edit]) {
+    let schema = &book.schema;
+    let now = diff(schema, before, after);
+    let was = lived.known.as_deref().map(|k| diff(schema, &k.0, &k.1));
+    let old = std::mem::take(&mut lived.message);
+    let e = &mut lived.entry;
+    let mut message = Message::new(e.kind, old.subject.clone());
+    message.body = old.body.clone();
+    if was.as_ref() != Some(&now) && e.kind != Kind::Open {
+        let clauses = words::clauses(schema, before, after, &now);
+        message.subject = match &e.back_to {
+            Some(version) => words::back_to(version, &clauses),
+            None if clauses.is_empty() && !e.measured.is_empty() => confirmed(book, &e.measured),
+            None => words::subject(&clauses),
+        };
+        message.body = words::body(&clauses).map(|b| b.lines().map(str::to_owned).collect()).unwrap_or_default();
+        e.words = if message.body.is_empty() { vec![message.subject.clone()] } else { message.body.clone() };
+    }
+    if let Some(number) = &e.number {
+        message.push("Version", &number.to_string());
+    }
+    for edit in edits.iter().filter(|_| e.kind != Kind::Open) {
+        message.push("Typed", &edit.to_trailer(schema));
+    }
+    e.measured.iter().for_each(|key| message.push("Measured", key));
+    e.back_to.iter().for_each(|v| message.push("Back-to", v));
+    e.since.iter().for_each(|s| message.push("Since", &s.iso()));
+    e.why.iter().for_each(|w| message.push("Why", w));
+    e.mended.extend(lived.fixed.iter().cloned());
+    e.mended.iter().for_each(|m| message.push("Mended", m));
+    if let Some(id) = lived.commit {
+        // The first it stands for and the last: what lies between is found from one to the next.
+        e.replaces.truncate(1);
+        e.replaces.push(id.to_string());
+    }
+    e.replaces.iter().for_each(|r| message.push("Replaces", r));
+    // What else a record carries stays with it.
+    let ours = ["Kind", "Version", "Typed", "Measured", "Back-to", "Since", "Why", "Mended", "Replaces", "Given"];
+    for (key, value) in old.trailers.iter().filter(|(k, _)| !ours.contains(&k.as_str())) {
+        message.push(key, value);
+    }
+    lived.message = message;
+}
+
+/// What a record says that found measured values as they were on record.
+pub fn confirmed(book: &Book, keys: &[String]) -> String {
+    let label = |k: &String| book.schema.locate(k).map_or(k.clone(), |(f, _)| f.label.clone());
+    let text = format!("measured as on record: {}", keys.iter().map(label).collect::<Vec<_>>().join(", "));
+    text.chars().filter(|c| c.is_ascii() && !c.is_control()).take(words::LONGEST_SUBJECT).collect()
+}
+
+fn told(book: &Book, later: &[Lived], error: SumError) -> Error {
+    let label = |key: &str| book.schema.field(key).map_or(key.to_owned(), |f| f.label.clone());
+    let of = |i: usize| {
+        let e = &later[i].entry;
+        let name = e.number.as_ref().map_or("the record".to_owned(), ToString::to_string);
+        format!("{name} of {}", e.at.words(None))
+    };
+    match error {
+        SumError::Refused { index, why } => {
+            Error::usage(format!("{} cannot be made on the sheet it would meet: {why}", of(index)), "nothing was recorded")
+        }
+        SumError::Steps(steps) => {
+            let one = |(i, key): &(usize, String)| format!("{}: {} was typed as a step", of(*i), label(key));
+            Error::Unconfirmed {
+                message: format!(
+                    "{}. It would start from another value now",
+                    steps.iter().map(one).collect::<Vec<_>>().join("; ")
+                ),
+                help: "--keep-steps: it was turned as far as said, and ended elsewhere; --keep-readings: it ended where \
+                       the sheet says; nothing was recorded"
+                    .to_owned(),
+            }
+        }
+    }
+}
+
+/// Whether a field is turned by a hand.
+pub fn is_set(book: &Book, key: &str) -> bool {
+    book.schema.field(key).is_some_and(|f| f.role == Role::Set)
+}

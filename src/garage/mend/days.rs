@@ -1,0 +1,222 @@
+//! The day files of a mend: runs that move, days that were another date, tracks with another name.
+
+use super::super::book::Book;
+use super::super::car::day_header;
+use super::super::now::read_day;
+use super::super::{Error, Result};
+use super::fix::day_for;
+use super::live::{DayFile, DayTexts, Live};
+use crate::schema::Num;
+use crate::slip::{Run, all_faults, edit_day, edit_run, insert_run, remove_run, write_day};
+use crate::timeline::{Places, Timeline};
+use jiff::ToSpan;
+use jiff::civil::Date;
+
+/// Which numbers and words of a run differ, for a sentence.
+pub fn what_differs(was: &Run, run: &Run) -> String {
+    let mut out = Vec::new();
+    let keys = was.numbers.keys().chain(run.numbers.keys().filter(|k| !was.numbers.contains_key(*k)));
+    for key in keys.filter(|k| was.numbers.get(*k) != run.numbers.get(*k)) {
+        let show = |r: &Run| r.numbers.get(key).map_or("none".to_owned(), ToString::to_string);
+        out.push(format!("{key} {} not {}", show(run), show(was)));
+    }
+    if was.at != run.at {
+        out.push(format!("it was at {}", run.at.words(None)));
+    }
+    for (name, a, b) in [("lane", &was.lane, &run.lane), ("round", &was.round, &run.round), ("note", &was.note, &run.note), ("staged", &was.staged, &run.staged)] {
+        if a != b {
+            out.push(format!("{name} {}", b.as_deref().unwrap_or("none")));
+        }
+    }
+    if (was.clean_to, &was.why_not, &was.did) != (run.clean_to, &run.why_not, &run.did) {
+        let to = run.clean_to.map_or("clean".to_owned(), |to| format!("clean to {to} ft"));
+        out.push(std::iter::once(to).chain(run.why_not.clone()).chain(run.did.clone()).collect::<Vec<_>>().join(", "));
+    }
+    if out.is_empty() { String::new() } else { format!(": {}", out.join("; ")) }
+}
+
+/// The link before the first mend is kept; where the run is back on it, nothing is.
+pub fn keep_link(run: &mut Run, old: &str) {
+    if run.setup == old {
+        return;
+    }
+    match &run.setup_was {
+        Some(was) if *was == run.setup => run.setup_was = None,
+        Some(_) => {}
+        None => run.setup_was = Some(old.to_owned()),
+    }
+}
+
+/// A run whose time may be another now: it goes to the sheet of its time if it was on that before, and to its date.
+pub fn settle(live: &mut Live, d: usize, r: usize) -> Result<()> {
+    let run = live.days[d].day.runs[r].clone();
+    let was = live.days[d].old.runs.iter().find(|o| o.id == run.id);
+    let timeline = &live.before.timeline;
+    let followed = was.is_some_and(|w| timeline.of_run(w) == timeline.at(w.at));
+    if let Some(was) = was.filter(|w| w.at != run.at && followed) {
+        let places = timeline.places();
+        let place = places.at(run.at).ok_or_else(|| {
+            Error::usage(format!("{} is before the book begins", run.at.words(None)), "mend v1 --when first")
+        })?;
+        let (old, mut run) = (was.setup.clone(), run.clone());
+        (run.on, run.setup) = (place.number.to_string(), place.blob.clone());
+        keep_link(&mut run, &old);
+        live.days[d].day.runs[r] = run;
+    }
+    let date = live.days[d].day.runs[r].at.race_day();
+    if date != live.days[d].day.date {
+        let run = live.days[d].day.runs.remove(r);
+        let to = day_for(live, d, date);
+        live.days[to].day.runs.push(run);
+    }
+    Ok(())
+}
+
+/// Every run of a day so much later.
+pub fn shift(live: &mut Live, date: Date, seconds: i64) -> Result<usize> {
+    let whole_days = seconds % 86_400 == 0;
+    let mut count = 0;
+    let placed: Vec<usize> = (0..live.days.len()).filter(|d| live.days[*d].day.date == date).collect();
+    for d in placed {
+        let timeline: &Timeline = &live.before.timeline;
+        let places = timeline.places();
+        let file = &mut live.days[d];
+        for run in &mut file.day.runs {
+            let followed = timeline.of_run(run) == timeline.at(run.at);
+            run.at.seconds += seconds;
+            // The sheet of its time moves along with the records of the day; which it is shows once they are summed.
+            if let Some(place) = places.at(run.at).filter(|_| followed) {
+                let old = std::mem::replace(&mut run.setup, place.blob.clone());
+                run.on = place.number.to_string();
+                keep_link(run, &old);
+            }
+            count += 1;
+        }
+        if whole_days {
+            let moved = date.checked_add((seconds / 86_400).days());
+            file.day.date = moved.map_err(|_| Error::usage("that is beyond the years 1 to 9999", "--by +1d"))?;
+            count += file.day.readings.len();
+            continue;
+        }
+        if let Some(run) = file.day.runs.iter().find(|r| r.at.race_day() != date) {
+            let message = format!("the run then at {} would fall on another race day (a day lasts until 06:00)", run.at.words(None));
+            return Err(Error::usage(message, "whole days: --by +1d; or one run: mend run ID --at TIME"));
+        }
+        for reading in &mut file.day.readings {
+            reading.at = reading.at.wrapping_add(seconds.seconds());
+            count += 1;
+        }
+    }
+    Ok(count)
+}
+
+/// A track's name or elevation, on all its days.
+pub fn track(live: &mut Live, name: &str, to: Option<&str>, elevation_ft: Option<Num>, said: &mut Vec<String>) -> Result<()> {
+    let mut days = 0;
+    let mut spelled = name.to_owned();
+    for file in live.days.iter_mut().filter(|f| f.day.track.eq_ignore_ascii_case(name.trim())) {
+        spelled.clone_from(&file.day.track);
+        let was = file.day.clone();
+        if let Some(to) = to {
+            file.day.track = to.trim().to_owned();
+        }
+        file.day.elevation_ft = elevation_ft.or(file.day.elevation_ft);
+        days += usize::from(was != file.day);
+    }
+    let known = || {
+        let mut names: Vec<&str> = live.days.iter().map(|f| f.old.track.as_str()).collect();
+        names.sort_unstable();
+        names.dedup();
+        names.join(", ")
+    };
+    if !live.days.iter().any(|f| f.old.track.eq_ignore_ascii_case(name.trim())) {
+        return Err(Error::usage(format!("no day was at `{name}`"), format!("tracks on record: {}", known())));
+    }
+    if days == 0 {
+        return Err(Error::usage("it is on record so already", "--name NAME, --elevation FT"));
+    }
+    let what: Vec<String> = to
+        .map(|t| format!("it is {}", t.trim()))
+        .into_iter()
+        .chain(elevation_ft.map(|e| format!("it lies at {e} ft")))
+        .collect();
+    let plural = if days == 1 { "day" } else { "days" };
+    said.push(format!("mended: track {spelled}: {} ({days} {plural})", what.join(", ")));
+    Ok(())
+}
+
+/// Links every run to the line as it is now; gives how many runs carry another sheet.
+pub fn relink(live: &mut Live, places: &Places) -> usize {
+    let mut count = 0;
+    for file in &mut live.days {
+        for run in &mut file.day.runs {
+            let Some(place) = places.of_run(&live.before.timeline, run) else { continue };
+            let number = place.number.to_string();
+            if run.on == number && run.setup == place.blob {
+                continue;
+            }
+            let old = std::mem::replace(&mut run.setup, place.blob.clone());
+            run.on = number;
+            keep_link(run, &old);
+            count += 1;
+        }
+    }
+    count
+}
+
+/// The texts of the day files that are others now; `None` takes one away.
+pub fn texts(book: &Book, live: &Live) -> Result<DayTexts> {
+    let words = &book.schema.run;
+    let mut out = DayTexts::new();
+    let path_of = |f: &DayFile| match &f.was {
+        Some(path) if (f.day.date, &f.day.track) == (f.old.date, &f.old.track) => path.clone(),
+        _ => f.day.path(),
+    };
+    for file in live.days.iter().filter(|f| f.was.is_none() || f.day != f.old) {
+        for run in &file.day.runs {
+            if let Some(fault) = all_faults(words, run).into_iter().next() {
+                return Err(Error::usage(format!("the run of {}: {fault}", run.at.words(None)), "nothing was mended"));
+            }
+        }
+        let path = path_of(file);
+        let taken = live.days.iter().any(|f| !std::ptr::eq(f, file) && path_of(f) == path);
+        if taken {
+            let message = format!("there is a day of {} at {} on record already", file.day.date, file.day.track);
+            return Err(Error::usage(message, "two days at one track cannot be one date"));
+        }
+        let text = match &file.was {
+            Some(was) => edited(book, file, &live.day_text(book, was)?).map_err(|why| Error::data(format!("{was}: {why}"), "nothing was mended"))?,
+            None => write_day(words, &file.day, &day_header()),
+        };
+        let mut wanted = file.day.clone();
+        wanted.runs.sort_by_key(|r| r.at);
+        if read_day(&path, &text)? != wanted {
+            return Err(Error::data(format!("{path} is laid out so that it cannot be mended"), "put it right by hand: slipbook sheet --save"));
+        }
+        if let Some(was) = file.was.as_ref().filter(|w| **w != path) {
+            out.insert(was.clone(), None);
+        }
+        out.insert(path, Some(text));
+    }
+    Ok(out)
+}
+
+fn edited(book: &Book, file: &DayFile, text: &str) -> std::result::Result<String, String> {
+    let words = &book.schema.run;
+    let mut text = edit_day(text, &file.old, &file.day)?;
+    for was in &file.old.runs {
+        text = match file.day.runs.iter().find(|r| r.id == was.id) {
+            Some(run) if run != was => edit_run(words, &text, was, run)?,
+            Some(_) => text,
+            None => remove_run(&text, &was.id)?,
+        };
+    }
+    let mut so_far = file.day.clone();
+    so_far.runs.retain(|r| file.old.runs.iter().any(|o| o.id == r.id));
+    for run in file.day.runs.iter().filter(|r| !file.old.runs.iter().any(|o| o.id == r.id)) {
+        text = insert_run(words, &text, &so_far, run);
+        so_far.runs.push(run.clone());
+        so_far.runs.sort_by_key(|r| r.at);
+    }
+    Ok(text)
+}

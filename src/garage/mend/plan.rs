@@ -1,0 +1,243 @@
+//! What a mend would do, said before it is done: the line as recorded beside the line as it was.
+
+use super::super::book::{Book, History, linked};
+use super::super::message::Message;
+use super::super::record::{Draft, Written, finish};
+use super::super::who::{Hand, stamp};
+use super::super::{Error, Result};
+use super::build::{Line, build};
+use super::days;
+use super::fix::{Fix, put_right};
+use super::live::{DayTexts, Live};
+use crate::diff::words;
+use crate::slip::Moment;
+use crate::store::{Batch, Id, Options, Person, Record};
+use crate::timeline::{Entry, Kind, Places, Steps, VersionNumber};
+
+/// A run that belongs to another version now.
+#[derive(Debug, Clone, serde::Serialize)]
+pub struct Moved {
+    /// When it was made.
+    pub at: Moment,
+    /// Its id.
+    pub run: String,
+    /// The version as recorded.
+    pub from: String,
+    /// The version as it was.
+    pub to: String,
+}
+
+/// A version whose sheet is another without being put right itself.
+#[derive(Debug, Clone, serde::Serialize)]
+pub struct Carried {
+    /// Its number.
+    pub version: VersionNumber,
+    /// Values its sheet holds now, in words, with what it held.
+    pub now: Vec<String>,
+    /// It went back to an earlier version and did not touch what was carried.
+    pub reverted: Option<String>,
+}
+
+/// A mend, ready to be carried out.
+pub struct Plan {
+    /// What is put right, in sentences.
+    pub said: Vec<String>,
+    /// News that gets a place of its own.
+    pub news: Vec<Entry>,
+    /// The book as recorded.
+    pub before: History,
+    /// The book as it was. Records that are new have no id yet.
+    pub after: History,
+    /// Runs that go to another version.
+    pub moved: Vec<Moved>,
+    /// Runs that carry another sheet than before, those included.
+    pub relinked: usize,
+    /// Later versions whose sheets are others.
+    pub carried: Vec<Carried>,
+    head: Id,
+    start: Option<Id>,
+    first: Option<Vec<u8>>,
+    side: Vec<SideRecord>,
+    files: DayTexts,
+    sheet: Option<String>,
+    message: Message,
+}
+
+struct SideRecord {
+    people: (Person, Person),
+    at: Moment,
+    written: Moment,
+    message: String,
+    text: String,
+}
+
+/// Works out what putting these right would do. Nothing is written.
+pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Plan> {
+    let mut live = Live::read(book)?;
+    let mut said = Vec::new();
+    for fix in fixes {
+        put_right(book, hand, &mut live, fix, &mut said)?;
+    }
+    let line = build(book, &live, steps)?;
+    let places = line.as_ref().map_or_else(|| live.before.timeline.places(), |l| l.timeline.places());
+    days::relink(&mut live, &places);
+    let files = days::texts(book, &live)?;
+    let newest = line.as_ref().and_then(|l| l.rebuilt.last());
+    let sheet = newest.map(|r| r.text.clone());
+    let start = line.as_ref().and_then(|l| l.kept.checked_sub(1)).and_then(|i| live.entries[i].commit);
+    // A line that begins anew holds what the first record of the book held.
+    let first = match (&line, start, live.entries.first().and_then(|e| e.commit)) {
+        (Some(_), None, Some(opening)) => book.store.file(opening, "car.toml")?.map(|(_, bytes)| bytes),
+        _ => None,
+    };
+    let (moved, relinked) = moves(&live, line.as_ref(), &places);
+    let carried = line.as_ref().map(|l| carried(book, l)).unwrap_or_default();
+    let news: Vec<Entry> = line
+        .iter()
+        .flat_map(|l| &l.rebuilt)
+        .filter(|r| r.lived.commit.is_none())
+        .map(|r| r.lived.entry.clone())
+        .collect();
+    let message = merge_message(&said, &news, line.as_ref(), &live);
+    let side = line.iter().flat_map(|l| &l.rebuilt).map(|r| SideRecord {
+        people: r.lived.people.clone(),
+        at: r.lived.entry.at,
+        written: r.lived.entry.written,
+        message: r.lived.message.to_text(),
+        text: r.text.clone(),
+    });
+    let side: Vec<SideRecord> = side.collect();
+    let days: Vec<_> = live.days.iter().map(|f| f.day.clone()).collect();
+    let timeline = line.map_or_else(|| live.before.timeline.clone(), |l| l.timeline);
+    let after = linked(timeline, days, Some(live.head));
+    Ok(Plan { said, news, before: live.before, after, moved, relinked, carried, head: live.head, start, first, side, files, sheet, message })
+}
+
+fn moves(live: &Live, line: Option<&Line>, _: &Places) -> (Vec<Moved>, usize) {
+    let mut moved = Vec::new();
+    let mut relinked = 0;
+    let new = line.map_or(&live.before.timeline, |l| &l.timeline);
+    let was = live.days.iter().flat_map(|f| &f.old.runs);
+    for old in was {
+        let Some(run) = live.days.iter().flat_map(|f| &f.day.runs).find(|r| r.id == old.id) else { continue };
+        relinked += usize::from(run.setup != old.setup);
+        let name = |timeline: &crate::timeline::Timeline, run: &crate::slip::Run| {
+            timeline.of_run(run).map(|v| timeline.versions[v].number.to_string()).unwrap_or_default()
+        };
+        let (from, to) = (name(&live.before.timeline, old), name(new, run));
+        if from != to {
+            moved.push(Moved { at: run.at, run: run.id.clone(), from, to });
+        }
+    }
+    moved.sort_by_key(|m| m.at);
+    (moved, relinked)
+}
+
+fn carried(book: &Book, line: &Line) -> Vec<Carried> {
+    let schema = &book.schema;
+    let mut out = Vec::new();
+    for r in line.rebuilt.iter().filter(|r| r.carried) {
+        let (Some(version), Some(known)) = (&r.lived.entry.number, r.lived.known.as_deref()) else { continue };
+        let differ = crate::diff::diff(schema, &known.1, &r.sheet);
+        let told = |c: &crate::diff::FieldChange| {
+            let field = schema.field(&c.key)?;
+            let show = |v: &Option<crate::schema::Value>| {
+                v.as_ref().map_or("not on record".to_owned(), |v| words::show_value(schema, field, v))
+            };
+            let name = field.says.first().unwrap_or(&field.label);
+            Some(format!("{name} {}, not {}", show(&c.new), show(&c.old)))
+        };
+        out.push(Carried {
+            version: version.clone(),
+            now: differ.changes.iter().filter_map(told).collect(),
+            reverted: r.lived.entry.back_to.clone(),
+        });
+    }
+    out
+}
+
+/// What the log as written says of it.
+fn merge_message(said: &[String], news: &[Entry], line: Option<&Line>, live: &Live) -> Message {
+    let late = |e: &Entry| {
+        let name = e.number.as_ref().map(|n| format!("{n} ")).unwrap_or_default();
+        format!("{name}put in late, {}: {}", e.at.words(None), e.words.join(", "))
+    };
+    let all: Vec<String> = news.iter().map(late).chain(said.iter().cloned()).collect();
+    let one: String = all.first().cloned().unwrap_or_else(|| "mended".to_owned());
+    let more = if all.len() > 1 { format!(", {} more", all.len() - 1) } else { String::new() };
+    let ascii: String = one.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect();
+    let room = words::LONGEST_SUBJECT - more.len();
+    let subject = match ascii.len() <= room {
+        true => format!("{ascii}{more}"),
+        false => format!("{}...{more}", ascii[..room - 3].trim_end()),
+    };
+    let mut message = Message::new(Kind::Mend, subject.clone());
+    if all.len() > 1 || all.first() != Some(&subject) {
+        message.body = all;
+    }
+    if let Some(line) = line {
+        message.push("Given", &line.given.to_line());
+    } else {
+        message.push("Given", &live.given.to_line());
+    }
+    message
+}
+
+impl Plan {
+    /// Whether it would alter anything.
+    pub fn is_empty(&self) -> bool {
+        self.side.is_empty() && self.sheet.is_none() && self.files.is_empty()
+    }
+
+    /// Whether records of the sheet are others: then it is a merge with a side line.
+    pub fn alters_sheets(&self) -> bool {
+        !self.side.is_empty()
+    }
+
+    /// Writes it behind the last record of a batch that began at the tip it was worked out on.
+    pub fn write(&self, batch: &mut Batch, hand: &Hand) -> Result<Id> {
+        if batch.tip().head != Some(self.head) || batch.last() != Some(self.head) {
+            return Err(Error::data("the book changed meanwhile; nothing was recorded", "say it again"));
+        }
+        let mut parent = self.start;
+        for (i, r) in self.side.iter().enumerate() {
+            let mut files = vec![("setup.toml".to_owned(), Some(r.text.clone().into_bytes()))];
+            if let Some(car) = self.first.as_ref().filter(|_| i == 0) {
+                files.insert(0, ("car.toml".to_owned(), Some(car.clone())));
+            }
+            let record = Record {
+                files,
+                author: r.people.0.clone(),
+                authored: stamp(r.at),
+                committer: r.people.1.clone(),
+                written: stamp(r.written),
+                message: r.message.clone(),
+                accept_hand_edit: false,
+            };
+            parent = Some(batch.commit_on(parent, record)?);
+        }
+        let mut files: Vec<(String, Option<Vec<u8>>)> =
+            self.files.iter().map(|(p, t)| (p.clone(), t.clone().map(String::into_bytes))).collect();
+        files.extend(self.sheet.clone().map(|t| ("setup.toml".to_owned(), Some(t.into_bytes()))));
+        let draft = Draft { files, message: self.message.clone(), at: hand.now, takes_hand_edit: false };
+        let also: Vec<Id> = if self.side.is_empty() { self.start.filter(|_| self.removed()).into_iter().collect() } else { parent.into_iter().collect() };
+        Ok(batch.merge(draft.by(hand), &also)?)
+    }
+
+    /// The last records went and none came in their place: the line goes on from the one before them.
+    fn removed(&self) -> bool {
+        self.sheet.is_none() && self.before.timeline.versions.len() != self.after.timeline.versions.len()
+    }
+}
+
+/// Carries a plan out, in one move of the branch.
+pub fn carry_out(book: &Book, options: &Options, hand: &Hand, plan: &Plan) -> Result<Written> {
+    let mut failed = None;
+    let done = book.store.record_many(options, &mut |batch| {
+        plan.write(batch, hand).map(|_| ()).map_err(|e| {
+            failed = Some(e);
+            "the mend was not built".into()
+        })
+    });
+    finish(done, failed)
+}

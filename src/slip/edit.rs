@@ -1,0 +1,201 @@
+//! Putting a day's text right: single values of a run or of the day, the rest of the text stays as it is.
+
+use super::{Day, Run};
+use crate::schema::{Num, RunWords};
+use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, Value};
+
+/// Why a text could not be edited.
+pub type EditError = String;
+
+/// The text with the run of that id as `run` says it. Comments and what is equal stay as they are.
+pub fn edit_run(words: &RunWords, text: &str, was: &Run, run: &Run) -> Result<String, EditError> {
+    let mut doc = document(text)?;
+    let table = run_table(&mut doc, &was.id)?;
+    put(table, "at", (was.at != run.at).then(|| clock(&run.at.civil().strftime("%H:%M:%S").to_string())))?;
+    let texts = [
+        ("on", Some(&was.on), Some(&run.on)),
+        ("setup", Some(&was.setup), Some(&run.setup)),
+        ("setup_was", was.setup_was.as_ref(), run.setup_was.as_ref()),
+        ("lane", was.lane.as_ref(), run.lane.as_ref()),
+        ("round", was.round.as_ref(), run.round.as_ref()),
+        ("why_not", was.why_not.as_ref(), run.why_not.as_ref()),
+        ("staged", was.staged.as_ref(), run.staged.as_ref()),
+        ("psi_taken", was.psi_taken.as_ref(), run.psi_taken.as_ref()),
+        ("note", was.note.as_ref(), run.note.as_ref()),
+    ];
+    for (key, _, new) in texts.into_iter().filter(|(_, old, new)| old != new) {
+        match new {
+            Some(new) => put(table, key, Some(Ok(Value::from(new.as_str()))))?,
+            None => drop(table.remove(key)),
+        }
+    }
+    for d in &words.number {
+        match (was.numbers.get(&d.name), run.numbers.get(&d.name)) {
+            (old, Some(new)) if old != Some(new) => {
+                put(table, &d.name, Some(number(&new.show(d.decimals, 6))))?;
+                if old.is_none() {
+                    remark(table, &d.name, &d.unit);
+                }
+            }
+            (Some(_), None) => drop(table.remove(&d.name)),
+            _ => {}
+        }
+    }
+    if was.clean_to != run.clean_to {
+        match run.clean_to {
+            Some(to) => put(table, "clean_to", Some(number(&to.to_string())))?,
+            None => drop(table.remove("clean_to")),
+        }
+    }
+    if was.did != run.did {
+        match run.did.is_empty() {
+            false => put(table, "did", Some(Ok(Value::Array(run.did.iter().map(String::as_str).collect()))))?,
+            true => drop(table.remove("did")),
+        }
+    }
+    Ok(doc.to_string())
+}
+
+/// The text without the run of that id.
+pub fn remove_run(text: &str, id: &str) -> Result<String, EditError> {
+    let mut doc = document(text)?;
+    let runs = runs(&mut doc)?;
+    let at = runs.iter().position(|t| is(t, id)).ok_or_else(|| no_run(id))?;
+    runs.remove(at);
+    if runs.is_empty() {
+        doc.remove("run");
+    }
+    Ok(doc.to_string())
+}
+
+/// The text with what is said of the day itself as `day` says it: date, track, finish, elevation, preparation, offset.
+pub fn edit_day(text: &str, was: &Day, day: &Day) -> Result<String, EditError> {
+    let mut doc = document(text)?;
+    let table = doc.as_table_mut();
+    put(table, "date", (was.date != day.date).then(|| clock(&day.date.to_string())))?;
+    put(table, "track", (was.track != day.track).then(|| Ok(Value::from(day.track.as_str()))))?;
+    put(table, "finish", (was.finish_ft != day.finish_ft).then(|| number(&day.finish_ft.to_string())))?;
+    let show = |n: Num| number(&n.to_string());
+    if was.elevation_ft != day.elevation_ft {
+        match day.elevation_ft {
+            Some(n) => put(table, "elevation", Some(show(n)))?,
+            None => drop(table.remove("elevation")),
+        }
+        if was.elevation_ft.is_none() {
+            remark(table, "elevation", "ft");
+        }
+    }
+    if was.offset_seconds != day.offset_seconds {
+        put(table, "utc_offset", Some(Ok(Value::from(day.offset_text()))))?;
+    }
+    if was.prep != day.prep {
+        match &day.prep {
+            Some(prep) => put(table, "prep", Some(Ok(Value::from(prep.as_str()))))?,
+            None => drop(table.remove("prep")),
+        }
+    }
+    // Readings stand in the day as in the file.
+    for (i, (_, new)) in was.readings.iter().zip(&day.readings).enumerate().filter(|(_, (a, b))| a.at != b.at) {
+        let tables = doc.get_mut("reading").and_then(Item::as_array_of_tables_mut);
+        let table = tables.and_then(|t| t.get_mut(i)).ok_or("each reading stands under a line [[reading]]")?;
+        put(table, "at", Some(clock(&new.at.strftime("%H:%M:%S").to_string())))?;
+    }
+    Ok(doc.to_string())
+}
+
+fn document(text: &str) -> Result<DocumentMut, EditError> {
+    text.parse::<DocumentMut>().map_err(|e| e.message().to_owned())
+}
+
+fn runs(doc: &mut DocumentMut) -> Result<&mut ArrayOfTables, EditError> {
+    let tables = doc.get_mut("run").and_then(Item::as_array_of_tables_mut);
+    tables.ok_or_else(|| "each run stands under a line [[run]]".to_owned())
+}
+
+fn run_table<'a>(doc: &'a mut DocumentMut, id: &str) -> Result<&'a mut Table, EditError> {
+    runs(doc)?.iter_mut().find(|t| is(t, id)).ok_or_else(|| no_run(id))
+}
+
+fn is(table: &Table, id: &str) -> bool {
+    table.get("id").and_then(Item::as_str) == Some(id)
+}
+
+fn no_run(id: &str) -> EditError {
+    format!("there is no run {id} in this day")
+}
+
+fn number(text: &str) -> Result<Value, EditError> {
+    text.parse().map_err(|_| format!("{text} is no number"))
+}
+
+fn clock(text: &str) -> Result<Value, EditError> {
+    text.parse().map_err(|_| format!("{text} is no time"))
+}
+
+/// Sets a value; what stands behind it (its unit) stays.
+fn put(table: &mut Table, key: &str, value: Option<Result<Value, EditError>>) -> Result<(), EditError> {
+    let Some(mut value) = value.transpose()? else { return Ok(()) };
+    if let Some(old) = table.get(key).and_then(Item::as_value) {
+        *value.decor_mut() = old.decor().clone();
+    }
+    table.insert(key, Item::Value(value));
+    Ok(())
+}
+
+fn remark(table: &mut Table, key: &str, unit: &str) {
+    if let Some(value) = table.get_mut(key).and_then(Item::as_value_mut).filter(|_| !unit.is_empty()) {
+        value.decor_mut().set_suffix(format!(" # {unit}"));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::schema::schema;
+    use crate::slip::{read_day_text, write_day};
+
+    const DAY: &str = "# a page\nformat = 1\ndate = 2026-05-16\ntrack = \"Osier Flats\"\nfinish = 1320 # ft\n\
+        utc_offset = \"-05:00\"\n\n[[reading]]\nat = 09:30:00\ntemp = 71 # F\n\n# the first\n[[run]]\nid = \"aaaaaaaa\"\n\
+        at = 10:00:00\non = \"v1\"\nsetup = \"x\"\nft60 = 1.597 # s\n\n[[run]]\nid = \"bbbbbbbb\"\nat = 11:00:00\n\
+        on = \"v1\"\nsetup = \"x\"\n";
+
+    fn read(text: &str) -> Day {
+        read_day_text(&schema().run, text).expect("a day")
+    }
+
+    #[test]
+    fn only_what_was_wrong_is_written_anew() {
+        let was = read(DAY).runs[0].clone();
+        let mut run = was.clone();
+        run.numbers.insert("ft60".to_owned(), Num::parse("1.579").unwrap());
+        (run.lane, run.setup_was) = (Some("left".to_owned()), Some("x".to_owned()));
+        let text = edit_run(&schema().run, DAY, &was, &run).unwrap();
+        assert!(text.contains("# the first") && text.contains("ft60 = 1.579 # s"), "{text}");
+        assert_eq!(read(&text).runs[0], run);
+        assert_eq!(edit_run(&schema().run, &text, &run, &was).unwrap(), DAY, "there and back");
+    }
+
+    #[test]
+    fn a_run_taken_out_leaves_the_others() {
+        let text = remove_run(DAY, "aaaaaaaa").unwrap();
+        assert_eq!(read(&text).runs.len(), 1);
+        assert!(remove_run(&text, "aaaaaaaa").is_err());
+        assert_eq!(read(&remove_run(&text, "bbbbbbbb").unwrap()).runs.len(), 0);
+    }
+
+    #[test]
+    fn a_day_has_its_head_and_its_readings_put_right() {
+        let was = read(DAY);
+        let mut day = was.clone();
+        day.elevation_ft = Num::parse("640");
+        day.date = "2026-05-17".parse().unwrap();
+        day.readings[0].at = "10:30:00".parse().unwrap();
+        let text = edit_day(DAY, &was, &day).unwrap();
+        let again = read(&text);
+        assert_eq!((again.elevation_ft, again.date, &again.readings), (day.elevation_ft, day.date, &day.readings));
+        assert!(text.contains("elevation = 640 # ft") && text.starts_with("# a page"), "{text}");
+        let back = edit_day(&text, &day, &was).unwrap();
+        assert_eq!(read(&back), was);
+        assert!(write_day(&schema().run, &was, &[]).contains("Osier"));
+    }
+}

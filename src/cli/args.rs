@@ -53,6 +53,8 @@ pub enum Command {
     Diff(super::diff::DiffArgs),
     Blame(super::blame::BlameArgs),
     Revert(super::revert::RevertArgs),
+    Mend(super::mend::MendArgs),
+    Oops(super::oops::OopsArgs),
     New(super::new::NewArgs),
     Cars(super::cars::CarsArgs),
     Sheet(super::sheet::SheetArgs),

@@ -1,8 +1,11 @@
 //! `change`: something was changed on the car.
 
 use super::context::Context;
+use super::plan::{StepArgs, put_right};
 use super::ui::Ui;
-use crate::garage::{Book, Error, HandEdits, Result, Wanted, change, hand_edits, now, preview};
+use crate::garage::{
+    Book, Error, Fix, HandEdits, OnCar, Result, Wanted, change, hand_edits, is_late, last_run, now, on_car_at, preview,
+};
 use crate::render;
 use crate::schema::{Candidate, EntryContext, read_entry};
 use clap::Args;
@@ -21,6 +24,11 @@ use clap::Args;
 /// `0.86 bar`). A part of a key or label that is unique is enough. `FIELD=-`
 /// takes a value off the record. Measured values are recorded without a new
 /// version.
+///
+/// What was forgotten is told late: --when a time before what is on record, or
+/// --between two times where nobody knows better. It is carried through the
+/// later versions until one that set the same, and the runs after it move to
+/// the sheet they were made on. That is said first.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct ChangeArgs {
@@ -33,6 +41,14 @@ pub struct ChangeArgs {
     /// When it happened, if not now: `14:20`, `sat 12:15`, `jul 11 12:15`, `2026-07-11 12:15`
     #[arg(long, value_name = "TIME")]
     when: Option<String>,
+    /// It happened at some time between these two; runs in between count for neither side
+    #[arg(long, num_args = 2, value_names = ["FROM", "TO"], conflicts_with = "when")]
+    between: Option<Vec<String>>,
+    /// It was turned back then; for a change told late
+    #[arg(long, value_name = "TIME")]
+    until: Option<String>,
+    #[command(flatten)]
+    steps: StepArgs,
     /// Say what would be recorded, and record nothing
     #[arg(long)]
     dry_run: bool,
@@ -42,15 +58,86 @@ pub struct ChangeArgs {
 pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let book = ctx.book()?;
     let on = now(&book.store, &book.schema, book.store.head()?)?;
-    let entry = EntryContext { schema: &book.schema, chassis: book.car.chassis(), sheet: &on.sheet };
+    let window = super::mend::window(ctx, args.between.as_deref())?;
+    let at = match window {
+        Some((_, to)) => Some(to),
+        None => args.when.as_deref().map(|t| ctx.moment(t)).transpose()?,
+    };
+    let late = is_late(&book, at.unwrap_or(ctx.hand.now))?;
+    // Words are said of what was on the car then.
+    let then = at.filter(|_| late).map(|at| on_then(&book, at)).transpose()?.flatten();
+    let sheet = &then.as_ref().unwrap_or(&on).sheet;
+    let entry = EntryContext { schema: &book.schema, chassis: book.car.chassis(), sheet };
     let edits = read_entry(entry, &args.words, &mut |clause, candidates| choose(ui, clause, candidates))?;
     // A line added to a text holds for that text only; steps and readings hold for whatever is on the car.
     let grows = |e: &crate::schema::Edit| book.schema.field(&e.key).is_some_and(|f| f.lines);
     let seen = edits.iter().any(grows).then_some(on.blob);
-    let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
-    let wanted = Wanted { edits, why: args.why.clone(), at, seen, ..Wanted::default() };
+    let since = window.map(|(from, _)| from);
+    let wanted = Wanted { edits, why: args.why.clone(), at, since, seen, ..Wanted::default() };
+    if late {
+        let planned = preview(&book.schema, then.as_ref().unwrap_or(&on), &wanted, &ctx.hand)?;
+        confirm_unusual(ctx, ui, &planned.unusual)?;
+        let mut fixes = vec![Fix::Late(wanted.clone())];
+        if let Some(until) = &args.until {
+            fixes.push(Fix::Late(turned_back(&book, then.as_ref().unwrap_or(&on), &wanted, ctx.moment(until)?)?));
+        }
+        return put_right(ctx, ui, &book, &fixes, &args.steps, args.dry_run);
+    }
+    if args.until.is_some() {
+        return Err(Error::usage("--until is for a change told late", "what is turned back now: slipbook change"));
+    }
+    other_car(ctx, ui, &book, at.is_some())?;
     record(ctx, ui, &book, &wanted, args.dry_run)
 }
+
+/// What was on the car then.
+fn on_then(book: &Book, at: crate::slip::Moment) -> Result<Option<OnCar>> {
+    let Some(head) = book.store.head()? else { return Ok(None) };
+    on_car_at(&book.store, &book.schema, head, Some(at))
+}
+
+/// A change told late that was turned back later: the values of before, as readings at that time.
+fn turned_back(book: &Book, then: &OnCar, wanted: &Wanted, until: crate::slip::Moment) -> Result<Wanted> {
+    let after = crate::schema::apply(&book.schema, &then.sheet, &wanted.edits)
+        .map_err(|why| Error::usage(why, "nothing was recorded"))?;
+    if wanted.at.is_some_and(|at| until <= at) {
+        return Err(Error::usage("it was turned back before it was turned", "--until a later time"));
+    }
+    let edits = crate::schema::readings(&book.schema, &after.sheet, &then.sheet);
+    Ok(Wanted { edits, at: Some(until), why: wanted.why.clone(), ..Wanted::default() })
+}
+
+/// Two cars in the trailer: where another one ran within the last hours and this one did not, it is asked once.
+fn other_car(ctx: &Context, ui: &mut Ui, book: &Book, timed: bool) -> Result<()> {
+    if timed || ctx.yes || !ui.asks() || ctx.car.is_some() {
+        return Ok(());
+    }
+    let ran_lately = |book: &Book| -> bool {
+        let last = book.store.head().ok().flatten().and_then(|h| last_run(&book.store, h).ok().flatten());
+        last.is_some_and(|at| (0..=LATELY_S).contains(&(ctx.hand.now.seconds - at.seconds)))
+    };
+    if ran_lately(book) {
+        return Ok(());
+    }
+    for folder in ctx.garage.folders()? {
+        let dir = ctx.garage.car_dir(&folder);
+        if dir == book.store.dir() {
+            continue;
+        }
+        let Ok(other) = Book::open(&dir) else { continue };
+        if ran_lately(&other) {
+            let question = format!("{} ran today, {} did not. Is this {}'s?", other.car.name, book.car.name, book.car.name);
+            return match ui.confirm(&question) {
+                Some(true) => Ok(()),
+                _ => Err(Error::usage("nothing was recorded", format!("--car {folder}"))),
+            };
+        }
+    }
+    Ok(())
+}
+
+/// A car that ran within this is the one at hand.
+const LATELY_S: i64 = 6 * 3600;
 
 /// Previews, asks about what is unusual, records and answers. Shared with what else makes a change.
 pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run: bool) -> Result<()> {
@@ -107,7 +194,8 @@ pub fn refuse_unsaved(edits: &HandEdits) -> Result<()> {
     }
 }
 
-fn choose(ui: &mut Ui, clause: &str, candidates: &[Candidate]) -> Option<usize> {
+/// Asks which of several fields is meant.
+pub fn choose(ui: &mut Ui, clause: &str, candidates: &[Candidate]) -> Option<usize> {
     if !ui.asks() || candidates.len() > 20 {
         return None;
     }

@@ -15,6 +15,7 @@ use clap::Args;
 ///   slipbook history clamps             those whose words or reasons hold a word
 ///   slipbook history jul 11             those of a day
 ///   slipbook history --field limiter    when that field had which value, and how it ran
+///   slipbook history --as-recorded      as it was written, with each mend at its time
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct HistoryArgs {
@@ -27,6 +28,9 @@ pub struct HistoryArgs {
     /// All versions
     #[arg(long)]
     all: bool,
+    /// As it was written, before anything was mended or taken back
+    #[arg(long)]
+    as_recorded: bool,
 }
 
 /// Versions shown without `--all`.
@@ -35,7 +39,7 @@ const LATEST: usize = 8;
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
     let book = ctx.book()?;
-    let history = book.history()?;
+    let history = if args.as_recorded { book.as_recorded()? } else { book.history()? };
     let runs = seen(&history);
     let finish = history.finish_ft();
     let head = ctx.head(&book.car.name);
@@ -57,7 +61,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
     shown.truncate(shown.len() - older);
     let remarks = history.timeline.remarks.iter().filter(|r| shown.iter().any(|t| t.index == r.during)).collect();
     let filter = (!text.is_empty()).then_some(text);
-    let shown = Shown { history: &history, told: shown, remarks, older, filter };
+    let shown = Shown { history: &history, told: shown, remarks, older, filter, as_recorded: args.as_recorded };
     ctx.answer(ui, || render::history::json(&head, &shown), || render::history::text(&head, &shown));
     Ok(())
 }

@@ -11,7 +11,10 @@ mod fields;
 mod help;
 mod history;
 mod import;
+mod mend;
 mod new;
+mod oops;
+mod plan;
 mod revert;
 mod run;
 mod runs;
@@ -74,6 +77,8 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Diff(args) => diff::run(ctx, ui, args),
         Command::Blame(args) => blame::run(ctx, ui, args),
         Command::Revert(args) => revert::run(ctx, ui, args),
+        Command::Mend(args) => mend::run(ctx, ui, args),
+        Command::Oops(args) => oops::run(ctx, ui, args),
         Command::New(args) => new::run(ctx, ui, args),
         Command::Cars(args) => cars::run(ctx, ui, args),
         Command::Sheet(args) => sheet::run(ctx, ui, args),

@@ -17,6 +17,7 @@ use std::process::Command;
 ///   slipbook sheet              what is on the car, and edits made by hand that are not saved
 ///   slipbook sheet v17          a version
 ///   slipbook sheet jul 11       what was on the car at the end of that day
+///   slipbook sheet v22 --as-recorded   as it was written, before it was mended
 ///   slipbook sheet --edit       opens $VISUAL or $EDITOR, and saves what is valid
 ///   slipbook sheet --save       saves edits made by hand in the book's files
 #[derive(Debug, Args)]
@@ -31,6 +32,9 @@ pub struct SheetArgs {
     /// Save edits made by hand
     #[arg(long, conflicts_with_all = ["which", "edit"])]
     save: bool,
+    /// As it was written, before it was mended
+    #[arg(long, conflicts_with_all = ["edit", "save"])]
+    as_recorded: bool,
     /// Why, for --edit and --save
     #[arg(long, value_name = "TEXT")]
     why: Option<String>,
@@ -47,7 +51,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     }
     let which = args.which.join(" ");
     let head = ctx.head(&book.car.name);
-    if which.is_empty() {
+    if which.is_empty() && !args.as_recorded {
         let on = now(&book.store, &book.schema, book.store.head()?)?;
         let notes = unsaved(ctx, &book)?;
         let title = format!("{}, {}", on.number, head.when(on.began));
@@ -59,18 +63,20 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
         );
         return Ok(());
     }
-    let history = book.history()?;
+    let history = if args.as_recorded { book.as_recorded()? } else { book.history()? };
+    let which = if which.is_empty() { "now".to_owned() } else { which };
     let runs = seen(&history);
     let judge = || Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
     let i = version_named(&history, &which, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
     let v = &history.timeline.versions[i];
     let sheet = book.sheet(v)?;
-    let title = format!("{}, {}", v.number, head.when(v.entry.at));
+    let recorded = if args.as_recorded { " (as recorded)" } else { "" };
+    let title = format!("{}, {}{recorded}", v.number, head.when(v.entry.at));
     let number = v.number.to_string();
     ctx.answer(
         ui,
         || render::sheet::json(&head, &book.schema, &sheet, Some(number)),
-        || render::sheet::text(&head, &book.schema, &sheet, &title, &[]),
+        || render::sheet::text(&head, &book.schema, &sheet, &title, &v.entry.mended),
     );
     Ok(())
 }

@@ -119,6 +119,53 @@ impl Book {
         }
     }
 
+    /// The record as it was written, mends and all: what the sheets said before they were put right. Mends, and records
+    /// taken back, are remarks; a run stands on the sheet it was first put on.
+    pub fn as_recorded(&self) -> Result<History> {
+        let Some(head) = self.store.head()? else { return Ok(linked(Timeline::default(), Vec::new(), None)) };
+        let mut log = self.store.log(None)?;
+        log.reverse();
+        let mut entries = self.entries(&log)?;
+        for logged in &log {
+            let message = Message::read(&logged.commit.message);
+            if !line::is_mend(&message) {
+                continue;
+            }
+            let at = who::moment(logged.commit.written);
+            let words = if message.body.is_empty() { vec![message.subject.clone()] } else { message.body.clone() };
+            let entry = Entry {
+                id: logged.commit.id.to_string(),
+                kind: Kind::Mend,
+                number: None,
+                at,
+                written: at,
+                by: logged.commit.author.name.clone(),
+                words,
+                why: message.get("Why").map(str::to_owned),
+                back_to: None,
+                measured: Vec::new(),
+                since: None,
+                mended: Vec::new(),
+                replaces: Vec::new(),
+                blob: logged.sheet.map(|id| id.to_string()).unwrap_or_default(),
+            };
+            // It says nothing of the sheet itself.
+            entries.push((entry, Sheet::default()));
+        }
+        let timeline = Timeline::build(&self.schema, entries);
+        let mut days: Vec<Day> = outline::days(&self.store, head, HashMap::new())?.into_iter().map(|(_, _, d)| d).collect();
+        for run in days.iter_mut().flat_map(|d| &mut d.runs) {
+            if let Some(was) = run.setup_was.take() {
+                run.setup = was;
+                // Its version is the one of its time that held that sheet, else any that did.
+                let holds = |i: &usize| timeline.versions[*i].blobs.contains(&run.setup);
+                let found = timeline.at(run.at).filter(holds).or_else(|| (0..timeline.versions.len()).rev().find(holds));
+                run.on = found.map_or(run.on.clone(), |i| timeline.versions[i].number.to_string());
+            }
+        }
+        Ok(linked(timeline, days, Some(head)))
+    }
+
     /// Whether nothing but runs and the like was recorded since `tip`: then the versions are as they were.
     fn only_runs_since(&self, head: Id, tip: Id) -> Result<bool> {
         let new = self.store.log_from(head, Some(tip))?;

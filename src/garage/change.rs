@@ -115,9 +115,8 @@ pub(super) fn only_describes(schema: &Schema, diff: &SheetDiff) -> bool {
 
 /// Refuses what would have to be carried through later records: that is news that comes late.
 pub fn refuse_late(book: &Book, head: Id, on: &OnCar, at: Moment) -> Result<()> {
-    let help =
-        "a change that comes late is not taken yet: record it with the time after the last version and the last run";
-    if at < on.began {
+    let help = "what comes late: slipbook change --when TIME, or slipbook day --from FILE";
+    if at < on.latest {
         let message = format!("{} is before {}, which went on {}", at.words(None), on.number, on.began.words(None));
         return Err(Error::usage(message, help));
     }
@@ -155,6 +154,13 @@ pub fn message(schema: &Schema, changed: &Changed, wanted: &Wanted) -> Message {
         message.push("Why", why);
     }
     message
+}
+
+/// Whether it happened before something that is on record: then it is news that comes late.
+pub fn is_late(book: &Book, at: Moment) -> Result<bool> {
+    let Some(head) = book.store.head()? else { return Ok(false) };
+    let on = now(&book.store, &book.schema, Some(head))?;
+    Ok(at < on.latest || last_run(&book.store, head)?.is_some_and(|last| at < last))
 }
 
 /// Records the change on whatever is the tip by then. Nothing to change is a usage error.

@@ -8,7 +8,7 @@
 use super::Result;
 use super::message::Message;
 use crate::store::{Commit, Id, Logged, Store};
-use crate::timeline::{Given, Kind};
+use crate::timeline::{Given, Kind, VersionNumber};
 
 /// The record before this one on the live line.
 pub fn before(commit: &Commit) -> Option<Id> {
@@ -34,14 +34,15 @@ pub fn log(store: &Store, head: Id) -> Result<Vec<Logged>> {
     Ok(store.log_along(head, &before)?)
 }
 
-/// The numbers given so far: those of a timeline, and what the newest mend notes of the ones that are no longer on it.
-pub fn given<'a>(timeline: impl Iterator<Item = &'a crate::timeline::VersionNumber>, store: &Store, head: Option<Id>) -> Result<Given> {
+/// The numbers given so far: those of versions, and those of records that are no longer on the line.
+pub fn given<'a>(versions: impl Iterator<Item = &'a VersionNumber>, store: &Store, head: Option<Id>) -> Result<Given> {
     let mut given = Given::default();
-    timeline.for_each(|n| given.note(n));
+    versions.for_each(|n| given.note(n));
     let mut next = head;
     while let Some(id) = next {
         let commit = store.commit(id)?;
         let message = Message::read(&commit.message);
+        message.version().iter().for_each(|n| given.note(n));
         if let Some(line) = message.get("Given") {
             given.note_line(line);
             break;

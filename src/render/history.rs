@@ -5,7 +5,7 @@ use crate::blame::{Held, Spot, Told};
 use crate::diff::words::show_value;
 use crate::garage::History;
 use crate::schema::{Field, Schema};
-use crate::timeline::Remark;
+use crate::timeline::{Kind, Remark};
 use serde_json::{Value as Json, json};
 
 /// The versions to show, newest first, and how many were left out.
@@ -20,6 +20,8 @@ pub struct Shown<'a> {
     pub older: usize,
     /// The filter, in words.
     pub filter: Option<String>,
+    /// It is the log as written, not the record as it holds.
+    pub as_recorded: bool,
 }
 
 fn spot(label: &str, s: Option<Spot>) -> Option<String> {
@@ -36,6 +38,9 @@ pub fn text(head: &Head, shown: &Shown) -> String {
         };
     let counts = format!("{}, {}{span}", counted(h.timeline.versions.len(), "version"), counted(h.runs.len(), "run"));
     let mut page = head.page(&counts);
+    if shown.as_recorded {
+        page.line("as recorded: before anything was mended or taken back");
+    }
     if let Some(filter) = &shown.filter {
         page.line(format!("with: {filter}"));
     }
@@ -44,7 +49,9 @@ pub fn text(head: &Head, shown: &Shown) -> String {
         version(head, &mut page, h, told);
         for remark in shown.remarks.iter().filter(|r| r.during == told.index).rev() {
             let label = format!("     {}  ", head.day(remark.entry.at.race_day()));
-            page.wrap(&label, &format!("{} (nothing turned)", remark.entry.words.join(", ")));
+            let note = if remark.entry.kind == Kind::Mend { "" } else { " (nothing turned)" };
+            page.wrap(&label, &format!("{}{note}", remark.entry.words.join(", ")));
+            mends(&mut page, &remark.entry.mended);
         }
     }
     if shown.told.is_empty() {
@@ -69,7 +76,9 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told) {
     let on_car = if told.index + 1 == h.timeline.versions.len() { "  (on the car)" } else { "" };
     page.wrap(&label, &format!("{}{on_car}", v.entry.words.join(", ")));
     let why = v.entry.why.as_ref().map(|w| format!("  why: {w}")).unwrap_or_default();
-    page.wrap("     ", &format!("{}{why}", head.when(v.entry.at)));
+    let since = v.entry.since.map(|s| format!("between {} and ", head.when(s))).unwrap_or_default();
+    page.wrap("     ", &format!("{since}{}{why}", head.when(v.entry.at)));
+    mends(page, &v.entry.mended);
     let mut parts = vec![if told.runs == 0 { "never run".to_owned() } else { counted(told.runs, "run") }];
     parts.extend(spot("60 ft", told.ft60));
     parts.extend(told.et.map(|s| format!("ET {:.3} {:.3}", s.best, s.middle)));
@@ -84,6 +93,11 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told) {
     }
 }
 
+/// How a record was put right, below it.
+fn mends(page: &mut Page, mended: &[String]) {
+    mended.iter().for_each(|m| page.wrap("     * ", m));
+}
+
 /// As JSON.
 pub fn json(head: &Head, shown: &Shown) -> Json {
     let h = shown.history;
@@ -92,10 +106,10 @@ pub fn json(head: &Head, shown: &Shown) -> Json {
         json!({
             "version": v.number, "id": v.entry.id, "setup": v.mark.to_string(), "kind": v.entry.kind, "at": v.entry.at,
             "written": v.entry.written, "by": v.entry.by, "words": v.entry.words, "why": v.entry.why, "back_to": v.entry.back_to,
-            "runs": t.runs, "ft60_s": t.ft60, "et_s": t.et, "apart_ft60_s": t.apart, "early": t.early, "same_setup": t.same_as,
+            "since": v.entry.since, "mended": v.entry.mended, "runs": t.runs, "ft60_s": t.ft60, "et_s": t.et, "apart_ft60_s": t.apart, "early": t.early, "same_setup": t.same_as,
         })
     };
-    let remark = |r: &&Remark| json!({"at": r.entry.at, "by": r.entry.by, "during": h.timeline.versions[r.during].number, "words": r.entry.words});
+    let remark = |r: &&Remark| json!({"id": r.entry.id, "kind": r.entry.kind, "at": r.entry.at, "mended": r.entry.mended, "by": r.entry.by, "during": h.timeline.versions[r.during].number, "words": r.entry.words});
     json!({
         "car": head.car, "versions": shown.told.iter().map(one).collect::<Vec<_>>(),
         "remarks": shown.remarks.iter().map(remark).collect::<Vec<_>>(), "older": shown.older,

@@ -135,10 +135,13 @@ impl Timeline {
                     sheets.push(sheet);
                 }
                 (None, Some(version), Some(at_end)) => {
-                    *at_end = sheet;
-                    version.blobs.push(entry.blob.clone());
+                    let mend = entry.kind == Kind::Mend;
+                    if !mend {
+                        *at_end = sheet;
+                        version.blobs.push(entry.blob.clone());
+                    }
                     let during = out.versions.len() - 1;
-                    if entry.kind == Kind::Measured {
+                    if mend || entry.kind == Kind::Measured {
                         out.remarks.push(Remark { entry, during });
                     }
                 }

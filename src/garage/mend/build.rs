@@ -8,7 +8,7 @@ use super::super::now::sets_differ;
 use super::super::{Error, Result};
 use super::live::{Lived, Live};
 use crate::diff::{diff, words};
-use crate::schema::{Edit, Role, Sheet, write_sheet};
+use crate::schema::{Edit, Sheet, write_sheet};
 use crate::store::Store;
 use crate::timeline::{Dated, Given, Kind, Steps, SumError, Timeline, VersionNumber, sums};
 
@@ -215,9 +215,4 @@ fn told(book: &Book, later: &[Lived], error: SumError) -> Error {
             }
         }
     }
-}
-
-/// Whether a field is turned by a hand.
-pub fn is_set(book: &Book, key: &str) -> bool {
-    book.schema.field(key).is_some_and(|f| f.role == Role::Set)
 }

@@ -94,7 +94,7 @@ pub enum Fix {
 /// Applies it; what it does is added to `said`, in words.
 pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mut Vec<String>) -> Result<()> {
     match fix {
-        Fix::Late(wanted) => late(hand, live, wanted),
+        Fix::Late(wanted) => late(book, hand, live, wanted),
         Fix::Value { record, edits, span } => value(book, live, record, edits, *span, said),
         Fix::Time { record, at, since } => time(live, record, *at, *since, said),
         Fix::Why { record, why } => {
@@ -146,7 +146,14 @@ fn note(lived: &mut Lived, text: &str, said: &mut Vec<String>) {
     said.push(format!("{of}{text}"));
 }
 
-fn late(hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()> {
+fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()> {
+    if let Some((was, text)) = &wanted.car {
+        let is = book.store.file(live.head, "car.toml")?;
+        if is.is_none_or(|(id, _)| id != *was) || live.car.is_some() {
+            return Err(Error::data("car.toml changed meanwhile; nothing was recorded", "say it again"));
+        }
+        live.car = Some(text.clone());
+    }
     let at = wanted.at.unwrap_or(hand.now);
     let first = live.entries.first().map(|e| e.entry.at).unwrap_or(at);
     if at < first {

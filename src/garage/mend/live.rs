@@ -57,6 +57,8 @@ pub struct Live {
     pub given: Given,
     /// How many of the first entries lie on the live line in the order of time: a side line can begin behind any of them.
     pub in_order: usize,
+    /// A new text of `car.toml`.
+    pub car: Option<String>,
 }
 
 impl Lived {
@@ -118,19 +120,7 @@ impl Live {
         let given = line::given(timeline.versions.iter().map(|v| &v.number), store, Some(head))?;
         let before = linked(timeline, days.iter().map(|(_, _, d)| d.clone()).collect(), Some(head));
         let days = days.into_iter().map(|(path, _, day)| DayFile { was: Some(path), old: day.clone(), day }).collect();
-        Ok(Live { head, entries, days, before, given, in_order })
-    }
-
-    /// Index of the entry that began the version with this index in the timeline.
-    pub fn of_version(&self, version: usize) -> Option<usize> {
-        let id = &self.before.timeline.versions.get(version)?.entry.id;
-        self.entries.iter().position(|e| e.entry.id == *id)
-    }
-
-    /// Index of the last entry of that version: what was measured while it was on the car belongs to it.
-    pub fn end_of_version(&self, version: usize) -> Option<usize> {
-        let next = self.of_version(version + 1).unwrap_or(self.entries.len());
-        next.checked_sub(1)
+        Ok(Live { head, entries, days, before, given, in_order, car: None })
     }
 
     /// The text of a day file on record.

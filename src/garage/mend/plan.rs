@@ -12,7 +12,7 @@ use super::live::{DayTexts, Live};
 use crate::diff::words;
 use crate::slip::Moment;
 use crate::store::{Batch, Id, Options, Person, Record};
-use crate::timeline::{Entry, Kind, Places, Steps, VersionNumber};
+use crate::timeline::{Entry, Kind, Steps, VersionNumber};
 
 /// A run that belongs to another version now.
 #[derive(Debug, Clone, serde::Serialize)]
@@ -60,6 +60,7 @@ pub struct Plan {
     side: Vec<SideRecord>,
     files: DayTexts,
     sheet: Option<String>,
+    car: Option<String>,
     message: Message,
 }
 
@@ -82,15 +83,23 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
     let places = line.as_ref().map_or_else(|| live.before.timeline.places(), |l| l.timeline.places());
     days::relink(&mut live, &places);
     let files = days::texts(book, &live)?;
-    let newest = line.as_ref().and_then(|l| l.rebuilt.last());
-    let sheet = newest.map(|r| r.text.clone());
+    // Where the last records went and none came in their place, the sheet before them is on the car.
+    let sheet = match &line {
+        Some(l) => Some(match (l.rebuilt.last(), l.kept.checked_sub(1)) {
+            (Some(newest), _) => newest.text.clone(),
+            (None, Some(i)) => live.sheet_text(book, &live.entries[i].entry)?,
+            (None, None) => return Err(Error::data("a book keeps its first sheet", "nothing was recorded")),
+        }),
+        None => None,
+    };
+    let car = live.car.take();
     let start = line.as_ref().and_then(|l| l.kept.checked_sub(1)).and_then(|i| live.entries[i].commit);
     // A line that begins anew holds what the first record of the book held.
     let first = match (&line, start, live.entries.first().and_then(|e| e.commit)) {
         (Some(_), None, Some(opening)) => book.store.file(opening, "car.toml")?.map(|(_, bytes)| bytes),
         _ => None,
     };
-    let (moved, relinked) = moves(&live, line.as_ref(), &places);
+    let (moved, relinked) = moves(&live, line.as_ref());
     let carried = line.as_ref().map(|l| carried(book, l)).unwrap_or_default();
     let news: Vec<Entry> = line
         .iter()
@@ -110,10 +119,10 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
     let days: Vec<_> = live.days.iter().map(|f| f.day.clone()).collect();
     let timeline = line.map_or_else(|| live.before.timeline.clone(), |l| l.timeline);
     let after = linked(timeline, days, Some(live.head));
-    Ok(Plan { said, news, before: live.before, after, moved, relinked, carried, head: live.head, start, first, side, files, sheet, message })
+    Ok(Plan { said, news, before: live.before, after, moved, relinked, carried, head: live.head, start, first, side, files, sheet, car, message })
 }
 
-fn moves(live: &Live, line: Option<&Line>, _: &Places) -> (Vec<Moved>, usize) {
+fn moves(live: &Live, line: Option<&Line>) -> (Vec<Moved>, usize) {
     let mut moved = Vec::new();
     let mut relinked = 0;
     let new = line.map_or(&live.before.timeline, |l| &l.timeline);
@@ -186,12 +195,12 @@ fn merge_message(said: &[String], news: &[Entry], line: Option<&Line>, live: &Li
 impl Plan {
     /// Whether it would alter anything.
     pub fn is_empty(&self) -> bool {
-        self.side.is_empty() && self.sheet.is_none() && self.files.is_empty()
+        !self.alters_sheets() && self.files.is_empty() && self.car.is_none()
     }
 
     /// Whether records of the sheet are others: then it is a merge with a side line.
     pub fn alters_sheets(&self) -> bool {
-        !self.side.is_empty()
+        self.sheet.is_some()
     }
 
     /// Writes it behind the last record of a batch that began at the tip it was worked out on.
@@ -219,14 +228,10 @@ impl Plan {
         let mut files: Vec<(String, Option<Vec<u8>>)> =
             self.files.iter().map(|(p, t)| (p.clone(), t.clone().map(String::into_bytes))).collect();
         files.extend(self.sheet.clone().map(|t| ("setup.toml".to_owned(), Some(t.into_bytes()))));
+        files.extend(self.car.clone().map(|t| ("car.toml".to_owned(), Some(t.into_bytes()))));
         let draft = Draft { files, message: self.message.clone(), at: hand.now, takes_hand_edit: false };
-        let also: Vec<Id> = if self.side.is_empty() { self.start.filter(|_| self.removed()).into_iter().collect() } else { parent.into_iter().collect() };
+        let also: Vec<Id> = parent.filter(|_| self.alters_sheets()).into_iter().collect();
         Ok(batch.merge(draft.by(hand), &also)?)
-    }
-
-    /// The last records went and none came in their place: the line goes on from the one before them.
-    fn removed(&self) -> bool {
-        self.sheet.is_none() && self.before.timeline.versions.len() != self.after.timeline.versions.len()
     }
 }
 

@@ -1,0 +1,91 @@
+//! What every command has in common that puts the record right: say what it would do, ask, do it, say it is done.
+
+use super::context::{Context, seen};
+use super::ui::Ui;
+use crate::blame::{Judge, Ranking, Response, rank};
+use crate::garage::{Book, Error, Fix, History, Plan, Result, carry_out, hand_edits, plan};
+use crate::render::{self, mend::Verdicts};
+use crate::slip::Beam;
+use crate::timeline::Steps;
+use clap::Args;
+
+/// What becomes of steps that would start from another value.
+#[derive(Debug, Clone, Default, Args)]
+pub struct StepArgs {
+    /// A later step (`down 1/4`) was turned as far as said: it ended elsewhere
+    #[arg(long, conflicts_with = "keep_readings")]
+    keep_steps: bool,
+    /// A later step ended where the sheet says
+    #[arg(long)]
+    keep_readings: bool,
+}
+
+/// Works it out, tells it, asks where somebody answers, and carries it out.
+pub fn put_right(ctx: &Context, ui: &mut Ui, book: &Book, fixes: &[Fix], steps: &StepArgs, dry_run: bool) -> Result<()> {
+    let wanted = match (steps.keep_steps, steps.keep_readings) {
+        (true, _) => Steps::KeepSteps,
+        (_, true) => Steps::KeepReadings,
+        _ => Steps::Ask,
+    };
+    let plan = match plan(book, &ctx.hand, fixes, wanted) {
+        Err(Error::Unconfirmed { message, help }) if wanted == Steps::Ask && ui.asks() => {
+            ui.status(&message);
+            let taken = ui.confirm("Was it turned as far as said, and ended elsewhere? (no: it ended where the sheet says)");
+            match taken {
+                Some(true) => plan(book, &ctx.hand, fixes, Steps::KeepSteps)?,
+                Some(false) => plan(book, &ctx.hand, fixes, Steps::KeepReadings)?,
+                None => return Err(Error::Unconfirmed { message, help }),
+            }
+        }
+        done => done?,
+    };
+    if plan.is_empty() {
+        return Err(Error::usage("nothing would be another than it is on record", "slipbook history shows it"));
+    }
+    super::change::refuse_unsaved(&hand_edits(book)?)?;
+    let head = ctx.head(&book.car.name);
+    let verdicts = verdicts(&plan);
+    if dry_run {
+        ctx.answer(ui, || render::mend::json(&head, &plan, &verdicts, false), || render::mend::text(&head, &plan, &verdicts, false));
+        return Ok(());
+    }
+    if ui.asks() && !ctx.yes {
+        ui.status(&render::mend::text(&head, &plan, &verdicts, false));
+        if ui.confirm("Save?") != Some(true) {
+            return Err(Error::usage("nothing was recorded", "--dry-run only says it"));
+        }
+        let written = carry_out(book, &ctx.options(), &ctx.hand, &plan)?;
+        written.notes.iter().for_each(|n| ui.status(n));
+        ctx.answer(ui, || render::mend::json(&head, &plan, &verdicts, true), || render::mend::done(&head, &plan));
+        return Ok(());
+    }
+    let written = carry_out(book, &ctx.options(), &ctx.hand, &plan)?;
+    written.notes.iter().for_each(|n| ui.status(n));
+    ctx.answer(ui, || render::mend::json(&head, &plan, &verdicts, true), || render::mend::text(&head, &plan, &verdicts, true));
+    Ok(())
+}
+
+/// What blame says before and after, where it is not the same.
+fn verdicts(plan: &Plan) -> Vec<Verdicts> {
+    let ranking = |history: &History| -> Ranking {
+        let runs = seen(history);
+        rank(&history.timeline, &Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60)))
+    };
+    let (before, after) = (ranking(&plan.before), ranking(&plan.after));
+    let told = |r: &crate::blame::Ranked| {
+        let by = r.difference.map(|d| format!("{:+.3}", d.value)).unwrap_or_default();
+        (by, r.verdict.words().to_owned(), (r.n_without, r.n_with))
+    };
+    let mut out: Vec<Verdicts> = Vec::new();
+    for b in &before.changes {
+        let now = after.changes.iter().find(|a| a.version == b.version);
+        if now.map(told) != Some(told(b)) {
+            out.push(Verdicts { version: b.version.clone(), before: Some(b.clone()), after: now.cloned() });
+        }
+    }
+    for a in after.changes.iter().filter(|a| !before.changes.iter().any(|b| b.version == a.version)) {
+        out.push(Verdicts { version: a.version.clone(), before: None, after: Some(a.clone()) });
+    }
+    out.sort_by(|a, b| a.version.cmp(&b.version));
+    out
+}

@@ -1,0 +1,204 @@
+//! Taking back the last record, and putting it back.
+
+use super::book::Book;
+use super::change::{Wanted, change};
+use super::line;
+use super::message::Message;
+use super::now::{read_day, sheet_in};
+use super::record::{Written, finish};
+use super::run::{DayFacts, RunWanted, run};
+use super::who::{Hand, moment, stamp};
+use super::{Error, Result};
+use crate::diff::words::LONGEST_SUBJECT;
+use crate::schema::typed;
+use crate::slip::{Day, Moment, Run, day_of_path};
+use crate::store::{Commit, Id, Options, Record, Store};
+use crate::timeline::Kind;
+
+/// The last record, as it would be taken back.
+#[derive(Debug, Clone)]
+pub struct Last {
+    /// Its commit.
+    pub id: Id,
+    /// What it is.
+    pub kind: Option<Kind>,
+    /// Its sentence.
+    pub subject: String,
+    /// When it happened.
+    pub at: Moment,
+    /// By whom.
+    pub by: String,
+    /// It took another back, so that taking it back puts that one back.
+    pub puts_back: bool,
+    /// The sentence of the record that is put back, where it does.
+    pub of: Option<String>,
+}
+
+/// The last record of a book. The first one cannot be taken back: there is no book without it.
+pub fn last(book: &Book) -> Result<Last> {
+    let head = book.store.head()?.ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
+    let commit = book.store.commit(head)?;
+    let message = Message::read(&commit.message);
+    if commit.parents.is_empty() {
+        return Err(Error::usage("only the first sheet is on record: there is nothing to take back", "slipbook mend v1 FIELD VALUE puts it right"));
+    }
+    let puts_back = message.get("Takes-back").is_some();
+    let oops = message.kind() == Some(Kind::Oops);
+    let of = match commit.parents.first().filter(|_| oops) {
+        Some(taken) => Some(Message::read(&book.store.commit(*taken)?.message).subject),
+        None => None,
+    };
+    Ok(Last {
+        id: head,
+        kind: message.kind(),
+        subject: message.subject,
+        at: moment(commit.authored),
+        by: commit.author.name,
+        puts_back,
+        of,
+    })
+}
+
+/// Takes it back: one commit with the book as it was before it. Its second parent is that book, so the live line passes
+/// the record over; the log as written keeps both.
+pub fn take_back(book: &Book, options: &Options, hand: &Hand, last: &Last) -> Result<Written> {
+    let mut failed = None;
+    let done = book.store.record_many(options, &mut |batch| {
+        let build = || -> Result<(Record, Id)> {
+            let head = batch.tip().head.filter(|h| *h == last.id);
+            let head = head.ok_or_else(|| Error::data("the book changed meanwhile; nothing was taken back", "say it again"))?;
+            let commit = book.store.commit(head)?;
+            let before = commit.parents.first().copied();
+            let before = before.ok_or_else(|| Error::usage("there is nothing to take back", "slipbook history"))?;
+            Ok((record(&book.store, hand, last, &commit, before)?, before))
+        };
+        match build() {
+            Ok((record, before)) => Ok(batch.merge(record, &[before]).map(|_| ())?),
+            Err(e) => {
+                failed = Some(e);
+                Err("nothing was taken back".into())
+            }
+        }
+    });
+    finish(done, failed)
+}
+
+/// The sentence of the record at the bottom of it, however often it was taken back and put back.
+pub fn sentence(last: &Last) -> &str {
+    let what = last.of.as_deref().unwrap_or(&last.subject);
+    what.strip_prefix("taken back: ").or(what.strip_prefix("put back: ")).unwrap_or(what)
+}
+
+fn record(store: &Store, hand: &Hand, last: &Last, commit: &Commit, before: Id) -> Result<Record> {
+    let word = if last.puts_back { "put back: " } else { "taken back: " };
+    let what = sentence(last);
+    let ascii: String = what.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect();
+    let mut subject = format!("{word}{ascii}");
+    subject.truncate(LONGEST_SUBJECT);
+    let mut message = Message::new(Kind::Oops, subject.trim_end());
+    // A number that was given once is never given again.
+    let given = line::given(std::iter::empty(), store, Some(commit.id))?;
+    message.push("Given", &given.to_line());
+    message.push(if last.puts_back { "Puts-back" } else { "Takes-back" }, &commit.id.to_string());
+    Ok(Record {
+        files: files_back(store, commit.id, before)?,
+        author: hand.person(),
+        authored: stamp(hand.now),
+        committer: hand.person(),
+        written: stamp(hand.now),
+        message: message.to_text(),
+        accept_hand_edit: false,
+    })
+}
+
+/// What turns the files of one commit into those of another.
+fn files_back(store: &Store, from: Id, to: Id) -> Result<Vec<(String, Option<Vec<u8>>)>> {
+    let (now, then) = (store.files(from)?, store.files(to)?);
+    let mut out = Vec::new();
+    for (path, _) in now.iter().filter(|(p, _)| !then.iter().any(|(q, _)| p == q)) {
+        out.push((path.clone(), None));
+    }
+    let known: std::collections::HashMap<&str, Id> = now.iter().map(|(p, id)| (p.as_str(), *id)).collect();
+    for (path, id) in then.iter().filter(|(p, id)| known.get(p.as_str()) != Some(id)) {
+        out.push((path.clone(), Some(store.blob(*id)?)));
+    }
+    Ok(out)
+}
+
+/// What the last record would be in another car's book.
+#[derive(Debug, Clone)]
+pub enum Moves {
+    /// A run, with its day's facts.
+    Run(Box<RunWanted>),
+    /// A change or a measurement.
+    Change(Box<Wanted>),
+}
+
+/// The last record of a book in the form another book takes.
+pub fn to_move(book: &Book, last: &Last) -> Result<Moves> {
+    let commit = book.store.commit(last.id)?;
+    let before = commit.parents.first().copied();
+    let before = before.ok_or_else(|| Error::usage("there is nothing to move", "slipbook history"))?;
+    let message = Message::read(&commit.message);
+    match last.kind {
+        Some(Kind::Run) => {
+            let id = message.get("Run").unwrap_or_default().to_owned();
+            let (day, run) = run_of(book, last.id, before, &id)?;
+            let facts = DayFacts {
+                track: Some(day.track.clone()),
+                finish_ft: Some(day.finish_ft),
+                elevation_ft: day.elevation_ft,
+                prep: day.prep.clone(),
+            };
+            let run = Run { id: String::new(), on: String::new(), setup: String::new(), setup_was: None, ..run };
+            Ok(Moves::Run(Box::new(RunWanted { run, facts, on: None, reading: None, confirmed: true })))
+        }
+        Some(Kind::Change | Kind::Measured) if commit.parents.len() == 1 => {
+            let (_, _, old) = sheet_in(&book.store, &book.schema, before, false)?;
+            let (_, _, new) = sheet_in(&book.store, &book.schema, last.id, false)?;
+            let trailers: Vec<&str> = message.all("Typed").collect();
+            Ok(Moves::Change(Box::new(Wanted {
+                edits: typed(&book.schema, &trailers, &old, &new),
+                measured: message.all("Measured").map(str::to_owned).collect(),
+                why: message.get("Why").map(str::to_owned),
+                at: Some(last.at),
+                since: message.get("Since").and_then(|s| s.parse().ok()),
+                ..Wanted::default()
+            })))
+        }
+        _ => Err(Error::usage(
+            format!("only a run, a change or a measurement goes to another car's book; this is \"{}\"", last.subject),
+            "slipbook oops takes it back",
+        )),
+    }
+}
+
+fn run_of(book: &Book, commit: Id, before: Id, id: &str) -> Result<(Day, Run)> {
+    let was = book.store.files(before)?;
+    for (path, blob) in book.store.files(commit)? {
+        if day_of_path(&path).is_none() || was.iter().any(|(p, b)| *p == path && *b == blob) {
+            continue;
+        }
+        let day = read_day(&path, &super::now::text(book.store.blob(blob)?, &path)?)?;
+        if let Some(run) = day.runs.iter().find(|r| r.id == id).cloned() {
+            return Ok((day, run));
+        }
+    }
+    Err(Error::data(format!("the run {id} is not in the record that says so"), "slipbook verify"))
+}
+
+/// Records it there. What became of it, in a sentence.
+pub fn move_to(other: &Book, options: &Options, hand: &Hand, what: &Moves, by: &str) -> Result<String> {
+    let hand = Hand { by: by.to_owned(), now: hand.now };
+    match what {
+        Moves::Run(wanted) => {
+            let (ran, _) = run(other, options, &hand, wanted)?;
+            Ok(format!("the run of {} is on {} now", ran.run.at.words(None), ran.run.on))
+        }
+        Moves::Change(wanted) => {
+            let (changed, _) = change(other, options, &hand, wanted)?;
+            let words: Vec<String> = changed.clauses.iter().map(|c| c.text.clone()).collect();
+            Ok(format!("{}: {}", changed.number, words.join(", ")))
+        }
+    }
+}

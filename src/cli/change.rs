@@ -91,7 +91,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
 }
 
 /// What was on the car then.
-fn on_then(book: &Book, at: crate::slip::Moment) -> Result<Option<OnCar>> {
+pub fn on_then(book: &Book, at: crate::slip::Moment) -> Result<Option<OnCar>> {
     let Some(head) = book.store.head()? else { return Ok(None) };
     on_car_at(&book.store, &book.schema, head, Some(at))
 }

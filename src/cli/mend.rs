@@ -22,7 +22,7 @@ use clap::Args;
 ///   slipbook mend run "sat 14:20" --at "sun 14:20"
 ///   slipbook mend run 3f9ac2d1 --never       there was no such run
 ///   slipbook mend track "Osier Flat" --name "Osier Flats" --elevation 640
-///   slipbook mend clock "sep 5" --by +1h     the clock ran an hour slow that day
+///   slipbook mend clock "sep 5" --slow 1h    the clock was an hour behind that day
 ///
 /// What would move is said first; --dry-run only says it. Nothing that was
 /// written is lost: history --as-recorded shows it. A mend can be mended, or
@@ -63,9 +63,12 @@ pub struct MendArgs {
     /// The track's elevation, ft
     #[arg(long, value_name = "FT")]
     elevation: Option<String>,
-    /// How much later it was than the clock said: +1h, -1h, +1d, +25min
-    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
-    by: Option<String>,
+    /// The clock was behind by that much: 1h, 25min, 1d
+    #[arg(long, value_name = "TIME", conflicts_with = "fast")]
+    slow: Option<String>,
+    /// The clock was ahead by that much
+    #[arg(long, value_name = "TIME")]
+    fast: Option<String>,
     #[command(flatten)]
     steps: StepArgs,
     /// Say what it would do, and do nothing
@@ -101,7 +104,8 @@ fn stray(args: &MendArgs, allowed: &[&str]) -> Result<()> {
         ("--on", args.on.is_some()),
         ("--name", args.name.is_some()),
         ("--elevation", args.elevation.is_some()),
-        ("--by", args.by.is_some()),
+        ("--slow", args.slow.is_some()),
+        ("--fast", args.fast.is_some()),
     ];
     match given.iter().find(|(name, given)| *given && !allowed.contains(name)) {
         Some((name, _)) => Err(Error::usage(format!("{name} says nothing here"), format!("here: {}", allowed.join(" ")))),
@@ -276,40 +280,40 @@ fn of_track(args: &MendArgs, words: &[String]) -> Result<Fix> {
 }
 
 fn of_clock(ctx: &Context, args: &MendArgs, words: &[String]) -> Result<Fix> {
-    stray(args, &["--by"])?;
+    stray(args, &["--slow", "--fast"])?;
     let said = words.join(" ");
     let day = read_day(&said, ctx.hand.now);
-    let day = day.ok_or_else(|| Error::usage(format!("`{said}` is no day"), "slipbook mend clock \"sep 5\" --by +1h"))?;
-    let by = args.by.as_deref().ok_or_else(|| Error::usage("by how much was the clock wrong?", "--by +1h, -1h, +1d"))?;
-    let seconds = read_by(by).ok_or_else(|| Error::usage(format!("`{by}` is no time span"), "--by +1h, -1h, +1d, +25min"))?;
-    Ok(Fix::Clock { day, seconds })
+    let day = day.ok_or_else(|| Error::usage(format!("`{said}` is no day"), "slipbook mend clock \"sep 5\" --slow 1h"))?;
+    let (by, sign) = match (&args.slow, &args.fast) {
+        (Some(by), _) => (by, 1),
+        (_, Some(by)) => (by, -1),
+        _ => return Err(Error::usage("by how much was the clock wrong?", "--slow 1h, --fast 1h, --slow 1d")),
+    };
+    let seconds = read_span(by).ok_or_else(|| Error::usage(format!("`{by}` is no time span"), "1h, 1d, 25min"))?;
+    Ok(Fix::Clock { day, seconds: sign * seconds })
 }
 
-/// `+1h`, `-1d`, `+25min`, `1h`: seconds; at most four hundred days.
-fn read_by(text: &str) -> Option<i64> {
+/// `1h`, `1d`, `25min`: seconds; at most four hundred days.
+fn read_span(text: &str) -> Option<i64> {
     let text = text.trim();
-    let (sign, rest) = match text.strip_prefix('-') {
-        Some(rest) => (-1, rest),
-        None => (1, text.strip_prefix('+').unwrap_or(text)),
-    };
-    let digits = rest.find(|c: char| !c.is_ascii_digit())?;
-    let n: i64 = rest[..digits].parse().ok().filter(|n| (1..=600_000).contains(n))?;
-    let unit = match rest[digits..].trim() {
+    let digits = text.find(|c: char| !c.is_ascii_digit())?;
+    let n: i64 = text[..digits].parse().ok().filter(|n| (1..=600_000).contains(n))?;
+    let unit = match text[digits..].trim() {
         "h" | "hour" | "hours" => 3600,
         "d" | "day" | "days" => 86_400,
         "m" | "min" | "minutes" => 60,
         _ => return None,
     };
-    Some(sign * n * unit).filter(|s| s.abs() <= 400 * 86_400)
+    Some(n * unit).filter(|s| *s <= 400 * 86_400)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::read_by;
+    use super::read_span;
 
     #[test]
     fn how_wrong_a_clock_was() {
-        assert_eq!(["+1h", "-1d", "25min", "+90 min"].map(read_by), [Some(3600), Some(-86_400), Some(1500), Some(5400)]);
-        assert_eq!(["", "1", "h", "+0h", "1y", "+401d", "1e9h", "--1h"].map(read_by), [None; 8]);
+        assert_eq!(["1h", "1d", "25min", "90 min"].map(read_span), [Some(3600), Some(86_400), Some(1500), Some(5400)]);
+        assert_eq!(["", "1", "h", "0h", "1y", "401d", "1e9h", "-1h"].map(read_span), [None; 8]);
     }
 }

@@ -3,7 +3,9 @@
 use super::context::{Context, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Response};
-use crate::garage::{Error, Result, Scope, areas, back_to, change, hand_edits, now, preview, version_named};
+use crate::garage::{
+    Error, Fix, Result, Scope, areas, back_to, change, hand_edits, is_late, now, preview, version_named,
+};
 use crate::render::{self, revert::RevertTold};
 use crate::slip::Beam;
 use clap::Args;
@@ -91,7 +93,14 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     if chosen.is_empty() {
         chosen.push(format!("back to {number}, {}", ctx.head("").when(versions[target].entry.at)));
     }
-    let on = now(&book.store, &book.schema, history.head)?;
+    let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
+    let late = is_late(&book, at.unwrap_or(ctx.hand.now))?;
+    let on = match at.filter(|_| late) {
+        // Told late: it was turned back from what was on the car then.
+        Some(at) => super::change::on_then(&book, at)?,
+        None => None,
+    };
+    let on = on.map_or_else(|| now(&book.store, &book.schema, history.head), Ok)?;
     let then = book.sheet(&versions[target])?;
     let scope = Scope { only: args.only.clone(), engine: args.engine };
     let mut back = back_to(&book.schema, &on.sheet, &then, &number, &scope);
@@ -107,9 +116,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
             "slipbook history",
         ));
     }
-    back.wanted.seen = Some(on.blob);
     back.wanted.why.clone_from(&args.why);
-    back.wanted.at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
+    back.wanted.at = at;
+    if late {
+        let steps = super::plan::StepArgs::default();
+        return super::plan::put_right(ctx, ui, &book, &[Fix::Late(back.wanted)], &steps, args.dry_run);
+    }
+    back.wanted.seen = Some(on.blob);
     let planned = preview(&book.schema, &on, &back.wanted, &ctx.hand)?;
     let head = ctx.head(&book.car.name);
     let mut told = RevertTold {

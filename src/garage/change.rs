@@ -164,7 +164,12 @@ pub fn is_late(book: &Book, at: Moment) -> Result<bool> {
 }
 
 /// Records the change on whatever is the tip by then. Nothing to change is a usage error.
+///
+/// What happened before something on record is put in late, see [`super::mend`].
 pub fn change(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted) -> Result<(Changed, Written)> {
+    if is_late(book, wanted.at.unwrap_or(hand.now))? {
+        return super::mend::change_late(book, options, hand, wanted);
+    }
     let mut result = None;
     let written = record(&book.store, options, hand, &mut |tip| {
         let on = now(tip.store, &book.schema, tip.head)?;

@@ -87,8 +87,12 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
             let newest = !later.iter().any(|e| e.is_version() && e.entry.at > lived.entry.at);
             name(book, &mut lived, &sheet, &s.sheet, newest, numbers.last(), &mut given)?;
         }
-        message(book, &mut lived, &sheet, &s.sheet, &s.edits);
         lived.entry.blob = Store::blob_id(text.as_bytes()).to_string();
+        message(book, &mut lived, &sheet, &s.sheet, &s.edits);
+        if is_as_written(book, &lived)? {
+            lived.entry.mended.clear();
+            lived.message = lived.message.without("Mended");
+        }
         numbers.extend(lived.entry.number.clone());
         sheet = s.sheet;
         out.push(Rebuilt { lived, sheet: sheet.clone(), text: text.clone(), carried });
@@ -182,6 +186,19 @@ fn message(book: &Book, lived: &mut Lived, before: &Sheet, after: &Sheet, edits:
         message.push(key, value);
     }
     lived.message = message;
+}
+
+/// Whether a record that was mended is again what was written first: mended there and back, it is not marked.
+fn is_as_written(book: &Book, lived: &Lived) -> Result<bool> {
+    let e = &lived.entry;
+    let Some(first) = e.replaces.first().filter(|_| !e.mended.is_empty() && e.replaces.len() > 1) else { return Ok(false) };
+    let id = first.parse().map_err(|x| Error::data(format!("{x}"), "slipbook history"))?;
+    let commit = book.store.commit(id)?;
+    let written = Message::read(&commit.message);
+    let blob = book.store.file(id, "setup.toml")?.map(|(id, _)| id.to_string());
+    let same = |key: &str| written.get(key) == lived.message.get(key);
+    let at = super::super::who::moment(commit.authored);
+    Ok(blob.as_ref() == Some(&e.blob) && at == e.at && written.subject == lived.message.subject && ["Since", "Why"].into_iter().all(same))
 }
 
 /// What a record says that found measured values as they were on record.

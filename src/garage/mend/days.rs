@@ -6,19 +6,20 @@ use super::super::now::read_day;
 use super::super::{Error, Result};
 use super::fix::day_for;
 use super::live::{DayFile, DayTexts, Live};
-use crate::schema::Num;
+use crate::schema::{Num, RunWords};
 use crate::slip::{Run, all_faults, edit_day, edit_run, insert_run, remove_run, write_day};
 use crate::timeline::{Places, Timeline};
 use jiff::ToSpan;
 use jiff::civil::Date;
 
 /// Which numbers and words of a run differ, for a sentence.
-pub fn what_differs(was: &Run, run: &Run) -> String {
+pub fn what_differs(words: &RunWords, was: &Run, run: &Run) -> String {
     let mut out = Vec::new();
     let keys = was.numbers.keys().chain(run.numbers.keys().filter(|k| !was.numbers.contains_key(*k)));
     for key in keys.filter(|k| was.numbers.get(*k) != run.numbers.get(*k)) {
         let show = |r: &Run| r.numbers.get(key).map_or("none".to_owned(), ToString::to_string);
-        out.push(format!("{key} {} not {}", show(run), show(was)));
+        let label = words.number.iter().find(|d| d.name == *key).map_or(key.as_str(), |d| d.label.as_str());
+        out.push(format!("{label} {}, not {}", show(run), show(was)));
     }
     if was.at != run.at {
         out.push(format!("it was at {}", run.at.words(None)));
@@ -94,13 +95,13 @@ pub fn shift(live: &mut Live, date: Date, seconds: i64) -> Result<usize> {
         }
         if whole_days {
             let moved = date.checked_add((seconds / 86_400).days());
-            file.day.date = moved.map_err(|_| Error::usage("that is beyond the years 1 to 9999", "--by +1d"))?;
+            file.day.date = moved.map_err(|_| Error::usage("that is beyond the years 1 to 9999", "--slow 1d"))?;
             count += file.day.readings.len();
             continue;
         }
         if let Some(run) = file.day.runs.iter().find(|r| r.at.race_day() != date) {
             let message = format!("the run then at {} would fall on another race day (a day lasts until 06:00)", run.at.words(None));
-            return Err(Error::usage(message, "whole days: --by +1d; or one run: mend run ID --at TIME"));
+            return Err(Error::usage(message, "whole days: --slow 1d; or one run: mend run ID --at TIME"));
         }
         for reading in &mut file.day.readings {
             reading.at = reading.at.wrapping_add(seconds.seconds());

@@ -111,7 +111,7 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
         Fix::Run(run) => {
             let (d, r) = find_run(live, &run.id, None)?;
             let was = std::mem::replace(&mut live.days[d].day.runs[r], (**run).clone());
-            said.push(format!("mended: the run of {}{}", was.at.words(None), days::what_differs(&was, run)));
+            said.push(format!("mended: the run of {}{}", was.at.words(None), days::what_differs(&book.schema.run, &was, run)));
             days::settle(live, d, r)
         }
         Fix::RunOn { run, version } => {
@@ -142,7 +142,8 @@ fn find(live: &Live, record: &str) -> Result<usize> {
 
 fn note(lived: &mut Lived, text: &str, said: &mut Vec<String>) {
     lived.fixed.push(text.to_owned());
-    let of = lived.entry.number.as_ref().map(|n| format!("{n} ")).unwrap_or_default();
+    let named = text.starts_with("mended from ");
+    let of = lived.entry.number.as_ref().filter(|_| !named).map(|n| format!("{n} ")).unwrap_or_default();
     said.push(format!("{of}{text}"));
 }
 
@@ -348,10 +349,16 @@ fn time(live: &mut Live, record: &str, at: Moment, since: Option<Moment>, said: 
     }
     e.entry.since = since;
     e.message = e.message.clone().without("Since");
-    let window = since.map(|s| format!("between {} and ", s.words(None))).unwrap_or_default();
-    note(e, &format!("mended: it was {window}{}, not {}", at.words(None), was.words(None)), said);
+    note(e, &other_time(was, at, since), said);
     sort(live);
     Ok(())
+}
+
+fn other_time(was: Moment, at: Moment, since: Option<Moment>) -> String {
+    // One year is said once.
+    let year = Some(was.civil().year());
+    let window = since.map(|s| format!("between {} and ", s.words(year))).unwrap_or_default();
+    format!("mended: it was {window}{}, not {}", at.words(year), was.words(None))
 }
 
 fn never(live: &mut Live, record: &str, said: &mut Vec<String>) -> Result<()> {
@@ -366,7 +373,12 @@ fn never(live: &mut Live, record: &str, said: &mut Vec<String>) -> Result<()> {
 }
 
 fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Result<()> {
-    let hours = if seconds % 86_400 == 0 { format!("{} d", seconds / 86_400) } else { format!("{:+} min", seconds / 60) };
+    let span = match seconds.abs() {
+        s if s % 86_400 == 0 => format!("{} d", s / 86_400),
+        s if s % 3600 == 0 => format!("{} h", s / 3600),
+        s => format!("{} min", s / 60),
+    };
+    let way = if seconds > 0 { "behind" } else { "ahead" };
     let first = live.entries.first().map(|e| e.entry.at);
     let mut any = 0;
     for e in live.entries.iter_mut().filter(|e| e.entry.at.race_day() == day) {
@@ -374,7 +386,7 @@ fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Re
         e.entry.at.seconds += seconds;
         e.entry.since = e.entry.since.map(|s| Moment { seconds: s.seconds + seconds, ..s });
         e.message = e.message.clone().without("Since");
-        e.fixed.push(format!("mended: it was {}, not {}", e.entry.at.words(None), was.words(None)));
+        e.fixed.push(other_time(was, e.entry.at, None));
         any += 1;
     }
     let opening = live.entries.first().map(|e| e.entry.id.clone());
@@ -386,7 +398,7 @@ fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Re
     if any == 0 {
         return Err(Error::usage(format!("nothing is on record for {day}"), "slipbook runs lists the days"));
     }
-    said.push(format!("mended: the clock of {day} was wrong by {hours}"));
+    said.push(format!("mended: the clock of {} was {span} {way}", Moment::day_words(day, None)));
     Ok(())
 }
 

@@ -14,9 +14,31 @@ pub use build::confirmed;
 pub use fix::{Fix, Span};
 pub use plan::{Carried, Moved, Plan, carry_out, plan};
 
-use super::Result;
 use super::book::Book;
+use super::change::{Changed, Wanted, preview};
+use super::now::on_car_at;
+use super::record::Written;
+use super::who::Hand;
+use super::{Error, Result};
 use crate::slip::{Moment, Run};
+use crate::store::Options;
+use crate::timeline::Steps;
+
+/// A change (or a measurement) told late, carried out without asking. Steps on record that would start from another
+/// value refuse it.
+pub fn change_late(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted) -> Result<(Changed, Written)> {
+    let at = wanted.at.unwrap_or(hand.now);
+    let plan = plan(book, hand, &[Fix::Late(wanted.clone())], Steps::Ask)?;
+    let head = book.store.head()?.ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
+    let then = on_car_at(&book.store, &book.schema, head, Some(at))?;
+    let then = then.ok_or_else(|| Error::usage(format!("{} is before the book begins", at.words(None)), "mend v1 --when"))?;
+    let mut changed = preview(&book.schema, &then, wanted, hand)?;
+    if let Some(number) = plan.news.first().and_then(|e| e.number.clone()) {
+        changed.number = number;
+    }
+    let written = carry_out(book, options, hand, &plan)?;
+    Ok((changed, written))
+}
 
 /// The run of an id (or its beginning), or made at a time.
 pub fn run_named(book: &Book, said: &str, at: Option<Moment>) -> Result<Run> {

@@ -167,12 +167,11 @@ fn carried(book: &Book, line: &Line) -> Vec<Carried> {
 
 /// What the log as written says of it.
 fn merge_message(said: &[String], news: &[Entry], line: Option<&Line>, live: &Live) -> Message {
-    let late = |e: &Entry| {
-        let name = e.number.as_ref().map(|n| format!("{n} ")).unwrap_or_default();
-        format!("{name}put in late, {}: {}", e.at.words(None), e.words.join(", "))
-    };
+    let name = |e: &Entry| e.number.as_ref().map(|n| format!("{n} ")).unwrap_or_default();
+    let late = |e: &Entry| format!("{}told late, {}: {}", name(e), e.at.words(None), e.words.join(", "));
+    let brief = |e: &Entry| format!("{}told late: {}", name(e), e.words.join(", "));
     let all: Vec<String> = news.iter().map(late).chain(said.iter().cloned()).collect();
-    let one: String = all.first().cloned().unwrap_or_else(|| "mended".to_owned());
+    let one: String = news.first().map(brief).or(said.first().cloned()).unwrap_or_else(|| "mended".to_owned());
     let more = if all.len() > 1 { format!(", {} more", all.len() - 1) } else { String::new() };
     let ascii: String = one.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect();
     let room = words::LONGEST_SUBJECT - more.len();

@@ -126,7 +126,8 @@ fn other_car(ctx: &Context, ui: &mut Ui, book: &Book, timed: bool) -> Result<()>
         }
         let Ok(other) = Book::open(&dir) else { continue };
         if ran_lately(&other) {
-            let question = format!("{} ran today, {} did not. Is this {}'s?", other.car.name, book.car.name, book.car.name);
+            let question =
+                format!("{} ran today, {} did not. Is this {}'s?", other.car.name, book.car.name, book.car.name);
             return match ui.confirm(&question) {
                 Some(true) => Ok(()),
                 _ => Err(Error::usage("nothing was recorded", format!("--car {folder}"))),

@@ -161,7 +161,12 @@ impl Context {
 
 /// The runs as the judge wants them: those made while something changed at an unknown moment count for neither side.
 pub fn seen(history: &History) -> Vec<Seen<'_>> {
-    history.runs.iter().filter(|m| !m.unsure).map(|m| Seen { run: &m.run, day: &history.days[m.day], version: m.version }).collect()
+    history
+        .runs
+        .iter()
+        .filter(|m| !m.unsure)
+        .map(|m| Seen { run: &m.run, day: &history.days[m.day], version: m.version })
+        .collect()
 }
 
 fn fixed_now(text: &str, zone: &TimeZone) -> Result<Moment> {

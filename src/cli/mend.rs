@@ -5,7 +5,7 @@ use super::plan::{StepArgs, put_right};
 use super::ui::Ui;
 use crate::garage::{Book, Error, Fix, History, Result, Span, run_named, version_named};
 use crate::schema::{EntryContext, Num, read_entry};
-use crate::slip::{Moment, Run, read_day, read_slip};
+use crate::slip::{Moment, Run, read_day, read_said};
 use clap::Args;
 
 /// Put right what was put down wrong; it never counts as a change to the car
@@ -108,12 +108,21 @@ fn stray(args: &MendArgs, allowed: &[&str]) -> Result<()> {
         ("--fast", args.fast.is_some()),
     ];
     match given.iter().find(|(name, given)| *given && !allowed.contains(name)) {
-        Some((name, _)) => Err(Error::usage(format!("{name} says nothing here"), format!("here: {}", allowed.join(" ")))),
+        Some((name, _)) => {
+            Err(Error::usage(format!("{name} says nothing here"), format!("here: {}", allowed.join(" "))))
+        }
         None => Ok(()),
     }
 }
 
-fn of_version(ctx: &Context, ui: &mut Ui, book: &Book, args: &MendArgs, name: &str, words: &[String]) -> Result<Vec<Fix>> {
+fn of_version(
+    ctx: &Context,
+    ui: &mut Ui,
+    book: &Book,
+    args: &MendArgs,
+    name: &str,
+    words: &[String],
+) -> Result<Vec<Fix>> {
     stray(args, &["--only", "--always", "--never", "--when", "--between", "--why"])?;
     let history = book.history()?;
     let (record, sheet) = record_named(ctx, book, &history, name)?;
@@ -154,7 +163,10 @@ pub fn window(ctx: &Context, between: Option<&[String]>) -> Result<Option<(Momen
     let Some([from, to]) = between else { return Ok(None) };
     let (from, to) = (ctx.moment(from)?, ctx.moment(to)?);
     if from >= to {
-        return Err(Error::usage(format!("{} is not before {}", from.words(None), to.words(None)), "--between FROM TO"));
+        return Err(Error::usage(
+            format!("{} is not before {}", from.words(None), to.words(None)),
+            "--between FROM TO",
+        ));
     }
     Ok(Some((from, to)))
 }
@@ -209,7 +221,11 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
     if run != was {
         fixes.push(Fix::Run(Box::new(run)));
     } else if args.on.is_none() {
-        let what = if words.is_empty() && args.at.is_none() { "what was wrong about it?" } else { "it is on record so already" };
+        let what = if words.is_empty() && args.at.is_none() {
+            "what was wrong about it?"
+        } else {
+            "it is on record so already"
+        };
         return Err(Error::usage(what, "slipbook mend run ID 60=1.597, --on v14, --at TIME or --never"));
     }
     if let Some(on) = &args.on {
@@ -226,7 +242,8 @@ fn said_of(book: &Book, run: &mut Run, words: &[String]) -> Result<()> {
     let history = book.history()?;
     let day = history.runs.iter().find(|m| m.run.id == run.id).map(|m| &history.days[m.day]);
     let finish = day.map_or(1320, |d| d.finish_ft);
-    let read = |words: &[String]| read_slip(schema, words, finish, run.at).map_err(|e| Error::usage(e.why, e.help));
+    let at = run.at;
+    let read = |words: &[String]| read_said(schema, words, finish, at).map_err(|e| Error::usage(e.why, e.help));
     let mut kept = Vec::new();
     let mut off = Vec::new();
     for word in words.iter().flat_map(|w| w.split_whitespace()) {
@@ -235,7 +252,7 @@ fn said_of(book: &Book, run: &mut Run, words: &[String]) -> Result<()> {
             None => kept.push(word.to_owned()),
         }
     }
-    let said = if kept.is_empty() { Run::new(run.at) } else { read(&kept)? };
+    let said = if kept.is_empty() { Run::new(at) } else { read(&kept)? };
     run.numbers.extend(said.numbers);
     run.numbers.retain(|k, _| !off.contains(k));
     let clean = kept.iter().any(|w| w.eq_ignore_ascii_case("clean"));
@@ -283,7 +300,8 @@ fn of_clock(ctx: &Context, args: &MendArgs, words: &[String]) -> Result<Fix> {
     stray(args, &["--slow", "--fast"])?;
     let said = words.join(" ");
     let day = read_day(&said, ctx.hand.now);
-    let day = day.ok_or_else(|| Error::usage(format!("`{said}` is no day"), "slipbook mend clock \"sep 5\" --slow 1h"))?;
+    let day =
+        day.ok_or_else(|| Error::usage(format!("`{said}` is no day"), "slipbook mend clock \"sep 5\" --slow 1h"))?;
     let (by, sign) = match (&args.slow, &args.fast) {
         (Some(by), _) => (by, 1),
         (_, Some(by)) => (by, -1),

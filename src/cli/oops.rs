@@ -45,7 +45,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &OopsArgs) -> Result<()> {
     }
     if !args.dry_run {
         let written = take_back(&book, &ctx.options(), &ctx.hand, &record).map_err(|e| match &other {
-            Some(other) => Error::data(format!("{e}; it is in {}'s book, and still in this one", other.car.name), "slipbook oops once more, without --to"),
+            Some(other) => Error::data(
+                format!("{e}; it is in {}'s book, and still in this one", other.car.name),
+                "slipbook oops once more, without --to",
+            ),
             None => e,
         })?;
         written.notes.iter().for_each(|n| ui.status(n));

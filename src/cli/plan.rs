@@ -21,7 +21,14 @@ pub struct StepArgs {
 }
 
 /// Works it out, tells it, asks where somebody answers, and carries it out.
-pub fn put_right(ctx: &Context, ui: &mut Ui, book: &Book, fixes: &[Fix], steps: &StepArgs, dry_run: bool) -> Result<()> {
+pub fn put_right(
+    ctx: &Context,
+    ui: &mut Ui,
+    book: &Book,
+    fixes: &[Fix],
+    steps: &StepArgs,
+    dry_run: bool,
+) -> Result<()> {
     let wanted = match (steps.keep_steps, steps.keep_readings) {
         (true, _) => Steps::KeepSteps,
         (_, true) => Steps::KeepReadings,
@@ -30,7 +37,8 @@ pub fn put_right(ctx: &Context, ui: &mut Ui, book: &Book, fixes: &[Fix], steps: 
     let plan = match plan(book, &ctx.hand, fixes, wanted) {
         Err(Error::Unconfirmed { message, help }) if wanted == Steps::Ask && ui.asks() => {
             ui.status(&message);
-            let taken = ui.confirm("Was it turned as far as said, and ended elsewhere? (no: it ended where the sheet says)");
+            let taken =
+                ui.confirm("Was it turned as far as said, and ended elsewhere? (no: it ended where the sheet says)");
             match taken {
                 Some(true) => plan(book, &ctx.hand, fixes, Steps::KeepSteps)?,
                 Some(false) => plan(book, &ctx.hand, fixes, Steps::KeepReadings)?,
@@ -46,7 +54,11 @@ pub fn put_right(ctx: &Context, ui: &mut Ui, book: &Book, fixes: &[Fix], steps: 
     let head = ctx.head(&book.car.name);
     let verdicts = verdicts(&plan);
     if dry_run {
-        ctx.answer(ui, || render::mend::json(&head, &plan, &verdicts, false), || render::mend::text(&head, &plan, &verdicts, false));
+        ctx.answer(
+            ui,
+            || render::mend::json(&head, &plan, &verdicts, false),
+            || render::mend::text(&head, &plan, &verdicts, false),
+        );
         return Ok(());
     }
     if ui.asks() && !ctx.yes {
@@ -61,7 +73,11 @@ pub fn put_right(ctx: &Context, ui: &mut Ui, book: &Book, fixes: &[Fix], steps: 
     }
     let written = carry_out(book, &ctx.options(), &ctx.hand, &plan)?;
     written.notes.iter().for_each(|n| ui.status(n));
-    ctx.answer(ui, || render::mend::json(&head, &plan, &verdicts, true), || render::mend::text(&head, &plan, &verdicts, true));
+    ctx.answer(
+        ui,
+        || render::mend::json(&head, &plan, &verdicts, true),
+        || render::mend::text(&head, &plan, &verdicts, true),
+    );
     Ok(())
 }
 

@@ -153,13 +153,15 @@ impl Book {
             entries.push((entry, Sheet::default()));
         }
         let timeline = Timeline::build(&self.schema, entries);
-        let mut days: Vec<Day> = outline::days(&self.store, head, HashMap::new())?.into_iter().map(|(_, _, d)| d).collect();
+        let mut days: Vec<Day> =
+            outline::days(&self.store, head, HashMap::new())?.into_iter().map(|(_, _, d)| d).collect();
         for run in days.iter_mut().flat_map(|d| &mut d.runs) {
             if let Some(was) = run.setup_was.take() {
                 run.setup = was;
                 // Its version is the one of its time that held that sheet, else any that did.
                 let holds = |i: &usize| timeline.versions[*i].blobs.contains(&run.setup);
-                let found = timeline.at(run.at).filter(holds).or_else(|| (0..timeline.versions.len()).rev().find(holds));
+                let found =
+                    timeline.at(run.at).filter(holds).or_else(|| (0..timeline.versions.len()).rev().find(holds));
                 run.on = found.map_or(run.on.clone(), |i| timeline.versions[i].number.to_string());
             }
         }
@@ -173,7 +175,8 @@ impl Book {
             return Ok(false);
         }
         let reaches = new.last().is_some_and(|l| l.commit.parents.first() == Some(&tip));
-        let quiet = |l: &Logged| matches!(Message::read(&l.commit.message).kind(), Some(Kind::Run | Kind::Other | Kind::Mend));
+        let quiet =
+            |l: &Logged| matches!(Message::read(&l.commit.message).kind(), Some(Kind::Run | Kind::Other | Kind::Mend));
         let was = self.store.file(tip, "setup.toml")?.map(|(id, _)| id);
         let same_sheet = new.iter().all(|l| l.sheet == was);
         Ok(reaches && same_sheet && new.iter().all(quiet))

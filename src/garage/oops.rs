@@ -40,7 +40,10 @@ pub fn last(book: &Book) -> Result<Last> {
     let commit = book.store.commit(head)?;
     let message = Message::read(&commit.message);
     if commit.parents.is_empty() {
-        return Err(Error::usage("only the first sheet is on record: there is nothing to take back", "slipbook mend v1 FIELD VALUE puts it right"));
+        return Err(Error::usage(
+            "only the first sheet is on record: there is nothing to take back",
+            "slipbook mend v1 FIELD VALUE puts it right",
+        ));
     }
     let puts_back = message.get("Takes-back").is_some();
     let oops = message.kind() == Some(Kind::Oops);
@@ -66,7 +69,8 @@ pub fn take_back(book: &Book, options: &Options, hand: &Hand, last: &Last) -> Re
     let done = book.store.record_many(options, &mut |batch| {
         let build = || -> Result<(Record, Id)> {
             let head = batch.tip().head.filter(|h| *h == last.id);
-            let head = head.ok_or_else(|| Error::data("the book changed meanwhile; nothing was taken back", "say it again"))?;
+            let head =
+                head.ok_or_else(|| Error::data("the book changed meanwhile; nothing was taken back", "say it again"))?;
             let commit = book.store.commit(head)?;
             let before = commit.parents.first().copied();
             let before = before.ok_or_else(|| Error::usage("there is nothing to take back", "slipbook history"))?;

@@ -30,7 +30,8 @@ struct Row {
 
 /// As text.
 pub fn text(head: &Head, plan: &Plan, verdicts: &[Verdicts], saved: bool) -> String {
-    let mut first: Vec<String> = plan.news.iter().map(|e| format!("{}, {}", e.words.join(", "), head.when(e.at))).collect();
+    let mut first: Vec<String> =
+        plan.news.iter().map(|e| format!("{}, {}", e.words.join(", "), head.when(e.at))).collect();
     first.extend(plan.said.iter().cloned());
     let mut page = head.page(first.first().map_or("the record is put right", String::as_str));
     for line in first.iter().skip(1) {
@@ -51,7 +52,10 @@ pub fn text(head: &Head, plan: &Plan, verdicts: &[Verdicts], saved: bool) -> Str
 pub fn done(head: &Head, plan: &Plan) -> String {
     let runs = match plan.relinked {
         0 => String::new(),
-        n => format!(" {} a new sheet, old links kept.", if n == 1 { "1 run carries".to_owned() } else { format!("{n} runs carry") }),
+        n => format!(
+            " {} a new sheet, old links kept.",
+            if n == 1 { "1 run carries".to_owned() } else { format!("{n} runs carry") }
+        ),
     };
     head.page(&format!("saved.{runs}")).text()
 }
@@ -102,13 +106,19 @@ fn side_by_side(page: &mut Page, rows: &[Row]) {
         table.push(line);
     }
     // The words of a row come below it where they do not fit: a narrow column would tear them.
-    let widths: Vec<usize> = (0..6).map(|c| table.iter().skip(1).map(|r| r[c].chars().count()).max().unwrap_or(0)).collect();
+    let widths: Vec<usize> =
+        (0..6).map(|c| table.iter().skip(1).map(|r| r[c].chars().count()).max().unwrap_or(0)).collect();
     let left = widths[..3].iter().sum::<usize>() + 4;
     page.line(format!("{:<left$}   {}", "as recorded", "as it was"));
     for (line, row) in table.iter().skip(1).zip(rows) {
         let cell = |c: usize| format!("{:<w$}", line[c], w = widths[c]);
         let text = format!("{}  {}  {}   {}  {}  {}", cell(0), cell(1), cell(2), cell(3), cell(4), cell(5));
-        let words = [row.sheet.as_str(), row.why.as_str()].iter().filter(|w| !w.is_empty()).copied().collect::<Vec<_>>().join("; why: ");
+        let words = [row.sheet.as_str(), row.why.as_str()]
+            .iter()
+            .filter(|w| !w.is_empty())
+            .copied()
+            .collect::<Vec<_>>()
+            .join("; why: ");
         if words.is_empty() {
             page.line(text);
         } else if text.chars().count() + 3 + words.chars().count() <= page.width() {
@@ -184,9 +194,7 @@ fn turned(v: &Verdicts) -> Option<String> {
 
 /// As JSON.
 pub fn json(head: &Head, plan: &Plan, verdicts: &[Verdicts], saved: bool) -> Json {
-    let news = |e: &Entry| {
-        json!({"version": e.number, "kind": e.kind, "at": e.at, "since": e.since, "words": e.words, "why": e.why})
-    };
+    let news = |e: &Entry| json!({"version": e.number, "kind": e.kind, "at": e.at, "since": e.since, "words": e.words, "why": e.why});
     let verdict = |v: &Verdicts| {
         let of = |r: &Option<Ranked>| {
             r.as_ref().map(|r| json!({"effect_s": r.difference.map(|d| d.value), "verdict": r.verdict, "n_without": r.n_without, "n_with": r.n_with}))

@@ -17,4 +17,4 @@ pub use moment::{Moment, read_clock, read_day, read_when};
 pub use run::{Beam, MPH_PER_FPS, Run, mph_between};
 pub use table::{CellError, Column, TableRow, columns, read_table};
 pub use text::{LARGEST_DAY, all_faults, insert_reading, insert_run, read_day_text, reading_faults, write_day};
-pub use typed::{SlipError, lane_word, read_slip, run_word};
+pub use typed::{SlipError, lane_word, read_said, read_slip, run_word};

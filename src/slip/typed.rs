@@ -18,8 +18,17 @@ fn error(why: impl Into<String>, help: impl Into<String>) -> SlipError {
     SlipError { why: why.into(), help: help.into() }
 }
 
-/// Reads the words of a slip into `run`. `finish_ft` decides which numbers a slip prints.
+/// Reads the words of a slip. `finish_ft` decides which numbers a slip prints.
 pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) -> Result<Run, SlipError> {
+    let run = read_said(words, text, finish_ft, at)?;
+    if run.numbers.is_empty() && run.did.is_empty() && run.why_not.is_none() {
+        return Err(error("no number of the slip was given", "slip order, or by name: 60=1.597 et=11.428 mph=117"));
+    }
+    Ok(run)
+}
+
+/// Reads what is said of a run, in the words of a slip, without a number too.
+pub fn read_said(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) -> Result<Run, SlipError> {
     let mut run = Run::new(at);
     let tokens: Vec<String> = text
         .iter()
@@ -73,9 +82,6 @@ pub fn read_slip(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) 
         i += 1;
     }
     place(words, &mut run, &bare, finish_ft)?;
-    if run.numbers.is_empty() && run.did.is_empty() && run.why_not.is_none() {
-        return Err(error("no number of the slip was given", "slip order, or by name: 60=1.597 et=11.428 mph=117"));
-    }
     if !note.is_empty() {
         run.note = Some(note.join(" "));
     }

@@ -6,7 +6,7 @@ use super::super::change::only_describes;
 use super::super::message::Message;
 use super::super::now::sets_differ;
 use super::super::{Error, Result};
-use super::live::{Lived, Live};
+use super::live::{Live, Lived};
 use crate::diff::{diff, words};
 use crate::schema::{Edit, Sheet, write_sheet};
 use crate::store::Store;
@@ -43,7 +43,8 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
     let before = &live.before.timeline;
     let same = |i: usize| live.entries[i].commit.is_some() && !live.entries[i].is_touched();
     let was: Vec<&str> = in_time(before);
-    let in_place = |i: &usize| *i < live.in_order && same(*i) && was.get(*i) == Some(&live.entries[*i].entry.id.as_str());
+    let in_place =
+        |i: &usize| *i < live.in_order && same(*i) && was.get(*i) == Some(&live.entries[*i].entry.id.as_str());
     let kept = (0..live.entries.len()).take_while(in_place).count();
     if kept == live.entries.len() && kept == was.len() {
         return Ok(None);
@@ -109,7 +110,9 @@ fn in_time(timeline: &Timeline) -> Vec<&str> {
     let mut out: Vec<(i64, &str)> = Vec::new();
     for (i, v) in timeline.versions.iter().enumerate() {
         out.push((v.entry.at.seconds, &v.entry.id));
-        out.extend(timeline.remarks.iter().filter(|r| r.during == i).map(|r| (r.entry.at.seconds, r.entry.id.as_str())));
+        out.extend(
+            timeline.remarks.iter().filter(|r| r.during == i).map(|r| (r.entry.at.seconds, r.entry.id.as_str())),
+        );
     }
     out.into_iter().map(|(_, id)| id).collect()
 }
@@ -191,14 +194,19 @@ fn message(book: &Book, lived: &mut Lived, before: &Sheet, after: &Sheet, edits:
 /// Whether a record that was mended is again what was written first: mended there and back, it is not marked.
 fn is_as_written(book: &Book, lived: &Lived) -> Result<bool> {
     let e = &lived.entry;
-    let Some(first) = e.replaces.first().filter(|_| !e.mended.is_empty() && e.replaces.len() > 1) else { return Ok(false) };
+    let Some(first) = e.replaces.first().filter(|_| !e.mended.is_empty() && e.replaces.len() > 1) else {
+        return Ok(false);
+    };
     let id = first.parse().map_err(|x| Error::data(format!("{x}"), "slipbook history"))?;
     let commit = book.store.commit(id)?;
     let written = Message::read(&commit.message);
     let blob = book.store.file(id, "setup.toml")?.map(|(id, _)| id.to_string());
     let same = |key: &str| written.get(key) == lived.message.get(key);
     let at = super::super::who::moment(commit.authored);
-    Ok(blob.as_ref() == Some(&e.blob) && at == e.at && written.subject == lived.message.subject && ["Since", "Why"].into_iter().all(same))
+    Ok(blob.as_ref() == Some(&e.blob)
+        && at == e.at
+        && written.subject == lived.message.subject
+        && ["Since", "Why"].into_iter().all(same))
 }
 
 /// What a record says that found measured values as they were on record.
@@ -216,9 +224,10 @@ fn told(book: &Book, later: &[Lived], error: SumError) -> Error {
         format!("{name} of {}", e.at.words(None))
     };
     match error {
-        SumError::Refused { index, why } => {
-            Error::usage(format!("{} cannot be made on the sheet it would meet: {why}", of(index)), "nothing was recorded")
-        }
+        SumError::Refused { index, why } => Error::usage(
+            format!("{} cannot be made on the sheet it would meet: {why}", of(index)),
+            "nothing was recorded",
+        ),
         SumError::Steps(steps) => {
             let one = |(i, key): &(usize, String)| format!("{}: {} was typed as a step", of(*i), label(key));
             Error::Unconfirmed {
@@ -226,9 +235,10 @@ fn told(book: &Book, later: &[Lived], error: SumError) -> Error {
                     "{}. It would start from another value now",
                     steps.iter().map(one).collect::<Vec<_>>().join("; ")
                 ),
-                help: "--keep-steps: it was turned as far as said, and ended elsewhere; --keep-readings: it ended where \
+                help:
+                    "--keep-steps: it was turned as far as said, and ended elsewhere; --keep-readings: it ended where \
                        the sheet says; nothing was recorded"
-                    .to_owned(),
+                        .to_owned(),
             }
         }
     }

@@ -24,7 +24,12 @@ pub fn what_differs(words: &RunWords, was: &Run, run: &Run) -> String {
     if was.at != run.at {
         out.push(format!("it was at {}", run.at.words(None)));
     }
-    for (name, a, b) in [("lane", &was.lane, &run.lane), ("round", &was.round, &run.round), ("note", &was.note, &run.note), ("staged", &was.staged, &run.staged)] {
+    for (name, a, b) in [
+        ("lane", &was.lane, &run.lane),
+        ("round", &was.round, &run.round),
+        ("note", &was.note, &run.note),
+        ("staged", &was.staged, &run.staged),
+    ] {
         if a != b {
             out.push(format!("{name} {}", b.as_deref().unwrap_or("none")));
         }
@@ -100,7 +105,10 @@ pub fn shift(live: &mut Live, date: Date, seconds: i64) -> Result<usize> {
             continue;
         }
         if let Some(run) = file.day.runs.iter().find(|r| r.at.race_day() != date) {
-            let message = format!("the run then at {} would fall on another race day (a day lasts until 06:00)", run.at.words(None));
+            let message = format!(
+                "the run then at {} would fall on another race day (a day lasts until 06:00)",
+                run.at.words(None)
+            );
             return Err(Error::usage(message, "whole days: --slow 1d; or one run: mend run ID --at TIME"));
         }
         for reading in &mut file.day.readings {
@@ -112,7 +120,13 @@ pub fn shift(live: &mut Live, date: Date, seconds: i64) -> Result<usize> {
 }
 
 /// A track's name or elevation, on all its days.
-pub fn track(live: &mut Live, name: &str, to: Option<&str>, elevation_ft: Option<Num>, said: &mut Vec<String>) -> Result<()> {
+pub fn track(
+    live: &mut Live,
+    name: &str,
+    to: Option<&str>,
+    elevation_ft: Option<Num>,
+    said: &mut Vec<String>,
+) -> Result<()> {
     let mut days = 0;
     let mut spelled = name.to_owned();
     for file in live.days.iter_mut().filter(|f| f.day.track.eq_ignore_ascii_case(name.trim())) {
@@ -186,13 +200,17 @@ pub fn texts(book: &Book, live: &Live) -> Result<DayTexts> {
             return Err(Error::usage(message, "two days at one track cannot be one date"));
         }
         let text = match &file.was {
-            Some(was) => edited(book, file, &live.day_text(book, was)?).map_err(|why| Error::data(format!("{was}: {why}"), "nothing was mended"))?,
+            Some(was) => edited(book, file, &live.day_text(book, was)?)
+                .map_err(|why| Error::data(format!("{was}: {why}"), "nothing was mended"))?,
             None => write_day(words, &file.day, &day_header()),
         };
         let mut wanted = file.day.clone();
         wanted.runs.sort_by_key(|r| r.at);
         if read_day(&path, &text)? != wanted {
-            return Err(Error::data(format!("{path} is laid out so that it cannot be mended"), "put it right by hand: slipbook sheet --save"));
+            return Err(Error::data(
+                format!("{path} is laid out so that it cannot be mended"),
+                "put it right by hand: slipbook sheet --save",
+            ));
         }
         if let Some(was) = file.was.as_ref().filter(|w| **w != path) {
             out.insert(was.clone(), None);

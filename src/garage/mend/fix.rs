@@ -5,8 +5,8 @@ use super::super::change::Wanted;
 use super::super::message::Message;
 use super::super::who::{Hand, person};
 use super::super::{Error, Result};
-use super::live::{DayFile, Lived, Live, find_run};
 use super::days;
+use super::live::{DayFile, Live, Lived, find_run};
 use crate::diff::words;
 use crate::schema::{Edit, Num, Schema, Sheet, Typed, Value, apply};
 use crate::slip::{Moment, Run};
@@ -111,14 +111,23 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
         Fix::Run(run) => {
             let (d, r) = find_run(live, &run.id, None)?;
             let was = std::mem::replace(&mut live.days[d].day.runs[r], (**run).clone());
-            said.push(format!("mended: the run of {}{}", was.at.words(None), days::what_differs(&book.schema.run, &was, run)));
+            said.push(format!(
+                "mended: the run of {}{}",
+                was.at.words(None),
+                days::what_differs(&book.schema.run, &was, run)
+            ));
             days::settle(live, d, r)
         }
         Fix::RunOn { run, version } => {
             let (d, r) = find_run(live, run, None)?;
             let version = &live.before.timeline.versions[*version];
             let run = &mut live.days[d].day.runs[r];
-            said.push(format!("mended: the run of {} was made on {}, not {}", run.at.words(None), version.number, run.on));
+            said.push(format!(
+                "mended: the run of {} was made on {}, not {}",
+                run.at.words(None),
+                version.number,
+                run.on
+            ));
             let old = std::mem::replace(&mut run.setup, version.sheet_id().to_owned());
             run.on = version.number.to_string();
             days::keep_link(run, &old);
@@ -236,7 +245,11 @@ fn value(book: &Book, live: &mut Live, record: &str, edits: &[Edit], span: Span,
                         let known = live.entries[next].known.as_deref().and_then(|k| slot_of(&k.1, edit));
                         let stays = if known == was { was } else { known };
                         theirs.insert(0, Edit { typed: stays.map_or(Typed::Off, Typed::Reading), ..edit.clone() });
-                        let text = format!("mended: {} as on record, {} had another", label(schema, &edit.key), number(live, at));
+                        let text = format!(
+                            "mended: {} as on record, {} had another",
+                            label(schema, &edit.key),
+                            number(live, at)
+                        );
                         note(&mut live.entries[next], &text, &mut Vec::new());
                         live.entries[next].edits = Some(theirs);
                     }
@@ -274,7 +287,14 @@ fn setter(book: &Book, live: &Live, at: usize, edit: &Edit) -> usize {
 }
 
 /// Puts one edit right in one record.
-fn one(book: &Book, live: &mut Live, i: usize, edit: &Edit, since: Option<usize>, said: &mut Vec<String>) -> Result<()> {
+fn one(
+    book: &Book,
+    live: &mut Live,
+    i: usize,
+    edit: &Edit,
+    since: Option<usize>,
+    said: &mut Vec<String>,
+) -> Result<()> {
     let schema = &book.schema;
     let from = since.map(|i| number(live, i));
     let lived = &mut live.entries[i];
@@ -293,7 +313,10 @@ fn told(schema: &Schema, since: Option<&str>, right: &Sheet, key: &str, wrong: &
     let field = schema.field(key).ok_or_else(|| Error::data(format!("`{key}` is no field"), "slipbook fields"))?;
     let (r, w) = (right.get(key), wrong.get(key));
     if r == w {
-        return Err(Error::usage(format!("{} is on record so already", field.label), "slipbook sheet VERSION shows it"));
+        return Err(Error::usage(
+            format!("{} is on record so already", field.label),
+            "slipbook sheet VERSION shows it",
+        ));
     }
     Ok(words::mended(since, schema, right, field, r, w))
 }
@@ -311,7 +334,11 @@ fn always(book: &Book, live: &mut Live, edit: &Edit, said: &mut Vec<String>) -> 
             continue;
         }
         let (before, after) = live.entries[i].known.as_deref().cloned().unwrap_or_default();
-        let base = if i == 0 { before } else { apply(schema, &before, std::slice::from_ref(edit)).map_or(before, |a| a.sheet) };
+        let base = if i == 0 {
+            before
+        } else {
+            apply(schema, &before, std::slice::from_ref(edit)).map_or(before, |a| a.sheet)
+        };
         let made = apply(schema, &base, &edits).map_err(|why| Error::usage(why, "nothing was mended"))?;
         let same = made.sheet.get(&edit.key) == after.get(&edit.key);
         let field = schema.field(&edit.key).ok_or_else(|| Error::data("no such field", "slipbook fields"))?;
@@ -323,7 +350,10 @@ fn always(book: &Book, live: &mut Live, edit: &Edit, said: &mut Vec<String>) -> 
         first &= same;
     }
     if first {
-        return Err(Error::usage(format!("{} was always so on record", label(schema, &edit.key)), "slipbook sheet v1 shows it"));
+        return Err(Error::usage(
+            format!("{} was always so on record", label(schema, &edit.key)),
+            "slipbook sheet v1 shows it",
+        ));
     }
     Ok(())
 }
@@ -333,11 +363,17 @@ fn time(live: &mut Live, record: &str, at: Moment, since: Option<Moment>, said: 
     let others = || live.entries.iter().enumerate().filter(|(k, _)| *k != i).map(|(_, e)| e.entry.at);
     if i == 0 && others().any(|o| o < at) {
         let next = others().min().unwrap_or(at);
-        return Err(Error::usage(format!("the book begins with it, and the next record is of {}", next.words(None)), "an earlier time"));
+        return Err(Error::usage(
+            format!("the book begins with it, and the next record is of {}", next.words(None)),
+            "an earlier time",
+        ));
     }
     if i > 0 && at < live.entries[0].entry.at {
         let first = live.entries[0].entry.at;
-        return Err(Error::usage(format!("{} is before the book begins ({})", at.words(None), first.words(None)), "mend v1 --when first"));
+        return Err(Error::usage(
+            format!("{} is before the book begins ({})", at.words(None), first.words(None)),
+            "mend v1 --when first",
+        ));
     }
     if since.is_some_and(|s| s > at) {
         return Err(Error::usage("the window ends before it begins", "--between FROM TO"));
@@ -364,7 +400,10 @@ fn other_time(was: Moment, at: Moment, since: Option<Moment>) -> String {
 fn never(live: &mut Live, record: &str, said: &mut Vec<String>) -> Result<()> {
     let i = find(live, record)?;
     if i == 0 {
-        return Err(Error::usage("the book begins with its first sheet", "mend v1 FIELD VALUE puts a value of it right"));
+        return Err(Error::usage(
+            "the book begins with its first sheet",
+            "mend v1 FIELD VALUE puts a value of it right",
+        ));
     }
     let gone = live.entries.remove(i);
     let what = gone.entry.number.as_ref().map_or("it".to_owned(), ToString::to_string);
@@ -384,6 +423,13 @@ fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Re
     for e in live.entries.iter_mut().filter(|e| e.entry.at.race_day() == day) {
         let was = e.entry.at;
         e.entry.at.seconds += seconds;
+        if seconds % 86_400 != 0 && e.entry.at.race_day() != day {
+            let message = format!(
+                "the record then at {} would fall on another race day (a day lasts until 06:00)",
+                e.entry.at.words(None)
+            );
+            return Err(Error::usage(message, "whole days: --slow 1d; or one record: mend VERSION --when TIME"));
+        }
         e.entry.since = e.entry.since.map(|s| Moment { seconds: s.seconds + seconds, ..s });
         e.message = e.message.clone().without("Since");
         e.fixed.push(other_time(was, e.entry.at, None));
@@ -392,7 +438,10 @@ fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Re
     let opening = live.entries.first().map(|e| e.entry.id.clone());
     sort(live);
     if first.is_some() && live.entries.first().map(|e| e.entry.id.clone()) != opening {
-        return Err(Error::usage("another record would come before the first sheet of the book", "mend v1 --when first"));
+        return Err(Error::usage(
+            "another record would come before the first sheet of the book",
+            "mend v1 --when first",
+        ));
     }
     any += days::shift(live, day, seconds)?;
     if any == 0 {

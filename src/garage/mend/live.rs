@@ -113,7 +113,8 @@ impl Live {
         let in_order = entries.windows(2).take_while(|w| by_time(&w[0]) <= by_time(&w[1])).count() + 1;
         let latest: Vec<i64> = suffix_minima(&entries);
         // Behind an entry a side line can begin only if nothing later on the line is earlier in time.
-        let in_order = (0..in_order.min(entries.len())).take_while(|i| entries[*i].entry.at.seconds <= latest[*i]).count();
+        let in_order =
+            (0..in_order.min(entries.len())).take_while(|i| entries[*i].entry.at.seconds <= latest[*i]).count();
         entries.sort_by_key(by_time);
         let days = outline::days(store, head, HashMap::new())?;
         let timeline = timeline_of(book, &entries);
@@ -140,10 +141,14 @@ impl Live {
 /// The earliest time among the entries from each on.
 fn suffix_minima(entries: &[Lived]) -> Vec<i64> {
     let mut least = i64::MAX;
-    let mut out: Vec<i64> = entries.iter().rev().map(|e| {
-        least = least.min(e.entry.at.seconds);
-        least
-    }).collect();
+    let mut out: Vec<i64> = entries
+        .iter()
+        .rev()
+        .map(|e| {
+            least = least.min(e.entry.at.seconds);
+            least
+        })
+        .collect();
     out.reverse();
     out
 }
@@ -156,11 +161,17 @@ fn timeline_of(book: &Book, entries: &[Lived]) -> Timeline {
 
 /// The run of an id, or of a time, in words: `sat 14:20`.
 pub fn find_run(live: &Live, said: &str, at: Option<Moment>) -> Result<(usize, usize)> {
-    let all = || live.days.iter().enumerate().flat_map(|(d, f)| f.day.runs.iter().enumerate().map(move |(r, run)| (d, r, run)));
+    let all = || {
+        live.days.iter().enumerate().flat_map(|(d, f)| f.day.runs.iter().enumerate().map(move |(r, run)| (d, r, run)))
+    };
     let by_id: Vec<(usize, usize)> =
         all().filter(|(_, _, r)| said.len() >= 4 && r.id.starts_with(said)).map(|(d, r, _)| (d, r)).collect();
     let minute = |m: Moment| m.seconds.div_euclid(60);
-    let by_time = || at.map_or(Vec::new(), |at| all().filter(|(_, _, r)| minute(r.at) == minute(at)).map(|(d, r, _)| (d, r)).collect());
+    let by_time = || {
+        at.map_or(Vec::new(), |at| {
+            all().filter(|(_, _, r)| minute(r.at) == minute(at)).map(|(d, r, _)| (d, r)).collect()
+        })
+    };
     let found = if by_id.is_empty() { by_time() } else { by_id };
     match found.as_slice() {
         [one] => Ok(*one),

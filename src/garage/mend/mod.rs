@@ -31,7 +31,8 @@ pub fn change_late(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted)
     let plan = plan(book, hand, &[Fix::Late(wanted.clone())], Steps::Ask)?;
     let head = book.store.head()?.ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
     let then = on_car_at(&book.store, &book.schema, head, Some(at))?;
-    let then = then.ok_or_else(|| Error::usage(format!("{} is before the book begins", at.words(None)), "mend v1 --when"))?;
+    let then =
+        then.ok_or_else(|| Error::usage(format!("{} is before the book begins", at.words(None)), "mend v1 --when"))?;
     let mut changed = preview(&book.schema, &then, wanted, hand)?;
     if let Some(number) = plan.news.first().and_then(|e| e.number.clone()) {
         changed.number = number;

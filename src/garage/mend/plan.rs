@@ -119,7 +119,23 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
     let days: Vec<_> = live.days.iter().map(|f| f.day.clone()).collect();
     let timeline = line.map_or_else(|| live.before.timeline.clone(), |l| l.timeline);
     let after = linked(timeline, days, Some(live.head));
-    Ok(Plan { said, news, before: live.before, after, moved, relinked, carried, head: live.head, start, first, side, files, sheet, car, message })
+    Ok(Plan {
+        said,
+        news,
+        before: live.before,
+        after,
+        moved,
+        relinked,
+        carried,
+        head: live.head,
+        start,
+        first,
+        side,
+        files,
+        sheet,
+        car,
+        message,
+    })
 }
 
 fn moves(live: &Live, line: Option<&Line>) -> (Vec<Moved>, usize) {

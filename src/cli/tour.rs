@@ -80,6 +80,22 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &TourArgs) -> Result<()> {
         &["revert", "--last-good", "--dry-run", "--car", "plover"],
         &["blame", "60", "--top", "4", "--car", "dunlin"],
         &["history", "--field", "own.fuel_pump", "--car", "knot"],
+        // A change nobody wrote down, found on the back of a slip; then a number that was read wrong.
+        &[
+            "change",
+            "wheelie",
+            "bar",
+            "down",
+            "1/2",
+            "--when",
+            "2026-08-01 15:30",
+            "--why",
+            "on the back of a slip",
+            "--car",
+            "dunlin",
+        ],
+        &["mend", "v12", "rear", "tires", "10.25", "--car", "dunlin"],
+        &["history", "tires", "--car", "dunlin"],
     ] {
         let words: Vec<String> = shown.iter().map(|w| (*w).to_owned()).collect();
         command(ctx, ui, &garage, &words, true)?;
@@ -93,8 +109,14 @@ fn command(ctx: &Context, ui: &mut Ui, garage: &Path, words: &[String], titled: 
     if titled {
         ui.text(&format!("\n$ slipbook {}\n", words.join(" ")));
     }
-    let mut args: Vec<OsString> =
-        vec!["slipbook".into(), "--garage".into(), garage.into(), "--by".into(), ctx.hand.by.clone().into()];
+    let mut args: Vec<OsString> = vec![
+        "slipbook".into(),
+        "--yes".into(),
+        "--garage".into(),
+        garage.into(),
+        "--by".into(),
+        ctx.hand.by.clone().into(),
+    ];
     args.extend(words.iter().map(OsString::from));
     super::with_args(ui, args).map_err(|_| {
         Error::data("the tour stopped at the command above", "it is a bug: the sample data ships with the program")

@@ -174,12 +174,15 @@ impl Book {
         if new.iter().any(|l| line::turns(&l.commit)) {
             return Ok(false);
         }
-        let reaches = new.last().is_some_and(|l| l.commit.parents.first() == Some(&tip));
+        // A cache of another book that lay in the same folder: nothing of it is here.
+        if new.last().is_none_or(|l| l.commit.parents.first() != Some(&tip)) {
+            return Ok(false);
+        }
         let quiet =
             |l: &Logged| matches!(Message::read(&l.commit.message).kind(), Some(Kind::Run | Kind::Other | Kind::Mend));
         let was = self.store.file(tip, "setup.toml")?.map(|(id, _)| id);
         let same_sheet = new.iter().all(|l| l.sheet == was);
-        Ok(reaches && same_sheet && new.iter().all(quiet))
+        Ok(same_sheet && new.iter().all(quiet))
     }
 
     /// The sheet at the end of a version.

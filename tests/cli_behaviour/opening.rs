@@ -197,3 +197,14 @@ fn names_no_folder_can_have() {
         assert!(beside.iter().all(|n| n == "garage"), "{name:?} wrote beside the garage: {beside:?}");
     }
 }
+
+/// The derived cache is kept by folder; what lies in the folder may be another book by now.
+#[test]
+fn another_book_in_the_folder_of_one_that_was_asked() {
+    let garage = Garage::with_car();
+    garage.ok(&["history"]);
+    std::fs::remove_dir_all(garage.book("grey")).unwrap();
+    garage.at("2026-08-02T09:00:00");
+    garage.ok(&["new", "Grey", "--template", "leaf-torsion", "rear.limiter.kind=screw", "rear.limiter.height=2"]);
+    assert_eq!(garage.json(&["history"])["versions"].as_array().unwrap().len(), 1);
+}

@@ -95,6 +95,7 @@ snapshots! { json:
     json_blame_60 ["blame", "60", "--car", "plover"];
     json_blame_fields ["blame", "--fields", "--car", "plover"];
     json_revert ["revert", "--last-good", "--dry-run", "--car", "plover"];
+    json_mend ["mend", "v18", "rear", "tires", "12.75", "--dry-run", "--car", "plover"];
     json_runs_v14 ["runs", "v14", "--car", "plover"];
     json_runs_day ["runs", "jul", "11", "--car", "plover"];
     json_sheet ["sheet", "--car", "plover"];
@@ -112,6 +113,13 @@ snapshots! { text:
     help_diff ["diff", "--help"];
     help_blame ["blame", "--help"];
     help_revert ["revert", "--help"];
+    help_mend ["mend", "--help"];
+    help_oops ["oops", "--help"];
+    late_change ["change", "limiter", "down", "1/4", "--when", "2026-06-27 12:00", "--dry-run", "--car", "plover"];
+    late_window ["change", "rear", "tires", "12.25", "--between", "2026-06-13 11:00", "2026-06-13 16:30", "--dry-run", "--car", "plover"];
+    mend_value ["mend", "v18", "rear", "tires", "12.75", "--dry-run", "--car", "plover"];
+    mend_never ["mend", "v16", "--never", "--dry-run", "--car", "plover"];
+    history_as_recorded ["history", "--as-recorded", "--car", "plover"];
     help_new ["new", "--help"];
     help_cars ["cars", "--help"];
     help_sheet ["sheet", "--help"];

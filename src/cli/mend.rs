@@ -8,7 +8,7 @@ use crate::schema::{EntryContext, Num, read_entry};
 use crate::slip::{Moment, Run, read_day, read_said};
 use clap::Args;
 
-/// Put right what was put down wrong; it never counts as a change to the car
+/// Put right what was put down wrong
 ///
 ///   slipbook mend v22 limiter 3/4            the value since it was set, until it was next set
 ///   slipbook mend v22 limiter 3/4 --only     in v22 only
@@ -24,7 +24,8 @@ use clap::Args;
 ///   slipbook mend track "Osier Flat" --name "Osier Flats" --elevation 640
 ///   slipbook mend clock "sep 5" --slow 1h    the clock was an hour behind that day
 ///
-/// What would move is said first; --dry-run only says it. Nothing that was
+/// A mend never counts as a change to the car. What would move is said first;
+/// --dry-run only says it. Nothing that was
 /// written is lost: history --as-recorded shows it. A mend can be mended, or
 /// taken back with oops.
 #[derive(Debug, Args)]

@@ -1,4 +1,4 @@
-//! Writing many objects as one pack with its index: one file to wait for instead of thousands.
+//! Writing many objects as one pack, with its index or inside a bundle: one file to wait for instead of thousands.
 use std::fs::{self, File};
 use std::io::{self as stdio, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -16,17 +16,20 @@ pub(super) const TEMP: &str = "tmp_pack_slipbook_";
 /// Offsets from here on need the index's table of long offsets.
 const LONG: u64 = 1 << 31;
 
-struct Entry {
-    id: Id,
+/// An object of the pack.
+pub(super) struct Entry {
+    pub(super) id: Id,
     crc: u32,
-    offset: u64,
+    /// Where it begins, counted from where the pack begins.
+    pub(super) offset: u64,
 }
 
 /// A pack that is being written under a temporary name.
 pub(super) struct PackWriter {
-    dir: PathBuf,
     temp: PathBuf,
     out: BufWriter<File>,
+    /// Bytes of the file before the pack.
+    start: u64,
     offset: u64,
     entries: Vec<Entry>,
     buffer: Vec<u8>,
@@ -38,14 +41,15 @@ impl PackWriter {
         fs::create_dir_all(&dir).map_err(io("make", &dir))?;
         let temp = dir.join(format!("{TEMP}{}", std::process::id()));
         let file = new_read_only(&temp).map_err(io("write", &temp))?;
-        let mut writer = PackWriter {
-            dir,
-            temp,
-            out: BufWriter::with_capacity(1 << 18, file),
-            offset: 0,
-            entries: Vec::new(),
-            buffer: Vec::new(),
-        };
+        PackWriter::after(b"", temp, file)
+    }
+
+    /// A pack that follows `head` in a new file.
+    pub(super) fn after(head: &[u8], temp: PathBuf, file: File) -> Result<PackWriter, StoreError> {
+        let mut out = BufWriter::with_capacity(1 << 18, file);
+        out.write_all(head).map_err(io("write", &temp))?;
+        let start = head.len() as u64;
+        let mut writer = PackWriter { temp, out, start, offset: 0, entries: Vec::new(), buffer: Vec::new() };
         // The count is filled in at the end.
         writer.raw(b"PACK\0\0\0\x02\0\0\0\0")?;
         Ok(writer)
@@ -69,14 +73,20 @@ impl PackWriter {
         Ok(())
     }
 
+    /// Completes the pack where it is, without an index; what it holds, in the order of the file.
+    pub(super) fn finish_here(self, fsync: bool) -> Result<Vec<Entry>, StoreError> {
+        let temp = self.temp.clone();
+        Ok(self.seal(fsync).map_err(io("write", &temp))??.1)
+    }
+
     /// Completes the pack and puts it and its index under their names, the index last: a pack
     /// without an index is not seen by anyone.
     pub(super) fn finish(self, fsync: bool) -> Result<(), StoreError> {
         let temp = self.temp.clone();
+        let dir = temp.parent().unwrap_or(Path::new("")).to_path_buf();
         let (pack_id, mut entries) = self.seal(fsync).map_err(io("write", &temp))??;
-        entries.entries.sort_unstable_by_key(|e| e.id);
-        let index = index_bytes(&entries.entries, &pack_id)?;
-        let dir = entries.dir;
+        entries.sort_unstable_by_key(|e| e.id);
+        let index = index_bytes(&entries, &pack_id)?;
         let idx_temp = dir.join(format!("{TEMP}{}_idx", std::process::id()));
         let mut file = new_read_only(&idx_temp).map_err(io("write", &idx_temp))?;
         file.write_all(&index)
@@ -92,12 +102,12 @@ impl PackWriter {
         Ok(())
     }
 
-    fn seal(mut self, fsync: bool) -> stdio::Result<Result<(Id, Sealed), StoreError>> {
+    fn seal(mut self, fsync: bool) -> stdio::Result<Result<(Id, Vec<Entry>), StoreError>> {
         self.out.flush()?;
         let file = self.out.get_mut();
-        file.seek(SeekFrom::Start(8))?;
+        file.seek(SeekFrom::Start(self.start + 8))?;
         file.write_all(&(self.entries.len() as u32).to_be_bytes())?;
-        file.seek(SeekFrom::Start(0))?;
+        file.seek(SeekFrom::Start(self.start))?;
         let mut hasher = gix::hash::hasher(gix::hash::Kind::Sha1);
         let mut chunk = vec![0; 1 << 18];
         loop {
@@ -115,18 +125,13 @@ impl PackWriter {
         if fsync {
             file.sync_all()?;
         }
-        Ok(Ok((id, Sealed { dir: self.dir, entries: self.entries })))
+        Ok(Ok((id, self.entries)))
     }
 
     /// Gives the pack up.
     pub(super) fn discard(self) {
         let _ = fs::remove_file(&self.temp);
     }
-}
-
-struct Sealed {
-    dir: PathBuf,
-    entries: Vec<Entry>,
 }
 
 fn entry_header(kind: Kind, size: u64, out: &mut Vec<u8>) {

@@ -97,7 +97,7 @@ fn next(home: &Home, told: &HomeTold) -> Vec<Next> {
         say(format!("slipbook copy {to}"), "puts the book on another drive")
     });
     let measure = (!told.stale.is_empty()).then(|| say("slipbook measure", "lists what to measure anew"));
-    let run = say("slipbook run NUMBERS", "records a run from its slip");
+    let run = say("slipbook run SLIP", "records a run from its slip");
     let change = say("slipbook change WORDS", "records what was turned");
     let day = match home.last_run {
         Some(_) if told.race_day => vec![Some(run), Some(change), measure],

@@ -2,7 +2,7 @@
 
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Book, CarName, Error, Home, LastCopy, Result, Since, car_names, home};
+use crate::garage::{Book, CarName, Error, Home, LastCopy, Result, Since, car_names, folder_in, home};
 use crate::render::{self, copy::shell_word, home::HomeTold, home::Next};
 use std::path::Path;
 
@@ -28,9 +28,7 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
         }
         Err(e) => return Err(e),
     };
-    let folder = dir.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let named = cars.iter().find(|c| c.folder == folder && dir.parent() == Some(ctx.garage.dir()));
-    told.here = named.map(|c| c.folder.clone());
+    told.here = folder_in(&ctx.garage, &dir);
     let looked = Book::open(&dir).and_then(|book| Ok((home(&ctx.garage, &book)?, book)));
     match looked {
         Ok((home, book)) => {
@@ -50,6 +48,8 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
             told.copy_of_broken = copy;
             told.broken = true;
             told.next = of_broken(&told, &dir);
+            let named = told.here.as_ref().and_then(|f| cars.iter().find(|c| c.folder == *f));
+            let folder = dir.file_name().unwrap_or_default().to_string_lossy().into_owned();
             show(ctx, ui, named.map_or(&folder, |c| &c.name), &told);
             Err(e)
         }

@@ -101,7 +101,7 @@ pub fn copy(
         Form::Bundle => Some(fs::metadata(&target.path).map_err(|e| Error::io(&target.path, e))?.len()),
         Form::Folder => None,
     };
-    let folder = folder_in(garage, book);
+    let folder = folder_in(garage, book.store.dir());
     if let Some(folder) = &folder {
         let mut settings = garage.settings()?;
         let to = target.path.display().to_string();
@@ -136,9 +136,9 @@ pub fn records_since(store: &Store, tip: Option<Id>, most: usize) -> Result<Sinc
     Ok(Since::Over(most))
 }
 
-/// The folder of a book that is one of the garage.
-pub fn folder_in(garage: &Garage, book: &Book) -> Option<String> {
-    let (garage, dir) = (real(garage.dir())?, real(book.store.dir())?);
+/// The name of a book's folder where it is one of the garage.
+pub fn folder_in(garage: &Garage, dir: &Path) -> Option<String> {
+    let (garage, dir) = (real(garage.dir())?, real(dir)?);
     if dir.parent() != Some(&garage) {
         return None;
     }
@@ -147,7 +147,7 @@ pub fn folder_in(garage: &Garage, book: &Book) -> Option<String> {
 
 /// The last copy of a book, where the garage remembers one.
 pub fn last_copy(garage: &Garage, book: &Book) -> Result<Option<LastCopy>> {
-    let Some(folder) = folder_in(garage, book) else { return Ok(None) };
+    let Some(folder) = folder_in(garage, book.store.dir()) else { return Ok(None) };
     Ok(garage.settings()?.copy.remove(&folder))
 }
 

@@ -1,4 +1,5 @@
 //! A book as one file: git's bundle format, version 2, which stock git verifies, clones and fetches from.
+use std::collections::{HashMap, HashSet};
 use std::fs::{File, OpenOptions};
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
@@ -7,10 +8,10 @@ use gix::objs::Kind;
 use gix::zlib::{Inflate, Status};
 
 use super::loose::Object;
-use super::pack::{Entry, PackWriter};
+use super::pack::{self, Entry, PackWriter};
 use super::reach::{self, Reached};
 use super::types::io;
-use super::{Id, MAX_FILE, Store, StoreError, open};
+use super::{Id, MAX_FILE, Store, StoreError, delta, open};
 
 /// What such a file begins with.
 const SIGNATURE: &str = "# v2 git bundle\n";
@@ -40,10 +41,10 @@ pub(super) fn write(
     let made = OpenOptions::new().read(true).write(true).create_new(true).open(file).map_err(io("write", file))?;
     let mut pack = PackWriter::after(head(tip).as_bytes(), file.to_path_buf(), made)?;
     let mut done = 0;
-    let reached = reach::walk(store, tip, &mut |id, kind, data| {
+    let reached = reach::walk(store, tip, &mut |id, kind, path, data| {
         done += 1;
         tell(done);
-        pack.add(&Object { id, kind, data: data.to_vec() })
+        pack.add_along(path, Object { id, kind, data: data.to_vec() })
     })?;
     let entries = pack.finish_here(fsync)?;
     check(file, tip, &entries, &|n| tell(done + n)).map_err(|e| StoreError::unlike(file, e))?;
@@ -72,16 +73,23 @@ fn check(file: &Path, tip: Id, entries: &[Entry], tell: &dyn Fn(usize)) -> Resul
         return Err(wrong("its pack begins otherwise than it was written"));
     }
     let mut inflate = Inflate::default();
+    // A base serves one difference: that of the object written next of its path.
+    let bases: HashSet<u64> = entries.iter().filter_map(|e| e.base).collect();
+    let mut kept: HashMap<u64, (Kind, Vec<u8>)> = HashMap::new();
     for (n, entry) in entries.iter().enumerate() {
         let next = entries.get(n + 1).map_or(end, |e| e.offset);
         let size = next.checked_sub(entry.offset).ok_or_else(|| wrong("it is too short"))?;
         bytes.resize(usize::try_from(size).map_err(|_| wrong("an object is too large"))?, 0);
         from.read_exact(&mut bytes).map_err(io("read", file))?;
         hasher.update(&bytes);
-        let (kind, data) = object(&mut inflate, &bytes).ok_or_else(|| wrong("an object does not unpack"))?;
+        let base = entry.base.and_then(|at| Some((entry.offset - at, kept.remove(&at)?)));
+        let (kind, data) = object(&mut inflate, &bytes, base).ok_or_else(|| wrong("an object does not unpack"))?;
         let found = gix::objs::compute_hash(gix::hash::Kind::Sha1, kind, &data);
         if !found.is_ok_and(|found| Id::of(&found) == entry.id) {
             return Err(wrong(&format!("the object {} is not what was written", entry.id)));
+        }
+        if bases.contains(&entry.offset) {
+            kept.insert(entry.offset, (kind, data));
         }
         tell(n + 1);
     }
@@ -94,33 +102,28 @@ fn check(file: &Path, tip: Id, entries: &[Entry], tell: &dyn Fn(usize)) -> Resul
     Ok(())
 }
 
-/// An object as it stands in a pack: kind and size, then the content, deflated.
-fn object(inflate: &mut Inflate, bytes: &[u8]) -> Option<(Kind, Vec<u8>)> {
-    let mut read = bytes.iter();
-    let first = *read.next()?;
-    let kind = match first >> 4 & 7 {
-        1 => Kind::Commit,
-        2 => Kind::Tree,
-        3 => Kind::Blob,
-        _ => return None,
-    };
-    let (mut size, mut shift, mut more) = (u64::from(first & 15), 4, first & 0x80 != 0);
-    while more {
-        let byte = *read.next()?;
-        size |= u64::from(byte & 0x7f).checked_shl(shift)?;
-        shift += 7;
-        more = byte & 0x80 != 0;
-    }
-    if size > MAX_FILE {
+/// An object as it stands in a pack; `base` is what it may be a difference from, and how far back that begins.
+fn object(inflate: &mut Inflate, bytes: &[u8], base: Option<(u64, (Kind, Vec<u8>))>) -> Option<(Kind, Vec<u8>)> {
+    let (code, size, back, rest) = pack::read_header(bytes)?;
+    if size > MAX_FILE || back != base.as_ref().map(|(back, _)| *back) {
         return None;
     }
     // One byte more than it should hold: nothing may be left over.
     let mut data = vec![0; usize::try_from(size).ok()? + 1];
     inflate.reset();
-    let (status, used, written) = inflate.once(read.as_slice(), &mut data).ok()?;
-    let whole = status == Status::StreamEnd && used == read.len() && written as u64 == size;
+    let (status, used, written) = inflate.once(rest, &mut data).ok()?;
+    if status != Status::StreamEnd || used != rest.len() || written as u64 != size {
+        return None;
+    }
     data.pop();
-    whole.then_some((kind, data))
+    let kind = match (code, base) {
+        (1, _) => Kind::Commit,
+        (2, _) => Kind::Tree,
+        (3, _) => Kind::Blob,
+        (_, Some((_, (kind, base)))) => return Some((kind, delta::applied(&base, &data, MAX_FILE as usize)?)),
+        _ => return None,
+    };
+    Some((kind, data))
 }
 
 /// The tip of a bundle that holds a book: `main`, and perhaps HEAD, and nothing else.
@@ -188,11 +191,13 @@ mod tests {
         let made = OpenOptions::new().read(true).write(true).create_new(true).open(&file).unwrap();
         let tip: Id = "0123456789abcdef0123456789abcdef01234567".parse().unwrap();
         let mut pack = PackWriter::after(head(tip).as_bytes(), file.clone(), made).unwrap();
-        for text in ["", "height = 0.75 # in\n", &"long ".repeat(9000)] {
+        let long = "height = 0.75 # in\n".repeat(90);
+        for text in ["", "height = 0.75 # in\n", &long, &long.replacen("75", "50", 1), &long.replacen("75", "25", 3)] {
             let id = Store::blob_id(text.as_bytes());
-            pack.add(&Object { id, kind: Kind::Blob, data: text.as_bytes().to_vec() }).unwrap();
+            pack.add_along(b"/setup.toml", Object { id, kind: Kind::Blob, data: text.as_bytes().to_vec() }).unwrap();
         }
         let entries = pack.finish_here(false).unwrap();
+        assert_eq!(entries.iter().filter(|e| e.base.is_some()).count(), 2);
         check(&file, tip, &entries, &|_| {}).unwrap();
         let whole = std::fs::read(&file).unwrap();
         for at in 0..whole.len() {

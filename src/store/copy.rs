@@ -83,10 +83,10 @@ fn bring_up_to(copy: &Store, source: &Store, tip: Id, how: &CopyHow) -> Result<C
 /// Sends what the copy lacks, waits for the disk, and reads everything back from there.
 fn send(copy: &Store, source: &Store, tip: Id, batch: &mut Batch, how: &CopyHow) -> Result<Reached, StoreError> {
     let mut done = 0;
-    let reached = reach::walk(source, tip, &mut |_, kind, data| {
+    let reached = reach::walk(source, tip, &mut |_, kind, path, data| {
         done += 1;
         (how.tell)(done);
-        batch.sink.put(kind, data.to_vec()).map(|_| ())
+        batch.sink.put_along(path, kind, data.to_vec()).map(|_| ())
     })?;
     refuse_lost(&copy.dir, batch.base, &reached).map_err(|e| told_of(copy, source, e))?;
     batch.sink.finish(&[], how.options.fsync)?;
@@ -103,7 +103,7 @@ fn send(copy: &Store, source: &Store, tip: Id, batch: &mut Batch, how: &CopyHow)
 
 fn read_back(copy: &Store, tip: Id, tell: &dyn Fn(usize)) -> Result<usize, StoreError> {
     let mut n = 0;
-    let seen = reach::walk(&Store::open(&copy.dir)?, tip, &mut |_, _, _| {
+    let seen = reach::walk(&Store::open(&copy.dir)?, tip, &mut |_, _, _, _| {
         n += 1;
         tell(n);
         Ok(())

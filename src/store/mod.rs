@@ -8,6 +8,7 @@ mod aside;
 mod batch;
 mod bundle;
 mod copy;
+mod delta;
 mod error;
 mod heal;
 mod index;

@@ -14,8 +14,8 @@ pub(super) struct Reached {
     pub(super) objects: usize,
 }
 
-/// Takes an object: its id, its kind, its content.
-pub(super) type Visit<'v> = &'v mut dyn FnMut(Id, Kind, &[u8]) -> Result<(), StoreError>;
+/// Takes an object: its id, its kind, a path it has in some commit (commits and whole trees have none), its content.
+pub(super) type Visit<'v> = &'v mut dyn FnMut(Id, Kind, &[u8], &[u8]) -> Result<(), StoreError>;
 
 /// Visits every object that can be reached from `tip`: the commits, newest first, then what they hold.
 ///
@@ -31,7 +31,7 @@ pub(super) fn walk(store: &Store, tip: Id, visit: Visit) -> Result<Reached, Stor
         let raw = CommitRef::from_bytes(data, SHA1).map_err(|e| StoreError::damaged(format!("the commit {id}"), e))?;
         roots.push(Id::of(&raw.tree()));
         let parents: Vec<Id> = raw.parents().map(|p| Id::of(&p)).collect();
-        visit(id, Kind::Commit, data)?;
+        visit(id, Kind::Commit, b"", data)?;
         queue.extend(parents.into_iter().filter(|p| commits.insert(*p)));
     }
     let mut seen: HashSet<Id> = HashSet::new();
@@ -41,21 +41,22 @@ pub(super) fn walk(store: &Store, tip: Id, visit: Visit) -> Result<Reached, Stor
             continue;
         }
         // A stack of its own: trees nested without end must not end the program's.
-        let mut open = vec![root];
-        while let Some(id) = open.pop() {
+        let mut open = vec![(root, Vec::new())];
+        while let Some((id, path)) = open.pop() {
             let data = genuine(store, id, Kind::Tree, &mut buffer)?;
-            visit(id, Kind::Tree, data)?;
+            visit(id, Kind::Tree, &path, data)?;
             for entry in TreeRefIter::from_bytes(data, SHA1) {
                 let entry = entry.map_err(|e| StoreError::damaged(format!("the tree {id}"), e))?;
                 let held = Id::of(entry.oid);
                 if entry.mode.is_commit() || !seen.insert(held) {
                     continue;
                 }
+                let inside = [&path[..], b"/", entry.filename].concat();
                 if entry.mode.is_tree() {
-                    open.push(held);
+                    open.push((held, inside));
                 } else {
                     let data = genuine(store, held, Kind::Blob, &mut blob)?;
-                    visit(held, Kind::Blob, data)?;
+                    visit(held, Kind::Blob, &inside, data)?;
                 }
             }
         }

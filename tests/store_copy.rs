@@ -6,7 +6,7 @@ use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use proptest::prelude::*;
-use slipbook::store::{CopyHow, Copied, Id, Options, Store, StoreError};
+use slipbook::store::{Copied, CopyHow, Id, Options, Store, StoreError};
 
 mod store_support;
 use store_support::*;
@@ -35,7 +35,11 @@ fn contents(dir: &Path) -> Vec<(PathBuf, Vec<u8>)> {
     while let Some(dir) = open.pop() {
         for entry in std::fs::read_dir(&dir).unwrap() {
             let path = entry.unwrap().path();
-            if path.symlink_metadata().unwrap().is_dir() { open.push(path) } else { out.push((path.clone(), std::fs::read(&path).unwrap_or_default())) }
+            if path.symlink_metadata().unwrap().is_dir() {
+                open.push(path)
+            } else {
+                out.push((path.clone(), std::fs::read(&path).unwrap_or_default()))
+            }
         }
     }
     out.sort();
@@ -108,7 +112,10 @@ fn the_second_copy_brings_the_first_up_to_the_book() {
     to_bundle(&book.store, &bundle).unwrap();
     let first = book.store.head().unwrap();
     for n in 0..120 {
-        book.put(&[("setup.toml", &format!("height = 0.{n} # in\n")), (&format!("days/2026/{n}.toml"), "format = 1\n")]);
+        book.put(&[
+            ("setup.toml", &format!("height = 0.{n} # in\n")),
+            (&format!("days/2026/{n}.toml"), "format = 1\n"),
+        ]);
     }
     let mut gone = record(&[("setup.toml", "height = 1 # in\n")]);
     gone.files.push(("days/2026/3.toml".to_owned(), None));
@@ -250,7 +257,8 @@ fn what_cannot_be_laid_out_is_in_the_record() {
     std::os::unix::fs::symlink("/etc/passwd", book.dir().join("link")).unwrap();
     book.write("what?.txt", "odd");
     book.write("photo.txt", "a picture");
-    std::fs::set_permissions(book.dir().join("photo.txt"), std::os::unix::fs::PermissionsExt::from_mode(0o755)).unwrap();
+    std::fs::set_permissions(book.dir().join("photo.txt"), std::os::unix::fs::PermissionsExt::from_mode(0o755))
+        .unwrap();
     book.git(&["add", "-A"]);
     book.git(&["commit", "-qm", "By hand"]);
     let dest = book.temp.path().join("copy");
@@ -357,7 +365,9 @@ fn child_that_is_killed() {
     println!("begun");
     for n in 0.. {
         let text = format!("n = {n}\n");
-        store.record(&options, &mut |_| Ok(Some(record(&[("setup.toml", &text), ("days/2026/x.toml", &text)])))).unwrap();
+        store
+            .record(&options, &mut |_| Ok(Some(record(&[("setup.toml", &text), ("days/2026/x.toml", &text)]))))
+            .unwrap();
         store.copy_to_folder(&dir.join("copy"), &how(&options)).unwrap();
         store.copy_to_folder(&dir.join(format!("new{n}")), &how(&options)).unwrap();
         store.copy_to_bundle(&dir.join("grey.bundle"), &how(&options)).unwrap();
@@ -405,7 +415,11 @@ fn a_kill_leaves_no_half_copy() {
         // A name that was begun is finished by the next copy to it, and nothing is left beside.
         for name in names(dir).iter().filter_map(|n| n.strip_prefix(".slipbook-copy-")) {
             let path = dir.join(name);
-            if name.ends_with(".bundle") { to_bundle(&book.store, &path).unwrap() } else { to_folder(&book.store, &path).unwrap() };
+            if name.ends_with(".bundle") {
+                to_bundle(&book.store, &path).unwrap()
+            } else {
+                to_folder(&book.store, &path).unwrap()
+            };
         }
         assert!(!names(dir).iter().any(|n| n.starts_with(".slipbook-copy-")), "round {round}");
         for name in names(dir).iter().filter(|n| n.starts_with("new") || n.starts_with("gone")) {

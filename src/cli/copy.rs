@@ -15,9 +15,9 @@ use std::time::{Duration, Instant};
 /// before it is said to be done. The next copy to the same place brings it up
 /// to the book; one that holds records the book has not is left as it is.
 ///
-///   slipbook copy /media/stick/plover.bundle   one file: git clones it
-///   slipbook copy /media/stick                 a folder in it, which opens as a book
-///   slipbook copy /media/stick/old-plover      that folder, if it is not there yet
+///   slipbook copy /media/stick                 a folder in it: opens as a book
+///   slipbook copy /media/stick/old-plover      that folder, if it is not there
+///   slipbook copy /media/stick/plover.bundle   one file: `git clone` takes it
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct CopyArgs {

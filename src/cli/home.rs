@@ -22,7 +22,7 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
         Ok(dir) => dir,
         // Nobody asked for a car: that there is none, or which one it is, is what the screen is there to say.
         Err(Error::Usage { .. }) if ctx.car.is_none() => {
-            told.next = without_car(&cars);
+            told.next = without_car(&cars, &again(ctx, None));
             show(ctx, ui, "slipbook", &told);
             return Ok(());
         }
@@ -33,10 +33,10 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
     match looked {
         Ok((home, book)) => {
             told.copy_days = home.copy.as_ref().map(|c| days_since(ctx, c));
-            told.race_day = home.last_run.is_some_and(|at| at.race_day() == ctx.hand.now.race_day());
             // What was measured before something moved it is listed by `measure`.
             told.stale = Vec::new();
-            told.next = next(&home, &told);
+            let race_day = home.last_run.is_some_and(|at| at.race_day() == ctx.hand.now.race_day());
+            told.next = next(&home, &told, race_day, &again(ctx, Some(&told)));
             told.home = Some(&home);
             show(ctx, ui, &book.car.name, &told);
             Ok(())
@@ -47,7 +47,7 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
             told.copy_days = copy.as_ref().map(|c| days_since(ctx, c));
             told.copy_of_broken = copy;
             told.broken = true;
-            told.next = of_broken(&told, &dir);
+            told.next = of_broken(&told, &dir, &again(ctx, None));
             let named = told.here.as_ref().and_then(|f| cars.iter().find(|c| c.folder == *f));
             let folder = dir.file_name().unwrap_or_default().to_string_lossy().into_owned();
             show(ctx, ui, named.map_or(&folder, |c| &c.name), &told);
@@ -67,47 +67,60 @@ fn days_since(ctx: &Context, copy: &LastCopy) -> i32 {
     now.since(then).map_or(0, |span| span.get_days().max(0))
 }
 
+/// What has to be typed again with each command, so that it is about the same book.
+fn again(ctx: &Context, told: Option<&HomeTold>) -> String {
+    let mut out = String::new();
+    if let Some(dir) = &ctx.garage_named {
+        out.push_str(&format!(" --garage {}", shell_word(&dir.display().to_string())));
+    }
+    if let Some(here) = told.filter(|t| ctx.car.is_some() && t.here != t.current).and_then(|t| t.here.as_ref()) {
+        out.push_str(&format!(" --car {}", shell_word(here)));
+    }
+    out
+}
+
 fn say(command: impl Into<String>, what: &'static str) -> Next {
     Next { command: command.into(), what }
 }
 
-fn without_car(cars: &[CarName]) -> Vec<Next> {
+fn without_car(cars: &[CarName], again: &str) -> Vec<Next> {
     match cars.first() {
         None => vec![
-            say("slipbook new NAME", "opens a book for a car"),
+            say(format!("slipbook new NAME{again}"), "opens a book for a car"),
             say("slipbook tour", "builds a sample garage to look at"),
             say("slipbook --help", "lists the commands"),
         ],
         Some(first) => vec![
-            say(format!("slipbook cars {}", shell_word(&first.folder)), "makes it the current car"),
-            say(format!("slipbook --car {}", shell_word(&first.folder)), "looks at it once"),
-            say("slipbook cars", "says what is on each of them"),
+            say(format!("slipbook cars {}{again}", shell_word(&first.folder)), "makes it the current car"),
+            say(format!("slipbook --car {}{again}", shell_word(&first.folder)), "looks at it once"),
+            say(format!("slipbook cars{again}"), "says what is on each of them"),
         ],
     }
 }
 
 /// The likeliest commands: what would be lost first, then what the day is for; an old copy has the last place.
-fn next(home: &Home, told: &HomeTold) -> Vec<Next> {
+fn next(home: &Home, told: &HomeTold, race_day: bool, again: &str) -> Vec<Next> {
+    let say = |command: &str, what| say(format!("slipbook {command}{again}"), what);
     let mut out = Vec::new();
     if !home.unsaved.is_empty() {
-        out.push(say("slipbook sheet --save", "saves what was edited by hand"));
+        out.push(say("sheet --save", "saves what was edited by hand"));
     }
     let copy = copy_due(home, told).then(|| {
         let to = home.copy.as_ref().map_or("DEST".to_owned(), |c| shell_word(&c.to));
-        say(format!("slipbook copy {to}"), "puts the book on another drive")
+        say(&format!("copy {to}"), "puts the book on another drive")
     });
-    let measure = (!told.stale.is_empty()).then(|| say("slipbook measure", "lists what to measure anew"));
-    let run = say("slipbook run SLIP", "records a run from its slip");
-    let change = say("slipbook change WORDS", "records what was turned");
+    let measure = (!told.stale.is_empty()).then(|| say("measure", "lists what to measure anew"));
+    let run = say("run SLIP", "records a run from its slip");
+    let change = say("change WORDS", "records what was turned");
     let day = match home.last_run {
-        Some(_) if told.race_day => vec![Some(run), Some(change), measure],
+        Some(_) if race_day => vec![Some(run), Some(change), measure],
         Some(_) => vec![
             measure,
-            Some(say("slipbook history", "shows what was changed, and how it ran")),
-            Some(say("slipbook blame 60ft", "shows which change preceded a gain")),
+            Some(say("history", "shows the changes, how they ran")),
+            Some(say("blame 60ft", "shows which change preceded a gain")),
             Some(run),
         ],
-        None => vec![Some(run), Some(change), Some(say("slipbook sheet --edit", "fills the sheet in"))],
+        None => vec![Some(run), Some(change), Some(say("sheet --edit", "fills the sheet in"))],
     };
     let room = NEXT - usize::from(copy.is_some());
     out.extend(day.into_iter().flatten());
@@ -121,10 +134,10 @@ fn copy_due(home: &Home, told: &HomeTold) -> bool {
     home.since != Since::Records(0) && told.copy_days.is_none_or(|days| days >= COPY_OLD_DAYS)
 }
 
-fn of_broken(told: &HomeTold, dir: &Path) -> Vec<Next> {
+fn of_broken(told: &HomeTold, dir: &Path, again: &str) -> Vec<Next> {
     let mut out = vec![
         say(format!("git -C {} fsck --full", shell_word(&dir.display().to_string())), "says what is damaged"),
-        say("slipbook cars", "says which books open"),
+        say(format!("slipbook cars{again}"), "says which books open"),
     ];
     if let Some(copy) = &told.copy_of_broken {
         out.push(say(format!("git clone {}", shell_word(&copy.to)), "takes the last copy out"));

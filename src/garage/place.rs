@@ -105,12 +105,14 @@ impl Garage {
             let (was, is) = (known.copy.get(folder), settings.copy.get(folder));
             if was != is {
                 let copies = doc.entry("copy").or_insert_with(|| Item::Table(Table::new()));
-                let copies = copies.as_table_like_mut().ok_or_else(|| Error::data("`copy` is no table", "garage.toml"))?;
+                let copies =
+                    copies.as_table_like_mut().ok_or_else(|| Error::data("`copy` is no table", "garage.toml"))?;
                 match is {
                     None => drop(copies.remove(folder)),
                     Some(last) => {
                         let one = copies.entry(folder).or_insert_with(|| Item::Table(Table::new()));
-                        let one = one.as_table_like_mut().ok_or_else(|| Error::data("`copy` is wrong", "garage.toml"))?;
+                        let one =
+                            one.as_table_like_mut().ok_or_else(|| Error::data("`copy` is wrong", "garage.toml"))?;
                         let at: toml_edit::Datetime =
                             last.at.iso().parse().map_err(|e| Error::data(format!("{e}"), "garage.toml"))?;
                         put(one, "at", Some(value(at)));
@@ -250,7 +252,8 @@ mod tests {
     fn a_wrong_copy_is_told_with_its_place() {
         let (_temp, garage) = garage();
         for wrong in ["at = 2026-08-22", "at = 2026-08-22T14:20:00", "at = \"today\""] {
-            let text = format!("format = 1\n[copy.grey]\n{wrong}\nto = \"/x\"\ntip = \"{}\"\n", Id::from_bytes([7; 20]));
+            let text =
+                format!("format = 1\n[copy.grey]\n{wrong}\nto = \"/x\"\ntip = \"{}\"\n", Id::from_bytes([7; 20]));
             std::fs::write(garage.dir().join("garage.toml"), text).unwrap();
             assert!(matches!(garage.settings(), Err(Error::Text { .. })), "{wrong}");
         }

@@ -29,7 +29,9 @@ pub fn text(head: &Head, told: &CopyTold) -> String {
     page.wrap("  ", &format!("{commits}, {objects}: each read back from there and compared"));
     match told.new {
         Some(Since::Records(0)) => page.wrap("  ", "the copy that was there held all of it already"),
-        Some(Since::Records(n)) => page.wrap("  ", &format!("{} more than the copy that was there", counted(n, "record"))),
+        Some(Since::Records(n)) => {
+            page.wrap("  ", &format!("{} more than the copy that was there", counted(n, "record")))
+        }
         _ => {}
     }
     if !told.unsaved.is_empty() {

@@ -32,8 +32,6 @@ pub struct HomeTold<'a> {
     pub copy_of_broken: Option<LastCopy>,
     /// How many days ago the last copy was made.
     pub copy_days: Option<i32>,
-    /// There was a run on this race day.
-    pub race_day: bool,
     /// Labels of measured values that are older than what moves them.
     pub stale: Vec<String>,
     /// The likeliest commands.

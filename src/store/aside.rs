@@ -32,12 +32,8 @@ impl Aside {
         }
         let path = dir.join(LOCK);
         open::check_part(&path, false, false)?;
-        let lock = OpenOptions::new()
-            .write(true)
-            .create(true)
-            .truncate(false)
-            .open(&path)
-            .map_err(io("write", &path))?;
+        let lock =
+            OpenOptions::new().write(true).create(true).truncate(false).open(&path).map_err(io("write", &path))?;
         match lock.try_lock() {
             Err(TryLockError::WouldBlock) => {
                 return Err(StoreError::Busy { holder: "another slipbook that copies to there".to_owned(), path });

@@ -44,7 +44,9 @@ fn copied(mut from: usize, mut length: usize, out: &mut Vec<u8>) {
         let now = length.min(MOST_COPIED);
         let at = out.len();
         out.push(0x80);
-        for (bit, byte) in [(0, from), (1, from >> 8), (2, from >> 16), (3, from >> 24), (4, now), (5, now >> 8), (6, now >> 16)] {
+        for (bit, byte) in
+            [(0, from), (1, from >> 8), (2, from >> 16), (3, from >> 24), (4, now), (5, now >> 8), (6, now >> 16)]
+        {
             if byte as u8 != 0 {
                 out[at] |= 1 << bit;
                 out.push(byte as u8);

@@ -29,7 +29,8 @@ mod worktree;
 pub use batch::Batch;
 pub use error::StoreError;
 pub use types::{
-    BuildError, Commit, Copied, CopyHow, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Say, Stamp, Tip, WorkEdit,
+    BuildError, Commit, Copied, CopyHow, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Say, Stamp, Tip,
+    WorkEdit,
 };
 
 /// The most one file or object may hold. More is refused unread.

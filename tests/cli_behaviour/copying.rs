@@ -34,7 +34,10 @@ fn git(garage: &Garage, args: &[&str]) -> bool {
 fn a_folder_on_the_stick_opens_as_a_book() {
     let (garage, stick) = garage();
     let said = garage.ok(&["copy", &text(&stick)]);
-    has(&said, &["Grey   copied to", "stick/grey", "opens as a book", "3 commits", "read back", "slipbook sheet --garage"]);
+    has(
+        &said,
+        &["Grey   copied to", "stick/grey", "opens as a book", "3 commits", "read back", "slipbook sheet --garage"],
+    );
     assert_eq!(names(&stick), ["grey"]);
     let there = text(&stick);
     for args in [&["history", "--all"][..], &["runs", "--all"], &["sheet"]] {
@@ -44,7 +47,10 @@ fn a_folder_on_the_stick_opens_as_a_book() {
     if git(&garage, &["-C", &text(&stick.join("grey")), "fsck", "--full", "--strict", "--no-progress"]) {
         let clone = text(&garage.book("clone"));
         git(&garage, &["clone", "-q", &text(&stick.join("grey")), &clone]);
-        assert_eq!(garage.ok(&["history", "--all", "--car", "clone"]), garage.ok(&["history", "--all", "--car", "grey"]));
+        assert_eq!(
+            garage.ok(&["history", "--all", "--car", "clone"]),
+            garage.ok(&["history", "--all", "--car", "grey"])
+        );
     }
 }
 
@@ -58,7 +64,10 @@ fn a_bundle_is_cloned_by_stock_git() {
         git(&garage, &["bundle", "verify", "-q", &bundle]);
         git(&garage, &["clone", "-q", &bundle, &text(&garage.book("clone"))]);
         garage.tidy("clone", "git clone of a bundle");
-        assert_eq!(garage.ok(&["history", "--all", "--car", "clone"]), garage.ok(&["history", "--all", "--car", "grey"]));
+        assert_eq!(
+            garage.ok(&["history", "--all", "--car", "clone"]),
+            garage.ok(&["history", "--all", "--car", "grey"])
+        );
         assert_eq!(garage.ok(&["runs", "--all", "--car", "clone"]), garage.ok(&["runs", "--all", "--car", "grey"]));
     }
 }
@@ -129,7 +138,8 @@ fn a_copy_with_records_of_its_own_is_left_as_it_is() {
     // Another car's book is no copy of this one.
     garage.ok(&["new", "Wren", "--template", "ladder-strut"]);
     has(&garage.refused(3, &["copy", "--car", "wren", &text(&stick.join("grey"))]), &["is another book", "Grey"]);
-    assert_eq!(names(&stick), ["grey", "grey.bundle"]);
+    // The copy, taken for a garage, remembers the copy that was made of it.
+    assert_eq!(names(&stick), ["garage.toml", "grey", "grey.bundle"]);
 }
 
 #[test]
@@ -251,7 +261,17 @@ fn the_garage_remembers_the_last_one() {
     let json = garage.json(&["copy", &text(&stick.join("grey.bundle"))]);
     let now = std::fs::read_to_string(&settings).unwrap();
     let tip = json["tip"].as_str().unwrap();
-    has(&now, &["# mine\n", "current = \"grey\"", "[copy.grey]", "at = 2026-08-23T10:00:00-05:00", "stick/grey.bundle\"", tip]);
+    has(
+        &now,
+        &[
+            "# mine\n",
+            "current = \"grey\"",
+            "[copy.grey]",
+            "at = 2026-08-23T10:00:00-05:00",
+            "stick/grey.bundle\"",
+            tip,
+        ],
+    );
     assert_eq!(now.matches("[copy").count(), 1, "{now}");
     // A copy that failed is none.
     garage.refused(2, &["copy", &text(&garage.dir())]);

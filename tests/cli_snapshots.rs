@@ -125,6 +125,7 @@ snapshots! { text:
     help_sheet ["sheet", "--help"];
     help_fields ["fields", "--help"];
     help_import ["import", "--help"];
+    help_copy ["copy", "--help"];
     help_tour ["tour", "--help"];
 }
 
@@ -142,11 +143,35 @@ fn every_command_has_its_help_here() {
     assert!(missing.is_empty(), "{missing:?}");
 }
 
+/// The first screen in the states it has; the copies go beside a garage of their own.
 #[test]
-fn no_argument_is_the_same_as_help() {
-    let garage = Garage::sample();
-    let (bare, help) = (garage.run(&[]), garage.run(&["-h"]));
-    assert_eq!((bare.stdout, bare.code), (help.stdout, 0));
+fn the_first_screen() {
+    let empty = Garage::new();
+    same("home_no_car", &empty.shown(&[]));
+    let garage = Garage::new();
+    garage.take_in("plover");
+    garage.take_in("knot");
+    let stick = garage.root().join("stick");
+    std::fs::create_dir(&stick).unwrap();
+    let (folder, bundle) = (stick.display().to_string(), stick.join("plover.bundle").display().to_string());
+    let plover = |args: &[&'static str]| garage.shown(&[args, &["--car", "plover"]].concat());
+    garage.at("2026-08-22T19:30:00");
+    same("home_race_day", &plover(&[]));
+    same("copy_folder", &garage.shown(&["copy", &folder, "--car", "plover"]));
+    garage.ok(&["copy", &bundle, "--car", "plover"]);
+    garage.at("2026-10-03T19:30:00");
+    garage.ok(&["change", "--car", "plover", "launch.rpm=4400"]);
+    let again = garage.shown(&["copy", &folder, "--car", "plover"]);
+    same("copy_folder_again", &again);
+    garage.at("2026-11-03T19:30:00");
+    same("home_copy_old", &plover(&[]));
+    garage.edit("plover", "setup.toml", |t| t.replace("4400", "4500"));
+    same("home_edited_by_hand", &plover(&[]));
+    same("json_home", &plover(&["--format", "json"]));
+    std::fs::remove_file(garage.dir().join("garage.toml")).unwrap();
+    same("home_which_car", &garage.shown(&[]));
+    std::fs::write(garage.book("knot").join(".git/HEAD"), "ref: refs/heads/other\n").unwrap();
+    same("home_broken", &garage.shown(&["--car", "knot"]));
 }
 
 /// A screen is as wide as it is told to be.
@@ -161,6 +186,7 @@ fn lines_fit_the_screen() {
             &["runs", "--car", "plover"],
             &["sheet", "--car", "plover"],
             &["revert", "--last-good", "--dry-run", "--car", "plover"],
+            &["--car", "plover"],
         ] {
             let output = garage.run_with(garage.root(), &[("COLUMNS", &columns.to_string())], args);
             assert_eq!(output.code, 0);

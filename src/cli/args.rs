@@ -59,6 +59,7 @@ pub enum Command {
     Cars(super::cars::CarsArgs),
     Sheet(super::sheet::SheetArgs),
     Fields(super::fields::FieldsArgs),
+    Copy(super::copy::CopyArgs),
     Import(super::import::ImportArgs),
     Tour(super::tour::TourArgs),
 }

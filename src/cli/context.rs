@@ -16,6 +16,8 @@ const CLOCKS_DIFFER_S: i64 = 3600;
 pub struct Context {
     /// The garage.
     pub garage: Garage,
+    /// The garage as it was named on the command line.
+    pub garage_named: Option<PathBuf>,
     /// The car asked for.
     pub car: Option<String>,
     /// Who writes, and when.
@@ -54,8 +56,10 @@ impl Context {
             Some(by) => by.clone(),
             None => garage.settings()?.by.or_else(user).unwrap_or_else(|| "unknown".to_owned()),
         };
+        let by_environment = |dir: &PathBuf| std::env::var_os("SLIPBOOK_GARAGE").is_some_and(|e| e == **dir);
         Ok(Context {
             garage,
+            garage_named: common.garage.clone().filter(|dir| !by_environment(dir)),
             car: common.car.clone(),
             hand: Hand { by, now },
             zone,

@@ -5,11 +5,13 @@ mod blame;
 mod cars;
 mod change;
 mod context;
+mod copy;
 mod diff;
 mod exit;
 mod fields;
 mod help;
 mod history;
+mod home;
 mod import;
 mod mend;
 mod new;
@@ -52,11 +54,10 @@ fn with_args(ui: &mut Ui, args: Vec<std::ffi::OsString>) -> Result<(), u8> {
             return Ok(());
         }
     };
-    let Some(wanted) = &cli.command else {
-        ui.text(&help::grouped(Cli::command()).render_help().to_string());
-        return Ok(());
-    };
-    let done = Context::new(&cli.common, ui).and_then(|ctx| dispatch(&ctx, ui, wanted));
+    let done = Context::new(&cli.common, ui).and_then(|ctx| match &cli.command {
+        Some(wanted) => dispatch(&ctx, ui, wanted),
+        None => home::run(&ctx, ui),
+    });
     done.map_err(|e| exit::tell(ui, &e))
 }
 
@@ -84,6 +85,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Sheet(args) => sheet::run(ctx, ui, args),
         Command::Fields(args) => fields::run(ctx, ui, args),
         Command::Import(args) => import::run(ctx, ui, args),
+        Command::Copy(args) => copy::run(ctx, ui, args),
         Command::Tour(args) => tour::run(ctx, ui, args),
     }
 }

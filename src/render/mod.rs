@@ -3,9 +3,11 @@
 pub mod blame;
 pub mod cars;
 pub mod change;
+pub mod copy;
 pub mod diff;
 pub mod fields;
 pub mod history;
+pub mod home;
 mod layout;
 pub mod mend;
 pub mod revert;

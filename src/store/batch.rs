@@ -6,7 +6,7 @@ use gix::objs::Kind;
 
 use super::index::Index;
 use super::sink::Sink;
-use super::tree::Tree;
+use super::tree::{self, Tree};
 use super::{Id, Person, Record, Stamp, Store, StoreError, Tip, log, paths, worktree};
 
 /// One or many commits under construction.
@@ -26,10 +26,13 @@ pub struct Batch<'a> {
     side: Option<(Id, Tree)>,
     /// The commits of this batch, which cannot be read from the book yet.
     pub(super) made: HashSet<Id>,
+    /// The tip came from another book, with any number of commits before it.
+    pub(super) adopted: bool,
 }
 
 /// What the reflog says about the last commit.
 pub(super) struct Last {
+    pub(super) action: &'static str,
     pub(super) who: Person,
     pub(super) when: Stamp,
     pub(super) subject: String,
@@ -64,6 +67,7 @@ impl<'a> Batch<'a> {
             last: None,
             side: None,
             made: HashSet::new(),
+            adopted: false,
         })
     }
 
@@ -105,6 +109,7 @@ impl<'a> Batch<'a> {
         self.made.insert(id);
         self.tip = Some(id);
         self.last = Some(Last {
+            action: "commit",
             subject: record.message.lines().next().unwrap_or_default().to_owned(),
             who: record.committer,
             when: record.written,
@@ -148,6 +153,39 @@ impl<'a> Batch<'a> {
         Ok(id)
     }
 
+    /// Moves `main` to a commit whose objects are on the disk already, and the folder with it.
+    ///
+    /// What cannot lie in the folder as a plain file (links, names that mean something else on another system) is
+    /// in the record all the same; the paths of those come back.
+    pub(super) fn adopt(&mut self, tip: Id, last: Last) -> Result<Vec<String>, StoreError> {
+        let store = self.store;
+        let files = |commit| -> Result<BTreeMap<String, (Id, bool)>, StoreError> {
+            let leaves = tree::leaves(store, commit)?.into_iter();
+            let plain = |leaf: &tree::Leaf| leaf.mode.is_blob() && lays_out(&leaf.path);
+            Ok(leaves.filter(plain).map(|l| (l.path, (l.id, l.mode.is_executable()))).collect())
+        };
+        let now = files(tip)?;
+        let was = self.base.map_or_else(|| Ok(BTreeMap::new()), files)?;
+        for path in was.keys().chain(now.keys().filter(|p| !was.contains_key(*p))) {
+            let new = now.get(path);
+            if was.get(path) == new {
+                continue;
+            }
+            self.touch(path, false)?;
+            if let Some(touched) = self.touched.get_mut(path) {
+                touched.new = new.map(|(id, _)| *id);
+                touched.executable = new.is_some_and(|(_, executable)| *executable);
+            }
+        }
+        let held_back = tree::leaves(store, tip)?.into_iter().map(|l| l.path).filter(|p| !now.contains_key(p));
+        self.tree = Tree::of_commit(self.store, Some(tip))?;
+        self.tip = Some(tip);
+        self.made.insert(tip);
+        self.adopted = true;
+        self.last = Some(last);
+        Ok(held_back.collect())
+    }
+
     /// Looks at a file before it is written for the first time: an edit by hand is not written over.
     fn touch(&mut self, path: &str, accept: bool) -> Result<(), StoreError> {
         if !self.touched.contains_key(path) {
@@ -174,6 +212,11 @@ impl<'a> Batch<'a> {
         }
         Ok(())
     }
+}
+
+/// Whether a path means the same plain file everywhere. A name that was no UTF-8 has a mark where it was changed.
+fn lays_out(path: &str) -> bool {
+    paths::check(path).is_ok() && !path.contains(char::REPLACEMENT_CHARACTER)
 }
 
 fn check(record: &Record) -> Result<(), StoreError> {

@@ -192,6 +192,38 @@ pub enum StoreError {
         /// What stood in the way.
         source: Box<StoreError>,
     },
+    /// There is nothing to copy.
+    #[error("{} has no record yet: there is nothing to copy", path.display())]
+    NoRecords {
+        /// The book.
+        path: PathBuf,
+    },
+    /// A copy would go where something else is.
+    #[error("{} is {what}; a copy is not written over it", path.display())]
+    Occupied {
+        /// Where.
+        path: PathBuf,
+        /// What is there.
+        what: &'static str,
+    },
+    /// The copy that is there has records the book has not.
+    #[error("{} has records this book has not, up to {}; it is left as it is", path.display(), tip.short())]
+    OnlyThere {
+        /// The copy.
+        path: PathBuf,
+        /// Its newest record.
+        tip: Id,
+        /// Whether it is a copy of this book; none where that is not known.
+        here: Option<bool>,
+    },
+    /// A copy did not read back as it was written.
+    #[error("the copy in {} does not read back as the book: it is no copy to rely on", path.display())]
+    Unlike {
+        /// The copy.
+        path: PathBuf,
+        /// What was found.
+        source: Box<StoreError>,
+    },
     /// The caller's own code failed while it built the record.
     #[error(transparent)]
     Build(BuildError),
@@ -200,6 +232,10 @@ pub enum StoreError {
 impl StoreError {
     pub(super) fn damaged(what: impl Into<String>, source: impl Into<BuildError>) -> StoreError {
         StoreError::Damaged { what: what.into(), source: source.into() }
+    }
+
+    pub(super) fn unlike(path: &std::path::Path, source: StoreError) -> StoreError {
+        StoreError::Unlike { path: path.into(), source: Box::new(source) }
     }
 
     /// A caller's closure may hand a store error through its own error type: it comes out as itself.

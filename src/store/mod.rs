@@ -4,7 +4,11 @@
 //! environment, and starts no program. A book it did not make is treated as hostile: see [`Store::open`].
 use std::path::{Path, PathBuf};
 
+mod aside;
 mod batch;
+mod bundle;
+mod copy;
+mod delta;
 mod error;
 mod heal;
 mod index;
@@ -14,6 +18,7 @@ mod loose;
 mod open;
 mod pack;
 mod paths;
+mod reach;
 mod record;
 mod refs;
 mod sink;
@@ -24,7 +29,8 @@ mod worktree;
 pub use batch::Batch;
 pub use error::StoreError;
 pub use types::{
-    BuildError, Commit, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Say, Stamp, Tip, WorkEdit,
+    BuildError, Commit, Copied, CopyHow, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Say, Stamp, Tip,
+    WorkEdit,
 };
 
 /// The most one file or object may hold. More is refused unread.
@@ -149,6 +155,22 @@ impl Store {
         build: &mut dyn FnMut(&mut Batch) -> Result<(), BuildError>,
     ) -> Result<Recorded, StoreError> {
         record::run(self, options, build)
+    }
+
+    /// Copies the book into a folder, as a repository with its files laid out, and reads it back from there.
+    ///
+    /// A folder that is not there is made, aside and renamed: killed at any moment, there is no folder or a whole
+    /// copy. One that holds an earlier copy is brought up to the book the way a record is written; one that holds
+    /// records the book has not is refused.
+    pub fn copy_to_folder(&self, dest: &Path, how: &CopyHow) -> Result<Copied, StoreError> {
+        copy::to_folder(self, dest, how)
+    }
+
+    /// Copies the book into one file, git's bundle of version 2 with the branch `main`, and reads it back.
+    ///
+    /// An earlier bundle is replaced, by renaming, if all it holds is in the book.
+    pub fn copy_to_bundle(&self, dest: &Path, how: &CopyHow) -> Result<Copied, StoreError> {
+        copy::to_bundle(self, dest, how)
     }
 
     /// The id a blob of these bytes has.

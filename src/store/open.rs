@@ -36,11 +36,26 @@ pub(super) fn create(dir: &Path) -> Result<Store, StoreError> {
     }
     let config = if cfg!(windows) { CONFIG_NO_MODES } else { CONFIG };
     let path = git.join("config");
-    fs::write(&path, config).map_err(io("write", path))?;
+    fs::write(&path, config).map_err(io("write", &path))?;
+    if without_modes(&path) {
+        fs::write(&path, CONFIG_NO_MODES).map_err(io("write", &path))?;
+    }
     // HEAD last: without it the folder is no repository to anyone.
     let path = git.join("HEAD");
     fs::write(&path, "ref: refs/heads/main\n").map_err(io("write", path))?;
     open(dir)
+}
+
+/// A drive whose file system knows no modes shows every file as a program; git would call all of them changed.
+#[cfg(unix)]
+fn without_modes(file: &Path) -> bool {
+    use std::os::unix::fs::PermissionsExt;
+    fs::metadata(file).is_ok_and(|m| m.permissions().mode() & 0o111 != 0)
+}
+
+#[cfg(not(unix))]
+fn without_modes(_file: &Path) -> bool {
+    false
 }
 
 pub(super) fn open(dir: &Path) -> Result<Store, StoreError> {

@@ -70,7 +70,7 @@ fn under_lock(store: &Store, options: &Options, turn: &mut Turn, build: Build) -
         let (Some(id), Some(last)) = (batch.tip, batch.last.take()) else {
             return Ok(done);
         };
-        if batch.made.len() > 1 && options.fsync {
+        if (batch.made.len() > 1 || batch.adopted) && options.fsync {
             // After one record a lost mark does no harm: the tip before it is its parent.
             turn.mark(base, true)?;
         }
@@ -78,7 +78,8 @@ fn under_lock(store: &Store, options: &Options, turn: &mut Turn, build: Build) -
         beside.push(refs::prepare(store, id)?);
         batch.sink.finish(&beside, options.fsync)?;
         drop(batch);
-        let step = Move { from: base, to: id, who: &last.who, when: last.when, subject: &last.subject };
+        let step =
+            Move { from: base, to: id, action: last.action, who: &last.who, when: last.when, subject: &last.subject };
         if !refs::advance(store, turn, options, &step)? {
             heal::sweep_asides(store)?;
             continue;
@@ -121,7 +122,11 @@ impl Plan {
             if touched.new == touched.old && touched.seen == touched.old {
                 continue;
             }
-            let content = touched.content.take();
+            let content = match (touched.content.take(), touched.new) {
+                // Adopted from another book: the store has it, and has it on the disk.
+                (None, Some(id)) if touched.new != touched.old => Some(store.blob(id)?),
+                (content, _) => content,
+            };
             let aside = match content {
                 Some(bytes) if touched.new != touched.seen => {
                     let name = format!("{ASIDE}{}", steps.len());

@@ -74,6 +74,7 @@ fn packed(store: &Store) -> Result<Option<Id>, StoreError> {
 pub(super) struct Move<'a> {
     pub(super) from: Option<Id>,
     pub(super) to: Id,
+    pub(super) action: &'static str,
     pub(super) who: &'a Person,
     pub(super) when: Stamp,
     pub(super) subject: &'a str,
@@ -115,7 +116,7 @@ fn append_logs(store: &Store, step: &Move) -> Result<(), StoreError> {
     let old = step.from.unwrap_or(Id([0; 20]));
     let new = step.to;
     let who = log::signature(step.who, step.when);
-    let line = format!("{old} {new} {who}\tcommit: {}\n", step.subject);
+    let line = format!("{old} {new} {who}\t{}: {}\n", step.action, step.subject);
     for name in ["logs/HEAD", "logs/refs/heads/main"] {
         let path = store.git.join(name);
         if let Some(dir) = path.parent() {

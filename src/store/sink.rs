@@ -31,6 +31,11 @@ impl<'a> Sink<'a> {
 
     /// Takes an object in and gives its id.
     pub(super) fn put(&mut self, kind: Kind, data: Vec<u8>) -> Result<Id, StoreError> {
+        self.put_along(b"", kind, data)
+    }
+
+    /// The same of a path: many objects of one path take little room in a pack.
+    pub(super) fn put_along(&mut self, path: &[u8], kind: Kind, data: Vec<u8>) -> Result<Id, StoreError> {
         let id = gix::objs::compute_hash(gix::hash::Kind::Sha1, kind, &data)
             .map_err(|e| StoreError::damaged("the new content", e))?;
         let short = Id::of(&id);
@@ -46,7 +51,7 @@ impl<'a> Sink<'a> {
         }
         let object = Object { id: short, kind, data };
         if let Some(pack) = &mut self.pack {
-            pack.add(&object)?;
+            pack.add_along(path, object)?;
             return Ok(short);
         }
         self.pending.push(object);

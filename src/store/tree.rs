@@ -189,11 +189,24 @@ impl Dir {
 
 /// All files of a commit, sorted by path; links and submodules made by hand are no files.
 pub(super) fn files(store: &Store, commit: Id) -> Result<Vec<(String, Id)>, StoreError> {
+    let leaves = leaves(store, commit)?.into_iter().filter(|leaf| leaf.mode.is_blob());
+    Ok(leaves.map(|leaf| (leaf.path, leaf.id)).collect())
+}
+
+/// Whatever is no folder in a commit.
+pub(super) struct Leaf {
+    pub(super) path: String,
+    pub(super) mode: EntryMode,
+    pub(super) id: Id,
+}
+
+/// Everything but folders in a commit, sorted by path.
+pub(super) fn leaves(store: &Store, commit: Id) -> Result<Vec<Leaf>, StoreError> {
     let mut list = Vec::new();
     let root = log::commit(store, commit)?.tree;
     let mut left = MAX_FILES;
     collect(store, root, "", 0, &mut left, &mut list)?;
-    list.sort_unstable();
+    list.sort_unstable_by(|a: &Leaf, b: &Leaf| a.path.cmp(&b.path));
     Ok(list)
 }
 
@@ -203,7 +216,7 @@ fn collect(
     prefix: &str,
     depth: usize,
     left: &mut usize,
-    list: &mut Vec<(String, Id)>,
+    list: &mut Vec<Leaf>,
 ) -> Result<(), StoreError> {
     if depth > MAX_DEPTH {
         let why = format!("folders are nested more than {MAX_DEPTH} deep");
@@ -222,8 +235,8 @@ fn collect(
         let path = format!("{prefix}{name}");
         if entry.mode.is_tree() {
             collect(store, Id::of(entry.oid), &format!("{path}/"), depth + 1, left, list)?;
-        } else if entry.mode.is_blob() {
-            list.push((path, Id::of(entry.oid)));
+        } else {
+            list.push(Leaf { path, mode: entry.mode, id: Id::of(entry.oid) });
         }
     }
     Ok(())

@@ -211,6 +211,44 @@ impl Default for Options {
     }
 }
 
+/// How to copy a book.
+pub struct CopyHow<'a> {
+    /// As for a record.
+    pub options: &'a Options,
+    /// Whose hand copies.
+    pub who: Person,
+    /// When.
+    pub when: Stamp,
+    /// Called with the number of objects written or read back so far.
+    pub tell: &'a dyn Fn(usize),
+}
+
+/// What a copy holds, after it was read back.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Copied {
+    /// The newest record in it.
+    pub tip: Id,
+    /// The newest record that was in it before; none where there was no copy.
+    pub was: Option<Id>,
+    /// Commits, those beside the log as written among them.
+    pub commits: usize,
+    /// Objects of any kind, each read back and hashed.
+    pub objects: usize,
+    /// Sentences about what was put right in the copy on the way.
+    pub notes: Vec<String>,
+    /// Files in the copy's folder that were saved by hand at that very moment, and are kept.
+    pub kept_by_hand: Vec<String>,
+    /// Paths that are in its record and cannot lie in its folder as plain files.
+    pub not_laid_out: Vec<String>,
+}
+
+impl Copied {
+    pub(super) fn of(tip: Id) -> Copied {
+        let none = Vec::new;
+        Copied { tip, was: None, commits: 0, objects: 0, notes: none(), kept_by_hand: none(), not_laid_out: none() }
+    }
+}
+
 /// Attaches the path and what was being done to an I/O error.
 pub(super) fn io(doing: &'static str, path: impl Into<PathBuf>) -> impl FnOnce(std::io::Error) -> StoreError {
     let path = path.into();

@@ -157,6 +157,17 @@ fn first(pair: &Pair, args: &[&str]) -> Duration {
     timed(&mut [ours(&pair.ours, args)])
 }
 
+/// Where a bundle of a book can go: beside its garage, swept with the copies, and not there yet.
+fn new_bundle(book: &Path) -> String {
+    let garage = book.parent().unwrap_or(book);
+    let mut name = garage.file_name().unwrap_or_default().to_owned();
+    name.push("-bundle");
+    let dir = garage.with_file_name(name);
+    let _ = fs::remove_dir_all(&dir);
+    fs::create_dir_all(&dir).expect("a folder for the bundle");
+    dir.join("plover.bundle").display().to_string()
+}
+
 const FSYNC_ALL: [&str; 2] = ["-c", "core.fsync=all"];
 
 const GIT_RECORD: [Side; 2] = [
@@ -178,7 +189,7 @@ const GIT_BLAME: [Side; 1] =
     [Side { name: "blame setup.toml", act: |p| timed(&mut [git(&p.gits, &["blame", "setup.toml"])]) }];
 
 /// Every row.
-pub const ROWS: [Row; 16] = [
+pub const ROWS: [Row; 18] = [
     Row {
         name: "start",
         ours: Side { name: "--version", act: |p| timed(&mut [ours(&p.ours, &["--version"])]) },
@@ -190,6 +201,30 @@ pub const ROWS: [Row; 16] = [
         gits: &[Side {
             name: "show HEAD:setup.toml",
             act: |p| timed(&mut [git(&p.gits, &["show", "HEAD:setup.toml"])]),
+        }],
+    },
+    Row {
+        name: "no command",
+        ours: Side { name: "the first screen", act: |p| timed(&mut [ours(&p.ours, &[])]) },
+        gits: &[Side { name: "status", act: |p| timed(&mut [git(&p.gits, &["status"])]) }],
+    },
+    Row {
+        name: "copy",
+        ours: Side {
+            name: "copy to a bundle",
+            act: |p| {
+                let mut copy = ours(&p.ours, &["copy", &new_bundle(&p.ours)]);
+                copy.env("SLIPBOOK_FSYNC", "off");
+                timed(&mut [copy])
+            },
+        },
+        gits: &[Side {
+            name: "bundle create + verify",
+            act: |p| {
+                let to = new_bundle(&p.gits);
+                let create = git(&p.gits, &["bundle", "create", "-q", &to, "main", "HEAD"]);
+                timed(&mut [create, git(&p.gits, &["bundle", "verify", "-q", &to])])
+            },
         }],
     },
     Row {

@@ -5,7 +5,9 @@ mod common;
 
 mod air;
 mod changing;
+mod copying;
 mod hand_edits;
+mod home;
 mod hostile;
 mod importing;
 mod mending;

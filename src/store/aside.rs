@@ -1,0 +1,102 @@
+//! A place beside a destination where a copy is made whole before it gets its name.
+use std::ffi::OsString;
+use std::fs::{self, File, OpenOptions, TryLockError};
+use std::path::{Path, PathBuf};
+
+use super::types::io;
+use super::{StoreError, loose, open};
+
+/// Tells our folders from others; what follows is the name of the destination.
+const PREFIX: &str = ".slipbook-copy-";
+
+/// Marks a folder as ours, and is locked while a copy is made in it.
+const LOCK: &str = "lock";
+
+/// The place. Dropping it takes it away with all that is still in it.
+pub(super) struct Aside {
+    dir: PathBuf,
+    parent: PathBuf,
+    _lock: File,
+}
+
+impl Aside {
+    /// Makes the place for `dest`. What a killed copy left there is cleared away; a copy under way is an error.
+    pub(super) fn for_dest(dest: &Path) -> Result<Aside, StoreError> {
+        let parent = dest.parent().unwrap_or(Path::new("")).to_path_buf();
+        let mut name = OsString::from(PREFIX);
+        name.push(dest.file_name().unwrap_or_default());
+        let dir = parent.join(name);
+        match fs::create_dir(&dir) {
+            Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => refuse_others(&dir)?,
+            other => other.map_err(io("make", &dir))?,
+        }
+        let path = dir.join(LOCK);
+        open::check_part(&path, false, false)?;
+        let lock =
+            OpenOptions::new().write(true).create(true).truncate(false).open(&path).map_err(io("write", &path))?;
+        match lock.try_lock() {
+            Err(TryLockError::WouldBlock) => {
+                return Err(StoreError::Busy { holder: "another slipbook that copies to there".to_owned(), path });
+            }
+            // Some file systems have no locks; then two copies at once are the user's to avoid.
+            Ok(()) | Err(TryLockError::Error(_)) => {}
+        }
+        for entry in fs::read_dir(&dir).map_err(io("read", &dir))? {
+            let entry = entry.map_err(io("read", &dir))?;
+            if entry.file_name() != LOCK {
+                remove(&entry.path())?;
+            }
+        }
+        Ok(Aside { dir, parent, _lock: lock })
+    }
+
+    /// A path in the place.
+    pub(super) fn path(&self, name: &str) -> PathBuf {
+        self.dir.join(name)
+    }
+
+    /// Gives what was made its name; with `fsync`, waits until the disk has the name.
+    pub(super) fn place(self, name: &str, dest: &Path, fsync: bool) -> Result<(), StoreError> {
+        fs::rename(self.path(name), dest).map_err(io("move into place", dest))?;
+        if fsync {
+            loose::sync_dir(&self.parent)?;
+        }
+        Ok(())
+    }
+}
+
+impl Drop for Aside {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.dir);
+    }
+}
+
+/// A folder of that name which holds something and not our mark is somebody else's.
+fn refuse_others(dir: &Path) -> Result<(), StoreError> {
+    open::check_part(dir, true, true)?;
+    let empty = fs::read_dir(dir).map_err(io("read", dir))?.next().is_none();
+    if empty || dir.join(LOCK).symlink_metadata().is_ok() {
+        return Ok(());
+    }
+    Err(StoreError::Occupied { path: dir.into(), what: "a folder slipbook did not make" })
+}
+
+fn remove(path: &Path) -> Result<(), StoreError> {
+    let meta = fs::symlink_metadata(path).map_err(io("look at", path))?;
+    let gone = if meta.is_dir() { fs::remove_dir_all(path) } else { fs::remove_file(path) };
+    gone.map_err(io("remove", path))
+}
+
+/// Waits until the disk has everything below a folder, names and contents.
+pub(super) fn sync_below(dir: &Path) -> Result<(), StoreError> {
+    for entry in fs::read_dir(dir).map_err(io("read", dir))? {
+        let entry = entry.map_err(io("read", dir))?;
+        let (path, kind) = (entry.path(), entry.file_type().map_err(io("look at", entry.path()))?);
+        if kind.is_dir() {
+            sync_below(&path)?;
+        } else if kind.is_file() {
+            File::open(&path).and_then(|f| f.sync_all()).map_err(io("write", path))?;
+        }
+    }
+    loose::sync_dir(dir)
+}

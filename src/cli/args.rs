@@ -55,6 +55,7 @@ pub enum Command {
     Revert(super::revert::RevertArgs),
     New(super::new::NewArgs),
     Cars(super::cars::CarsArgs),
+    Part(super::part::PartArgs),
     Sheet(super::sheet::SheetArgs),
     Fields(super::fields::FieldsArgs),
     Import(super::import::ImportArgs),

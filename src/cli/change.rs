@@ -2,7 +2,7 @@
 
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Book, Error, HandEdits, Result, Wanted, change, hand_edits, now, preview};
+use crate::garage::{Book, Error, HandEdits, Result, Wanted, bring_along, change, hand_edits, now, over_limits, preview};
 use crate::render;
 use crate::schema::{Candidate, EntryContext, read_entry};
 use clap::Args;
@@ -56,9 +56,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
 pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run: bool) -> Result<()> {
     let head = ctx.head(&book.car.name);
     let on = now(&book.store, &book.schema, book.store.head()?)?;
-    let planned = preview(&book.schema, &on, wanted, &ctx.hand)?;
+    let brought = bring_along(book, wanted, ctx.hand.now)?;
+    let wanted = &brought.wanted;
+    let mut planned = preview(&book.schema, &on, wanted, &ctx.hand)?;
+    planned.unusual.extend(over_limits(&book.schema, &book.car, &planned));
     let why = wanted.why.as_deref();
-    confirm_unusual(ctx, ui, &planned.unusual)?;
+    confirm_unusual(ctx, ui, &[&planned.unusual[..], &brought.doubts].concat())?;
     if dry_run {
         refuse_unsaved(&hand_edits(book)?)?;
         if let Some(tip) = book.store.head()? {
@@ -67,18 +70,19 @@ pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run:
         let s = &book.schema;
         ctx.answer(
             ui,
-            || render::change::json(&head, s, &planned, why, false),
-            || render::change::text(&head, s, &planned, why, false),
+            || render::part::with_moved_json(render::change::json(&head, s, &planned, why, false), &brought.moved),
+            || render::change::text(&head, s, &planned, why, false) + &render::part::moved(&head, s, &brought.moved),
         );
         return Ok(());
     }
-    let (changed, written) = change(book, &ctx.options(), &ctx.hand, wanted)?;
+    let (mut changed, written) = change(book, &ctx.options(), &ctx.hand, wanted)?;
+    changed.unusual.clone_from(&planned.unusual);
     written.notes.iter().for_each(|n| ui.status(n));
     let s = &book.schema;
     ctx.answer(
         ui,
-        || render::change::json(&head, s, &changed, why, true),
-        || render::change::text(&head, s, &changed, why, true),
+        || render::part::with_moved_json(render::change::json(&head, s, &changed, why, true), &brought.moved),
+        || render::change::text(&head, s, &changed, why, true) + &render::part::moved(&head, s, &brought.moved),
     );
     Ok(())
 }
@@ -107,7 +111,8 @@ pub fn refuse_unsaved(edits: &HandEdits) -> Result<()> {
     }
 }
 
-fn choose(ui: &mut Ui, clause: &str, candidates: &[Candidate]) -> Option<usize> {
+/// Asks which of several fields is meant, where somebody answers.
+pub fn choose(ui: &mut Ui, clause: &str, candidates: &[Candidate]) -> Option<usize> {
     if !ui.asks() || candidates.len() > 20 {
         return None;
     }

@@ -6,7 +6,7 @@ use clap::Command;
 const GROUPS: [(&str, &[&str]); 3] = [
     ("At the track", &["run", "change"]),
     ("At home", &["runs", "history", "diff", "blame", "revert"]),
-    ("The book", &["new", "cars", "sheet", "fields", "import", "tour"]),
+    ("The book", &["new", "cars", "part", "sheet", "fields", "import", "tour"]),
 ];
 
 /// The command with its subcommands listed in groups.

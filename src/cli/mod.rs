@@ -12,6 +12,7 @@ mod help;
 mod history;
 mod import;
 mod new;
+mod part;
 mod revert;
 mod run;
 mod runs;
@@ -75,6 +76,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Blame(args) => blame::run(ctx, ui, args),
         Command::Revert(args) => revert::run(ctx, ui, args),
         Command::New(args) => new::run(ctx, ui, args),
+        Command::Part(args) => part::run(ctx, ui, args),
         Command::Cars(args) => cars::run(ctx, ui, args),
         Command::Sheet(args) => sheet::run(ctx, ui, args),
         Command::Fields(args) => fields::run(ctx, ui, args),

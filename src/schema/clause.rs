@@ -474,7 +474,10 @@ fn text_behind_name(field: &Field, clause: &Clause) -> Option<String> {
     let skip = clause.raw[longest..].iter().take_while(|w| FILLERS.contains(&w.to_lowercase().as_str())).count();
     let text = clause.raw[longest + skip..].join(" ");
     let text = text.trim_matches('"').to_owned();
-    // A part is named so that nothing else can be meant: "pair B". Any other name: FIELD=NAME.
+    // A part is named so that nothing else can be meant: "pair B", or a part known by that name. Any other: FIELD=NAME.
+    if field.kind == "own_part" && field.choices.iter().any(|known| super::same_name(known, &text)) {
+        return Some(text);
+    }
     let first = text.split_whitespace().next().unwrap_or("").to_lowercase();
     let named = matches!(first.as_str(), "pair" | "set") && !text.split_whitespace().skip(2).any(scalar_number);
     (!text.is_empty() && (field.kind != "own_part" || named) && !scalar_number(&text)).then_some(text)

@@ -3,7 +3,7 @@
 use super::context::Context;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, Gone, OnCar, Part, PartChange, PartLife, Result, Wanted, car_with, last_said, name_fault, now, part_lives,
+    Book, Error, Gone, OnCar, Part, PartChange, PartLife, Result, Wanted, car_with, fitted_passes, last_said, name_fault, now, part_lives,
     record_part,
 };
 use crate::render;
@@ -171,6 +171,16 @@ fn unknown(name: &str, all: &[PartLife]) -> Error {
         near => format!("nearest: {}; slipbook part add NAME --kind KIND puts one on record", near.join(", ")),
     };
     Error::usage(format!("no part of this car is called `{name}`"), help)
+}
+
+/// Passes of the parts on the car, in words, where the car has parts on record: (words, kind, name, passes).
+pub fn passes_now(book: &Book) -> Result<Vec<(String, String, String, usize)>> {
+    // A book without parts on record pays nothing for them.
+    if book.car.parts.is_empty() {
+        return Ok(Vec::new());
+    }
+    let all = fitted_passes(book, &book.history()?, None).into_iter().filter(|(.., all_known)| *all_known);
+    Ok(all.map(|(kind, name, n, _)| (format!("{kind}: {name} has {n} passes on it"), kind, name, n)).collect())
 }
 
 /// The kind named by `--kind`.

@@ -69,8 +69,8 @@ pub(super) struct Ground<'a> {
 /// Where no part moves it is the change as it was.
 pub fn bring_along(book: &Book, wanted: &Wanted, clock: Moment) -> Result<Brought> {
     let as_it_was = || Brought { wanted: wanted.clone(), ..Brought::default() };
-    let touches = |e: &Edit| book.schema.field(&e.key).is_some_and(|f| f.kind == "own_part" || f.part.is_some());
-    let Some(head) = book.store.head()?.filter(|_| wanted.car.is_none() && wanted.edits.iter().any(touches)) else {
+    let touches = wanted.car.is_none() && touches_parts(&book.schema, &wanted.edits);
+    let Some(head) = book.store.head()?.filter(|_| touches) else {
         return Ok(as_it_was());
     };
     let on = now(&book.store, &book.schema, Some(head))?;
@@ -100,6 +100,11 @@ pub fn bring_along(book: &Book, wanted: &Wanted, clock: Moment) -> Result<Brough
     let car = along.car.map(|text| (blob, text));
     let wanted = Wanted { edits: along.edits, seen: Some(on.blob), car, ..wanted.clone() };
     Ok(Brought { wanted, moved: along.moved, doubts: along.doubts })
+}
+
+/// Whether edits name a part or say something that describes one.
+pub(super) fn touches_parts(schema: &Schema, edits: &[Edit]) -> bool {
+    edits.iter().filter_map(|e| schema.field(&e.key)).any(|f| f.kind == "own_part" || f.part.is_some())
 }
 
 /// What the last sheet with a part on it says of the part.

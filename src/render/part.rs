@@ -158,3 +158,12 @@ pub fn with_moved_json(mut change: Json, moved: &[Moved]) -> Json {
     }
     change
 }
+
+/// Passes of the parts on the car, as keys of the sheet's answer: (words, kind, name, passes).
+pub fn with_passes_json(mut sheet: Json, passes: &[(String, String, String, usize)]) -> Json {
+    if let (Some(map), false) = (sheet.as_object_mut(), passes.is_empty()) {
+        let one = |(_, kind, name, n): &(String, String, String, usize)| json!({"kind_words": kind, "name": name, "passes": n});
+        map.insert("passes".to_owned(), passes.iter().map(one).collect());
+    }
+    sheet
+}

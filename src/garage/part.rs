@@ -1,10 +1,10 @@
 //! The `[[part]]` tables of `car.toml`: parts with a name of one's own, read strictly, written so that comments stay.
 
 use super::{Error, Result};
-use crate::schema::{Field, Num, Problem, Role, Schema, Sheet, inline, read_values, same_name, unit_comment};
+use crate::schema::{Field, Limit, Num, Problem, Role, Schema, Sheet, inline, read_values, same_name, unit_comment};
 use jiff::civil::Date;
 use std::ops::Range;
-use toml_edit::{ArrayOfTables, Document, DocumentMut, Item, Table, TableLike, Value as Toml};
+use toml_edit::{ArrayOfTables, Document, DocumentMut, InlineTable, Item, Table, TableLike, Value as Toml};
 
 /// A part.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -189,13 +189,7 @@ impl Reader<'_> {
                 self.wrong(item.span(), message, help);
                 continue;
             };
-            let number = match item.as_value() {
-                Some(Toml::Integer(n)) => Num::from_f64(*n.value() as f64).ok_or("is beyond 1e12".to_owned()),
-                Some(Toml::Float(x)) => Num::from_f64(*x.value()).ok_or("is not finite, or beyond 1e12".to_owned()),
-                Some(Toml::String(s)) => self.schema.limit_of(limit, s.value()),
-                _ => Err("is no number".to_owned()),
-            };
-            match number.and_then(|n| self.schema.check_limit(limit, n).map(|()| n)) {
+            match limit_number(self.schema, limit, item) {
                 Ok(n) => part.limits.push((name.to_owned(), n)),
                 Err(why) => self.wrong(item.span(), format!("`{name}`: {why}"), "the number its maker gives"),
             }
@@ -223,6 +217,17 @@ impl Reader<'_> {
             part.values.set(key, value.clone());
         }
     }
+}
+
+/// The number of a limit, as a number in its unit or as text with another.
+fn limit_number(schema: &Schema, limit: &Limit, item: &Item) -> std::result::Result<Num, String> {
+    let number = match item.as_value() {
+        Some(Toml::Integer(n)) => Num::from_f64(*n.value() as f64).ok_or("is beyond 1e12".to_owned()),
+        Some(Toml::Float(x)) => Num::from_f64(*x.value()).ok_or("is not finite, or beyond 1e12".to_owned()),
+        Some(Toml::String(s)) => schema.limit_of(limit, s.value()),
+        _ => Err("is no number".to_owned()),
+    };
+    number.and_then(|n| schema.check_limit(limit, n).map(|()| n))
 }
 
 fn date_of(d: &toml_edit::Datetime) -> Option<Date> {
@@ -278,7 +283,7 @@ fn set(table: &mut dyn TableLike, key: &str, value: Option<Toml>, comment: Optio
     };
     match table.get_mut(key).and_then(Item::as_value_mut) {
         Some(old) => {
-            if old.to_string().trim() != value.to_string().trim() {
+            if !says_same(old, &value) {
                 *value.decor_mut() = old.decor().clone();
                 *old = value;
             }
@@ -291,6 +296,13 @@ fn set(table: &mut dyn TableLike, key: &str, value: Option<Toml>, comment: Optio
     }
 }
 
+fn says_same(a: &Toml, b: &Toml) -> bool {
+    let date = |v: &Toml| v.as_datetime().map(ToString::to_string);
+    (a.as_str(), a.as_integer(), a.as_bool(), date(a)) == (b.as_str(), b.as_integer(), b.as_bool(), date(b))
+        && a.type_name() == b.type_name()
+        && !matches!(a, Toml::Float(_) | Toml::Array(_) | Toml::InlineTable(_))
+}
+
 fn number(n: Num, decimals: u32) -> Option<Toml> {
     n.show(decimals.min(if n.is_int() { 0 } else { decimals }), 6).parse().ok()
 }
@@ -300,16 +312,21 @@ fn put_limits(schema: &Schema, table: &mut Table, part: &Part) -> Option<()> {
         table.remove("limits");
         return Some(());
     }
-    let is_new = !table.contains_key("limits");
-    let limits = table.entry("limits").or_insert_with(|| Item::Table(Table::new())).as_table_like_mut()?;
+    let item = table.entry("limits").or_insert_with(|| Item::Table(Table::new()));
+    // Braces hold no comments.
+    let inline = item.is_inline_table();
+    let limits = item.as_table_like_mut()?;
     let names: Vec<String> = limits.iter().map(|(k, _)| k.to_owned()).collect();
     for name in names.iter().filter(|n| !part.limits.iter().any(|(l, _)| l == *n)) {
         limits.remove(name);
     }
     for limit in schema.part_limits(&part.kind) {
         let Some((_, n)) = part.limits.iter().find(|(name, _)| *name == limit.name) else { continue };
-        let (unit, decimals) = schema.limit_unit(limit);
-        set(limits, &limit.name, number(*n, decimals), unit.filter(|_| is_new));
+        // A limit that reads the same may stand there in another unit, as the racer wrote it.
+        if limits.get(&limit.name).and_then(|i| limit_number(schema, limit, i).ok()) != Some(*n) {
+            let (unit, decimals) = schema.limit_unit(limit);
+            set(limits, &limit.name, number(*n, decimals), unit.filter(|_| !inline));
+        }
     }
     Some(())
 }
@@ -322,7 +339,9 @@ fn put_values(schema: &Schema, table: &mut Table, part: &Part) -> Option<()> {
     let before = before.map(|t| read_values(schema, t).sheet).unwrap_or_default();
     let gone: Vec<String> =
         before.iter().map(|(k, _)| k.to_owned()).filter(|k| part.values.get(k).is_none()).collect();
-    let values = table.entry("values").or_insert_with(|| Item::Table(Table::new())).as_table_like_mut()?;
+    let item = table.entry("values").or_insert_with(|| Item::Table(Table::new()));
+    let in_braces = item.is_inline_table();
+    let values = item.as_table_like_mut()?;
     for key in &gone {
         take_out(values, key);
     }
@@ -334,10 +353,16 @@ fn put_values(schema: &Schema, table: &mut Table, part: &Part) -> Option<()> {
         let text: Toml = inline(field, value).parse().ok()?;
         let mut at: &mut dyn TableLike = &mut *values;
         let (way, name) = field.table_and_name();
+        let mut inline = in_braces;
         for step in way.split('.').filter(|s| !s.is_empty()) {
-            at = at.entry(step).or_insert_with(dotted).as_table_like_mut()?;
+            if !at.contains_key(step) {
+                at.insert(step, if inline { Item::Value(Toml::InlineTable(InlineTable::new())) } else { dotted() });
+            }
+            let item = at.get_mut(step)?;
+            inline |= item.is_inline_table();
+            at = item.as_table_like_mut()?;
         }
-        set(at, name, Some(text), unit_comment(field).as_deref());
+        set(at, name, Some(text), unit_comment(field).as_deref().filter(|_| !inline));
     }
     if part.values.is_empty() {
         table.remove("values");
@@ -440,7 +465,7 @@ rear.tire.sidewall = \"soft\"
     fn comments_and_order_stay() {
         let text = format!("{CAR}{PAIR_B}");
         let mut part = car(PAIR_B).parts[0].clone();
-        assert_eq!(put(schema(), &text, &part).unwrap(), text.replace("\"0.76 bar\"", &part.limits[0].1.to_string()));
+        assert_eq!(put(schema(), &text, &part).unwrap(), text, "what is so already is not written again");
         part.goes_with = Some(false);
         part.gone = Some(Gone { on: "2026-07-05".parse().unwrap(), how: Some("sold".to_owned()) });
         part.values.remove("rear.tire.sidewall");
@@ -451,6 +476,25 @@ rear.tire.sidewall = \"soft\"
         }
         assert!(!new.contains("sidewall"), "{new}");
         assert_eq!(Car::read("car.toml", &new).unwrap().parts, [part]);
+    }
+
+    #[test]
+    fn braces_stay_braces() {
+        let head = "[[part]]\nname = \"x\"\nkind = \"rear.leaf.name\"\n";
+        for values in [
+            "values = { rear = { leaf = { kind = \"mono\" } } }\n",
+            "[part.values]\nrear = { leaf = { rate = 145 } } # as stamped\n",
+            "[part.values.rear.leaf]\nrate = 145 # lb/in\n",
+            "values = {}\n",
+        ] {
+            let text = format!("{CAR}{head}{values}");
+            let read = Car::read("car.toml", &text).unwrap();
+            let mut part = read.parts[0].clone();
+            let more = crate::schema::read_sheet(schema(), "format = 1\n[rear.leaf]\nrate = 130.5\nfront_length = 20\n");
+            more.sheet.iter().for_each(|(k, v)| part.values.set(k, v.clone()));
+            let new = put(schema(), &text, &part).unwrap();
+            assert_eq!(Car::read("car.toml", &new).unwrap().parts, [part], "{new}");
+        }
     }
 
     #[test]

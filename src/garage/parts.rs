@@ -125,7 +125,9 @@ pub fn last_said(book: &Book, kind: &str, name: &str) -> Result<Option<Sheet>> {
 pub fn car_with(book: &Book, part: &Part) -> Result<(Id, String)> {
     let file = book.store.head()?.map(|h| book.store.file(h, "car.toml")).transpose()?.flatten();
     let (blob, bytes) = file.ok_or_else(|| Error::data("the book has no car.toml yet", "slipbook new"))?;
-    Ok((blob, part::put(&book.schema, &text(bytes, "car.toml")?, part)?))
+    let new = part::put(&book.schema, &text(bytes, "car.toml")?, part)?;
+    read_back(&new, std::slice::from_ref(part))?;
+    Ok((blob, new))
 }
 
 /// The inner error says why the edits cannot be applied.
@@ -190,14 +192,19 @@ pub(super) fn along(ground: &Ground, edits: &[Edit]) -> Result<std::result::Resu
         text = part::put(schema, &text, part)?;
     }
     if text != ground.text {
-        // What was written must be what is read.
-        let read = Car::read("car.toml", &text)?;
-        if parts.iter().any(|p| !read.parts.contains(p)) {
-            return Err(Error::data("car.toml is laid out so that a part cannot be put in", "parts stand under [[part]]"));
-        }
+        read_back(&text, &parts)?;
         out.car = Some(text);
     }
     Ok(Ok(out))
+}
+
+/// What was written must be what is read.
+pub(super) fn read_back(text: &str, parts: &[Part]) -> Result<()> {
+    let read = Car::read("car.toml", text)?;
+    if parts.iter().all(|p| read.parts.contains(p)) {
+        return Ok(());
+    }
+    Err(Error::data("car.toml is laid out so that a part cannot be put in", "parts stand under lines [[part]]"))
 }
 
 /// A known part is called as it is on record, however it was typed.

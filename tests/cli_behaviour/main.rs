@@ -9,6 +9,7 @@ mod hand_edits;
 mod hostile;
 mod importing;
 mod opening;
+mod parts;
 mod reading;
 mod reverting;
 mod running;

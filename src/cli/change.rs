@@ -2,7 +2,9 @@
 
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Book, Error, HandEdits, Result, Wanted, bring_along, change, hand_edits, now, over_limits, preview};
+use crate::garage::{
+    Book, Error, HandEdits, Result, Wanted, bring_along, change, hand_edits, now, over_limits, preview,
+};
 use crate::render;
 use crate::schema::{Candidate, EntryContext, read_entry};
 use clap::Args;

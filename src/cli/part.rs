@@ -3,8 +3,8 @@
 use super::context::Context;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, Gone, OnCar, Part, PartChange, PartLife, Result, Wanted, car_with, fitted_passes, last_said, name_fault, now, part_lives,
-    record_part,
+    Book, Error, Gone, OnCar, Part, PartChange, PartLife, Result, Wanted, car_with, fitted_passes, last_said,
+    name_fault, now, part_lives, record_part,
 };
 use crate::render;
 use crate::schema::{
@@ -412,7 +412,10 @@ fn gone(ctx: &Context, ui: &mut Ui, book: &Book, args: &GoneArgs) -> Result<()> 
     let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?.unwrap_or(ctx.hand.now);
     let how = rest.join(" ");
     if how.chars().count() > 60 || how.chars().any(char::is_control) {
-        return Err(Error::usage("how it went is said in 60 characters", "more of it: slipbook part set NAME --note TEXT"));
+        return Err(Error::usage(
+            "how it went is said in 60 characters",
+            "more of it: slipbook part set NAME --note TEXT",
+        ));
     }
     let said = Gone { on: at.race_day(), how: Some(how).filter(|h| !h.is_empty()) };
     let known = known_of(book, kind, &on, &part.name)?;

@@ -158,7 +158,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         command: format!(
             "slipbook revert {number}{}{}",
             args.only.as_ref().map(|o| format!(" --only \"{o}\"")).unwrap_or_default(),
-            if args.engine { " --engine" } else { "" }
+            match (args.engine, args.even_gone) {
+                (true, true) => " --engine --even-gone",
+                (true, false) => " --engine",
+                (false, true) => " --even-gone",
+                (false, false) => "",
+            }
         ),
     };
     if args.dry_run {

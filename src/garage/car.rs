@@ -77,7 +77,8 @@ impl Car {
         let schema = car.schema().map_err(|why| wrong(Problem::at(span("[[field]]"), why)))?;
         if raw.part.is_some() {
             let read = part::read(&schema, car.chassis(), text);
-            car.parts = read.map_err(|problems| Error::Text { name: file.to_owned(), text: text.to_owned(), problems })?;
+            car.parts =
+                read.map_err(|problems| Error::Text { name: file.to_owned(), text: text.to_owned(), problems })?;
         }
         Ok(car)
     }

@@ -115,8 +115,7 @@ impl Reader<'_> {
         let kind = table.get("kind").and_then(Item::as_str);
         let kind = kind.and_then(|k| self.schema.field(k)).filter(|f| self.is_kind(f));
         if let (None, Some(item)) = (kind, table.get("kind")) {
-            let all: Vec<&str> =
-                self.schema.part_kinds().filter(|f| self.is_kind(f)).map(|f| f.key.as_str()).collect();
+            let all: Vec<&str> = self.schema.part_kinds().filter(|f| self.is_kind(f)).map(|f| f.key.as_str()).collect();
             let said = item.as_str().unwrap_or("this");
             self.wrong(item.span(), format!("`{said}` is no kind of part of this car"), all.join(", "));
         }
@@ -337,8 +336,7 @@ fn put_values(schema: &Schema, table: &mut Table, part: &Part) -> Option<()> {
     }
     let before = table.get("values").and_then(Item::as_table_like);
     let before = before.map(|t| read_values(schema, t).sheet).unwrap_or_default();
-    let gone: Vec<String> =
-        before.iter().map(|(k, _)| k.to_owned()).filter(|k| part.values.get(k).is_none()).collect();
+    let gone: Vec<String> = before.iter().map(|(k, _)| k.to_owned()).filter(|k| part.values.get(k).is_none()).collect();
     let item = table.entry("values").or_insert_with(|| Item::Table(Table::new()));
     let in_braces = item.is_inline_table();
     let values = item.as_table_like_mut()?;
@@ -490,7 +488,8 @@ rear.tire.sidewall = \"soft\"
             let text = format!("{CAR}{head}{values}");
             let read = Car::read("car.toml", &text).unwrap();
             let mut part = read.parts[0].clone();
-            let more = crate::schema::read_sheet(schema(), "format = 1\n[rear.leaf]\nrate = 130.5\nfront_length = 20\n");
+            let more =
+                crate::schema::read_sheet(schema(), "format = 1\n[rear.leaf]\nrate = 130.5\nfront_length = 20\n");
             more.sheet.iter().for_each(|(k, v)| part.values.set(k, v.clone()));
             let new = put(schema(), &text, &part).unwrap();
             assert_eq!(Car::read("car.toml", &new).unwrap().parts, [part], "{new}");

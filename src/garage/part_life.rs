@@ -72,9 +72,12 @@ pub fn part_lives(book: &Book, history: &History) -> Result<Vec<PartLife>> {
     let mut out = Vec::new();
     for kind in schema.part_kinds() {
         let lived = all.iter().filter(|l| l.key == kind.key);
-        let never = book.car.parts.iter().filter(|p| p.kind == kind.key).filter(|p| {
-            !all.iter().any(|l| l.key == kind.key && same_name(&l.name, &p.name))
-        });
+        let never = book
+            .car
+            .parts
+            .iter()
+            .filter(|p| p.kind == kind.key)
+            .filter(|p| !all.iter().any(|l| l.key == kind.key && same_name(&l.name, &p.name)));
         let named = lived.map(|l| (l.name.as_str(), Some(l))).chain(never.map(|p| (p.name.as_str(), None)));
         let mut of_kind = Vec::new();
         for (name, life) in named {

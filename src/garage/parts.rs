@@ -6,7 +6,9 @@ use super::change::Wanted;
 use super::now::{now, on_car_at, text};
 use super::part::{self, Part};
 use super::{Error, Result};
-use crate::schema::{Edit, Scalar, Schema, Sheet, Swap, Typed, Value, apply, names_on, of_part, recalled, same_name, swaps};
+use crate::schema::{
+    Edit, Scalar, Schema, Sheet, Swap, Typed, Value, apply, names_on, of_part, recalled, same_name, swaps,
+};
 use crate::slip::Moment;
 use crate::store::Id;
 use std::collections::BTreeMap;
@@ -78,9 +80,10 @@ pub fn bring_along(book: &Book, wanted: &Wanted, clock: Moment) -> Result<Brough
         Some(at) => on_car_at(&book.store, &book.schema, head, Some(at))?,
         None => None,
     };
-    let (blob, bytes) = book.store.file(head, "car.toml")?.ok_or_else(|| {
-        Error::data("there is no car.toml in the newest record", "every record of a book holds it")
-    })?;
+    let (blob, bytes) = book
+        .store
+        .file(head, "car.toml")?
+        .ok_or_else(|| Error::data("there is no car.toml in the newest record", "every record of a book holds it"))?;
     let car_text = text(bytes, "car.toml")?;
     let ground = Ground {
         schema: &book.schema,
@@ -298,7 +301,8 @@ pub fn leave_gone(schema: &Schema, car: &Car, sheet: &Sheet, wanted: &mut Wanted
         let now: Vec<&str> = names_on(kind, sheet).into_iter().flatten().collect();
         let stays = now.first().map_or("as they are".to_owned(), |n| (*n).to_owned());
         said.push(format!("{} stay {stays}: {name} is gone ({})", schema.part_words(kind), gone.words(Some(year))));
-        let of_it = |key: &str| key == kind.key || schema.field(key).is_some_and(|f| f.part.as_deref() == Some(&kind.key));
+        let of_it =
+            |key: &str| key == kind.key || schema.field(key).is_some_and(|f| f.part.as_deref() == Some(&kind.key));
         wanted.edits.retain(|e| !of_it(&e.key));
     }
     said

@@ -53,7 +53,10 @@ pub fn text(head: &Head, schema: &Schema, told: &RevertTold) -> String {
             if told.left_alone.iter().any(by_rule) { " (--engine takes launch and engine back too)" } else { "" };
         page.wrap("Left alone     ", &format!("{}{hint}", labels.join(", ")));
     }
-    told.gone.iter().for_each(|g| page.wrap("Gone           ", &format!("{g} (--even-gone fits it again)")));
+    told.gone.iter().for_each(|g| page.wrap("Gone           ", g));
+    if !told.gone.is_empty() {
+        page.line("               --even-gone fits it again");
+    }
     told.worn.iter().for_each(|w| page.wrap("Not the same   ", w));
     if !told.changed.stale.is_empty() {
         let one = |k: &String| {

@@ -259,7 +259,8 @@ mod tests {
         assert_eq!(a.len(), 2);
         let on_b = sheet("[rear.tire]\nname = 'B'\nsidewall = 'stiff'\nsize = '28 x 9'\n");
         let swapped = sheet("[rear.tire]\nname = 'A'\nsidewall = 'stiff'\nsize = '28 x 9'\n");
-        let edits = recalled(schema(), &swaps(schema(), &on_b, &swapped), &swapped, &|_, name| (name == "A").then_some(&a));
+        let edits =
+            recalled(schema(), &swaps(schema(), &on_b, &swapped), &swapped, &|_, name| (name == "A").then_some(&a));
         assert_eq!(edits.len(), 1, "only what differs: {edits:?}");
         assert_eq!(apply(schema(), &swapped, &edits).unwrap().sheet, on_a);
     }
@@ -282,7 +283,10 @@ mod tests {
         );
         let moved = swaps(schema(), &old, &new);
         assert_eq!(moved.len(), 1);
-        assert_eq!((moved[0].slot, moved[0].off.as_deref(), moved[0].on.as_deref()), (1, Some("five leaf"), Some("split")));
+        assert_eq!(
+            (moved[0].slot, moved[0].off.as_deref(), moved[0].on.as_deref()),
+            (1, Some("five leaf"), Some("split"))
+        );
         let split = sheet("[rear.leaf]\nrate = { left = 120 }\n");
         let edits = recalled(schema(), &moved, &new, &|_, _| Some(&split));
         let after = apply(schema(), &new, &edits).unwrap().sheet;

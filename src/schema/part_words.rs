@@ -1,6 +1,6 @@
 //! What a racer types of a part → its values and limits: `size 28 x 9-15, sidewall soft, least pressure 11`.
 
-use super::assign::assignment;
+use super::assign::{assignment, scalar};
 use super::clause::{Clause, match_clause};
 use super::entry::{EntryContext, EntryError, clauses};
 use super::{Edit, Field, Limit, Num, Scalar, Schema, Sheet, Takes, Typed, Value, same_name, with_unit};
@@ -15,7 +15,12 @@ pub struct PartWords {
 }
 
 /// Reads what is said of a part of a kind; `sheet` is what is known of it.
-pub fn read_part_words(schema: &Schema, kind: &Field, sheet: &Sheet, words: &[String]) -> Result<PartWords, EntryError> {
+pub fn read_part_words(
+    schema: &Schema,
+    kind: &Field,
+    sheet: &Sheet,
+    words: &[String],
+) -> Result<PartWords, EntryError> {
     let only = schema.only(|f| f.part.as_deref() == Some(kind.key.as_str()));
     let ctx = EntryContext { schema: &only, chassis: &[], sheet };
     let mut out = PartWords::default();
@@ -23,8 +28,8 @@ pub fn read_part_words(schema: &Schema, kind: &Field, sheet: &Sheet, words: &[St
         let text = words.join(" ");
         if let Some((limit, number)) = limit_in(schema, kind, &text) {
             out.limits.push((limit.name.clone(), limit_number(schema, limit, &text, number)?));
-        } else if let Some((field, text)) = text_in(&only, &text) {
-            let typed = Typed::Reading(Value::One(Scalar::Text(text)));
+        } else if let Some((field, said)) = text_in(&only, &text) {
+            let typed = Typed::Reading(Value::One(said));
             out.edits.push(Edit { key: field.key.clone(), slot: None, typed });
         } else if text.contains('=') && words.len() == 1 {
             out.edits.push(assignment(ctx, &text).map_err(|e| told(schema, kind, e))?);
@@ -113,8 +118,8 @@ impl Schema {
     }
 }
 
-/// A field of free text named at the beginning of a clause, and the text: sizes begin with a number.
-fn text_in<'a>(only: &'a Schema, clause: &str) -> Option<(&'a Field, String)> {
+/// A field of words named at the beginning of a clause, and the words: sizes begin with a number, and so do some choices.
+fn text_in<'a>(only: &'a Schema, clause: &str) -> Option<(&'a Field, Scalar)> {
     let words: Vec<&str> = clause.split_whitespace().collect();
     let named = |f: &Field| {
         let last = f.table_and_name().1.replace('_', " ");
@@ -125,9 +130,16 @@ fn text_in<'a>(only: &'a Schema, clause: &str) -> Option<(&'a Field, String)> {
         };
         all.filter_map(fits).max()
     };
-    let texts = only.fields.iter().filter(|f| f.takes() == Takes::Text && f.slots.is_empty());
-    let (field, n) = texts.filter_map(|f| Some((f, named(f)?))).max_by_key(|(_, n)| *n)?;
-    Some((field, words[n..].join(" ").trim_matches('"').to_owned()))
+    let said = |f: &Field, n: usize| {
+        let text = words[n..].join(" ").trim_matches('"').to_owned();
+        match f.takes() {
+            Takes::Text if f.slots.is_empty() => Some(Scalar::Text(text)),
+            Takes::Choice => scalar(only, f, None, &text).ok(),
+            _ => None,
+        }
+    };
+    let found = only.fields.iter().filter_map(|f| named(f).and_then(|n| Some((n, f, said(f, n)?))));
+    found.max_by_key(|(n, ..)| *n).map(|(_, field, said)| (field, said))
 }
 
 #[cfg(test)]
@@ -148,6 +160,7 @@ mod tests {
         let size = Typed::Reading(Value::One(Scalar::Text("28 x 9-15".to_owned())));
         assert_eq!(said.edits[0].typed, size);
         assert_eq!(said.limits, [("least_pressure".to_owned(), Num::parse("11"))]);
+        assert_eq!(read("bead 8 rim screws, bead lock").unwrap().edits.len(), 2);
         assert_eq!(read("most_passes=120").unwrap().limits, [("most_passes".to_owned(), Num::parse("120"))]);
         assert_eq!(read("least psi -").unwrap().limits, [("least_pressure".to_owned(), None)]);
         assert_eq!(read("least pressure 0.76 bar").unwrap().limits[0].1.map(|n| n.round(1)), Num::parse("11"));

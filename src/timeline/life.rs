@@ -117,7 +117,9 @@ mod tests {
         for (i, (key, name)) in fits.iter().enumerate() {
             let text = |n: &str| Scalar::Text(n.to_owned());
             match (*name, *key) {
-                (Some(name), LEAVES) => sheet.set(LEAVES, Value::Slots(name.split('/').map(|n| Some(text(n))).collect())),
+                (Some(name), LEAVES) => {
+                    sheet.set(LEAVES, Value::Slots(name.split('/').map(|n| Some(text(n))).collect()))
+                }
                 (Some(name), key) => sheet.set(key, Value::One(text(name))),
                 (None, key) => drop(sheet.remove(key)),
             }

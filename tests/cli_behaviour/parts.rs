@@ -24,8 +24,24 @@ fn two_pairs() -> Garage {
     garage.at("2026-08-02T09:00:00");
     garage.ok(&["change", "rear.tire.size=28 x 9-15", "rear.tire.sidewall=soft", "rear.tire.compound=48 in March"]);
     garage.ok(&[
-        "part", "add", "pair B", "--kind", "rear tires", "--came-with", "12", "--goes-with", "yes", "size", "29", "x",
-        "10.5-15,", "sidewall", "stiff,", "least", "pressure", "11",
+        "part",
+        "add",
+        "pair B",
+        "--kind",
+        "rear tires",
+        "--came-with",
+        "12",
+        "--goes-with",
+        "yes",
+        "size",
+        "29",
+        "x",
+        "10.5-15,",
+        "sidewall",
+        "stiff,",
+        "least",
+        "pressure",
+        "11",
     ]);
     garage
 }
@@ -54,7 +70,12 @@ fn either_way_of_fitting_is_the_same() {
         garage.tidy("grey", "a fit");
         let version = garage.json(&["history"])["versions"][0]["words"].clone();
         assert_eq!(version.as_array().map(Vec::len), Some(1), "one sentence: {version}");
-        (fields(&garage), garage.read("grey", "car.toml"), garage.read("grey", "setup.toml"), garage.last_message("grey"))
+        (
+            fields(&garage),
+            garage.read("grey", "car.toml"),
+            garage.read("grey", "setup.toml"),
+            garage.last_message("grey"),
+        )
     })
     .collect();
     let (sheet, car, ..) = &told[0];
@@ -121,7 +142,10 @@ fn limits_that_were_passed_are_told_with_who_decides() {
         garage.ok(&["run", "--track", "Osier Flats", "60=1.6", "et=11.5", &format!("mph={mph}")]);
     }
     let said = garage.ok(&["part"]);
-    has(&said, &["OVER: 14 passes, most passes is 13", "OVER: 119.50 run, highest speed is 118 mph", "tech inspection"]);
+    has(
+        &said,
+        &["OVER: 14 passes, most passes is 13", "OVER: 119.50 run, highest speed is 118 mph", "tech inspection"],
+    );
     assert!(part(&garage, "pair B")["limits"][1]["passed"].is_string());
     garage.ok(&["part", "set", "pair B", "most passes -"]);
     has_not(&garage.ok(&["part"]), &["14 passes, most"]);
@@ -136,7 +160,8 @@ fn a_part_that_is_gone_is_never_fitted_silently() {
     garage.at("2026-08-04T10:00:00");
     has(&garage.ok(&["part", "gone", "pair A", "sold to Wren"]), &["sold to Wren Aug 04", "saved"]);
     garage.tidy("grey", "gone");
-    for args in [&["part", "fit", "pair A"][..], &["change", "rear.tire.name=pair a"], &["change", "rear tires pair A"]] {
+    for args in [&["part", "fit", "pair A"][..], &["change", "rear.tire.name=pair a"], &["change", "rear tires pair A"]]
+    {
         has(&garage.refused(2, args), &["pair A is gone (sold to Wren Aug 04)", "--yes"]);
     }
     // On the day it was still there it may have been on the car.
@@ -237,8 +262,14 @@ fn what_cannot_be_meant_is_refused_with_what_can() {
     has(&garage.refused(2, &["part", "add", "x", "--kind", "gearbox"]), &["no kind of part", "rear tires"]);
     has(&garage.refused(2, &["part", "add", "pair B", "--kind", "rear tires"]), &["on record already", "part set"]);
     has(&garage.refused(2, &["part", "add", "12", "--kind", "rear tires"]), &["more than a number"]);
-    has(&garage.refused(2, &["part", "add", "pair C", "--kind", "rear tires", "wings 3"]), &["nothing that is said", "sidewall"]);
-    has(&garage.refused(2, &["part", "add", "pair C", "--kind", "rear tires", "least pressure 300"]), &["not possible"]);
+    has(
+        &garage.refused(2, &["part", "add", "pair C", "--kind", "rear tires", "wings 3"]),
+        &["nothing that is said", "sidewall"],
+    );
+    has(
+        &garage.refused(2, &["part", "add", "pair C", "--kind", "rear tires", "least pressure 300"]),
+        &["not possible"],
+    );
     has(&garage.refused(2, &["part", "add", "pair C", "--kind", "rear tires", "sidewall wobbly"]), &["sidewall"]);
     has(&garage.refused(2, &["part", "set", "pair B"]), &["nothing was said"]);
     has(&garage.refused(2, &["part", "set", "pair B", "--goes-with", "yes"]), &["nothing would change"]);
@@ -254,7 +285,8 @@ fn hostile_parts_in_car_toml_are_refused_whole() {
     let garage = two_pairs();
     let long = "x".repeat(5000);
     let many = "\n[[part]]\nname = \"p\"\nkind = \"rear.tire.name\"\n".repeat(600);
-    let deep = format!("\n[[part]]\nname = \"p\"\nkind = \"rear.tire.name\"\n[part.values]\n{}z = 1\n", "a.".repeat(60));
+    let deep =
+        format!("\n[[part]]\nname = \"p\"\nkind = \"rear.tire.name\"\n[part.values]\n{}z = 1\n", "a.".repeat(60));
     for bad in [
         many.as_str(),
         deep.as_str(),
@@ -288,7 +320,10 @@ fn a_part_written_by_hand_is_taken() {
     garage.edit("grey", "car.toml", |t| format!("{t}{by_hand}"));
     garage.ok(&["sheet", "--save"]);
     garage.ok(&["part", "set", "pair C", "--note", "on the shelf"]);
-    has(&garage.read("grey", "car.toml"), &["# the spare", "# Pell's", "note = \"on the shelf\"", "tire = { size = \"26 x 8\" }"]);
+    has(
+        &garage.read("grey", "car.toml"),
+        &["# the spare", "# Pell's", "note = \"on the shelf\"", "tire = { size = \"26 x 8\" }"],
+    );
     garage.ok(&["change", "rear tires pair C"]);
     assert_eq!(fields(&garage)["rear.tire.size"], "26 x 8");
     garage.ok(&["change", "rear.tire.sidewall=stiff"]);

@@ -13,7 +13,7 @@ use crate::schema::{
 };
 use clap::{Args, Subcommand, ValueEnum};
 
-/// Parts with a name of their own: tires, springs, bars, shocks, converter
+/// Named tires, springs, bars, shocks, converter: values, passes, fitting one
 ///
 ///   slipbook part                    all of them: passes, where they are, limits
 ///   slipbook part pair B             one of them, with what describes it

@@ -136,6 +136,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     let had = fitted_passes(&book, &history, last_then);
     let worn = fitted_passes(&book, &history, None).into_iter().filter_map(|(kind, name, passes, all_known)| {
         let field = book.schema.part_kind(&kind, &[])?;
+        // Of a part that is not on record in car.toml nobody wants to know.
+        book.car.part(&field.key, &name)?;
         let there = versions[target].fitted.iter().any(|f| f.key == field.key && f.name == name);
         let stays = planned.sheet.get(&field.key) == on.sheet.get(&field.key);
         let then = had.iter().find(|(k, n, ..)| *k == kind && *n == name)?.2;

@@ -135,7 +135,7 @@ impl Reader<'_> {
                     Some(n) => part.came_with_passes = u32::try_from(n).ok(),
                     None => self.wrong(span, "`came_with_passes` is a whole number", "0 for a new part"),
                 },
-                "gone" => match item.as_datetime().and_then(|d| date_of(d)) {
+                "gone" => match item.as_datetime().and_then(date_of) {
                     Some(on) => part.gone = Some(Gone { on, how: None }),
                     None => self.wrong(span, "`gone` is a date", "gone = 2026-07-05"),
                 },

@@ -159,11 +159,11 @@ pub(super) fn along(ground: &Ground, edits: &[Edit]) -> Result<std::result::Resu
             Some(i) => Some(parts[i].values.clone()),
             None => (ground.last)(&swap.key, name)?,
         };
-        if let Some(part) = place.map(|i| &mut parts[i]) {
-            if let Some(gone) = part.gone.take_if(|g| ground.at.race_day() >= g.on) {
-                let words = gone.words(Some(ground.at.civil().year()));
-                out.doubts.push(format!("{} is gone ({words}); fitting it takes that back", part.name));
-            }
+        if let Some(part) = place.map(|i| &mut parts[i])
+            && let Some(gone) = part.gone.take_if(|g| ground.at.race_day() >= g.on)
+        {
+            let words = gone.words(Some(ground.at.civil().year()));
+            out.doubts.push(format!("{} is gone ({words}); fitting it takes that back", part.name));
         }
         if !out.moved.iter().any(|m| m.on && m.kind == swap.key && m.name == *name) {
             let (kind, name, known) = (swap.key.clone(), name.clone(), said.is_some());
@@ -185,8 +185,10 @@ pub(super) fn along(ground: &Ground, edits: &[Edit]) -> Result<std::result::Resu
     recalled.retain(|r| fits.contains(&r.key));
     for moved in out.moved.iter_mut().filter(|m| m.on) {
         let of = known.get(&(moved.kind.clone(), moved.name.clone()));
-        let told = |e: &&Edit| of.is_some_and(|v| v.get(&e.key).is_some()) && e.typed != Typed::Off;
-        moved.values = recalled.iter().filter(told).map(|e| e.key.clone()).collect();
+        let stands = |key: &str| !recalled.iter().any(|e| e.key == key && e.typed == Typed::Off);
+        let fits = |key: &str| schema.field(key).is_some_and(|f| f.applies.holds(&after)) && stands(key);
+        let values = of.into_iter().flat_map(|v| v.in_order(schema)).map(|(f, _)| f.key.clone());
+        moved.values = values.filter(|key| fits(key)).collect();
     }
     recalled.extend(edits);
     out.edits = recalled;

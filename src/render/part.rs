@@ -1,10 +1,9 @@
 //! Parts with their life: passes, where they are, limits; and what came along when one was fitted.
 
-use super::change::short;
 use super::layout::{Head, Page, counted};
 use crate::diff::words::show_value;
 use crate::garage::{Moved, PartLife};
-use crate::schema::{Schema, sheet_json};
+use crate::schema::{Field, Schema, sheet_json};
 use serde_json::{Value as Json, json};
 
 /// The one line where a limit is passed.
@@ -41,7 +40,7 @@ pub fn one(head: &Head, schema: &Schema, parts: &[PartLife]) -> String {
         page.line(&part.kind_words);
         block(&mut page, head, part, parts);
         for (field, value) in part.values.in_order(schema) {
-            page.wrap(&format!("    {}: ", short(&field.label)), &show_value(schema, field, value));
+            page.wrap(&format!("    {}: ", value_word(field)), &show_value(schema, field, value));
         }
         for span in part.spans.iter().filter(|_| part.spans.len() > 1) {
             let until = match (&span.to, span.until) {
@@ -54,6 +53,11 @@ pub fn one(head: &Head, schema: &Schema, parts: &[PartLife]) -> String {
     }
     close(&mut page, parts);
     page.text()
+}
+
+/// What a value is called beside its part: "sidewall", "bar diameter".
+fn value_word(field: &Field) -> String {
+    field.table_and_name().1.replace('_', " ")
 }
 
 fn block(page: &mut Page, head: &Head, part: &PartLife, all: &[PartLife]) {
@@ -132,8 +136,9 @@ pub fn json(head: &Head, schema: &Schema, parts: &[PartLife]) -> Json {
 pub fn moved(head: &Head, schema: &Schema, moved: &[Moved]) -> String {
     let mut page = Page::below(head);
     let labels = |keys: &[String]| {
-        let all = keys.iter().filter_map(|k| schema.field(k)).map(|f| short(&f.label));
-        all.collect::<Vec<_>>().join(", ")
+        let mut fields: Vec<&Field> = keys.iter().filter_map(|k| schema.field(k)).collect();
+        fields.sort_by_key(|f| schema.order(&f.key));
+        fields.into_iter().map(value_word).collect::<Vec<_>>().join(", ")
     };
     for part in moved.iter().filter(|m| m.on) {
         match (part.known, part.values.is_empty()) {

@@ -66,7 +66,8 @@ fn either_way_of_fitting_is_the_same() {
         let garage = two_pairs();
         garage.at("2026-08-02T10:00:00");
         let said = garage.ok(args);
-        has(&said, &["Grey   v2", "rear tires now pair B: stiff sidewall", "came along with pair B", "kept of pair A"]);
+        let along = ["came along with pair B: size, sidewall", "kept of pair A: size, sidewall, compound"];
+        has(&said, &[&["Grey   v2", "rear tires now pair B: stiff sidewall"][..], &along].concat());
         garage.tidy("grey", "a fit");
         let version = garage.json(&["history"])["versions"][0]["words"].clone();
         assert_eq!(version.as_array().map(Vec::len), Some(1), "one sentence: {version}");

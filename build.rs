@@ -10,9 +10,14 @@ use std::{env, fs};
 fn main() -> Result<(), Box<dyn Error>> {
     let root = PathBuf::from(env::var("CARGO_MANIFEST_DIR")?).join("schema");
     let mut code = String::new();
-    for (name, file) in
-        [("UNITS", "units"), ("KINDS", "kinds"), ("TOGETHER", "together"), ("RUN", "run"), ("COLUMNS", "columns")]
-    {
+    for (name, file) in [
+        ("UNITS", "units"),
+        ("KINDS", "kinds"),
+        ("TOGETHER", "together"),
+        ("RUN", "run"),
+        ("COLUMNS", "columns"),
+        ("PARTS", "parts"),
+    ] {
         let path = root.join(file).with_extension("toml");
         println!("cargo::rerun-if-changed={}", path.display());
         writeln!(code, "pub(super) const {name}: &str = {:?};", json(&path)?)?;

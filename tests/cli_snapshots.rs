@@ -68,6 +68,10 @@ snapshots! { text:
     plover_sheet ["sheet", "--car", "plover"];
     plover_sheet_v12 ["sheet", "v12", "--car", "plover"];
     plover_sheet_day ["sheet", "jun", "13", "--car", "plover"];
+    plover_part ["part", "--car", "plover"];
+    plover_part_one ["part", "pair", "A", "--car", "plover"];
+    plover_part_fit ["part", "fit", "pair", "A,", "rear", "tires", "9.5", "--yes", "--dry-run", "--car", "plover"];
+    plover_revert_v3 ["revert", "v3", "--dry-run", "--car", "plover"];
     plover_change ["change", "--dry-run", "limiter", "down", "1/4,", "rear", "shocks", "looser", "2", "--car", "plover"];
     plover_fields_limiter ["fields", "limiter", "--car", "plover"];
     plover_fields_one ["fields", "rear.limiter.height", "--car", "plover"];
@@ -98,6 +102,8 @@ snapshots! { json:
     json_mend ["mend", "v18", "rear", "tires", "12.75", "--dry-run", "--car", "plover"];
     json_runs_v14 ["runs", "v14", "--car", "plover"];
     json_runs_day ["runs", "jul", "11", "--car", "plover"];
+    json_part ["part", "--car", "plover"];
+    json_part_fit ["part", "fit", "pair", "A", "--dry-run", "--car", "plover"];
     json_sheet ["sheet", "--car", "plover"];
     json_change ["change", "--dry-run", "limiter", "down", "1/4", "--car", "plover"];
     json_fields ["fields", "rear.limiter.height", "--car", "plover"];
@@ -122,6 +128,8 @@ snapshots! { text:
     history_as_recorded ["history", "--as-recorded", "--car", "plover"];
     help_new ["new", "--help"];
     help_cars ["cars", "--help"];
+    help_part ["part", "--help"];
+    help_part_fit ["part", "fit", "--help"];
     help_sheet ["sheet", "--help"];
     help_fields ["fields", "--help"];
     help_import ["import", "--help"];
@@ -185,6 +193,7 @@ fn lines_fit_the_screen() {
             &["blame", "60", "--car", "plover"],
             &["runs", "--car", "plover"],
             &["sheet", "--car", "plover"],
+            &["part", "--car", "plover"],
             &["revert", "--last-good", "--dry-run", "--car", "plover"],
             &["--car", "plover"],
         ] {

@@ -57,6 +57,7 @@ pub enum Command {
     Oops(super::oops::OopsArgs),
     New(super::new::NewArgs),
     Cars(super::cars::CarsArgs),
+    Part(super::part::PartArgs),
     Sheet(super::sheet::SheetArgs),
     Fields(super::fields::FieldsArgs),
     Copy(super::copy::CopyArgs),

@@ -4,7 +4,8 @@ use super::context::Context;
 use super::plan::{StepArgs, put_right};
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, Fix, HandEdits, OnCar, Result, Wanted, change, hand_edits, is_late, last_run, now, on_car_at, preview,
+    Book, Error, Fix, HandEdits, OnCar, Result, Wanted, bring_along, change, hand_edits, is_late, last_run, now,
+    on_car_at, over_limits, preview,
 };
 use crate::render;
 use crate::schema::{Candidate, EntryContext, read_entry};
@@ -75,8 +76,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let since = window.map(|(from, _)| from);
     let wanted = Wanted { edits, why: args.why.clone(), at, since, seen, ..Wanted::default() };
     if late {
-        let planned = preview(&book.schema, then.as_ref().unwrap_or(&on), &wanted, &ctx.hand)?;
-        confirm_unusual(ctx, ui, &planned.unusual)?;
+        let brought = bring_along(&book, &wanted, ctx.hand.now)?;
+        let wanted = brought.wanted;
+        let mut planned = preview(&book.schema, then.as_ref().unwrap_or(&on), &wanted, &ctx.hand)?;
+        planned.unusual.extend(over_limits(&book.schema, &book.car, &planned));
+        confirm_unusual(ctx, ui, &[&planned.unusual[..], &brought.doubts].concat())?;
         let mut fixes = vec![Fix::Late(wanted.clone())];
         if let Some(until) = &args.until {
             fixes.push(Fix::Late(turned_back(&book, then.as_ref().unwrap_or(&on), &wanted, ctx.moment(until)?)?));
@@ -144,9 +148,12 @@ const LATELY_S: i64 = 6 * 3600;
 pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run: bool) -> Result<()> {
     let head = ctx.head(&book.car.name);
     let on = now(&book.store, &book.schema, book.store.head()?)?;
-    let planned = preview(&book.schema, &on, wanted, &ctx.hand)?;
+    let brought = bring_along(book, wanted, ctx.hand.now)?;
+    let wanted = &brought.wanted;
+    let mut planned = preview(&book.schema, &on, wanted, &ctx.hand)?;
+    planned.unusual.extend(over_limits(&book.schema, &book.car, &planned));
     let why = wanted.why.as_deref();
-    confirm_unusual(ctx, ui, &planned.unusual)?;
+    confirm_unusual(ctx, ui, &[&planned.unusual[..], &brought.doubts].concat())?;
     if dry_run {
         refuse_unsaved(&hand_edits(book)?)?;
         if let Some(tip) = book.store.head()? {
@@ -155,18 +162,19 @@ pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run:
         let s = &book.schema;
         ctx.answer(
             ui,
-            || render::change::json(&head, s, &planned, why, false),
-            || render::change::text(&head, s, &planned, why, false),
+            || render::part::with_moved_json(render::change::json(&head, s, &planned, why, false), &brought.moved),
+            || render::change::text(&head, s, &planned, why, false) + &render::part::moved(&head, s, &brought.moved),
         );
         return Ok(());
     }
-    let (changed, written) = change(book, &ctx.options(), &ctx.hand, wanted)?;
+    let (mut changed, written) = change(book, &ctx.options(), &ctx.hand, wanted)?;
+    changed.unusual.clone_from(&planned.unusual);
     written.notes.iter().for_each(|n| ui.status(n));
     let s = &book.schema;
     ctx.answer(
         ui,
-        || render::change::json(&head, s, &changed, why, true),
-        || render::change::text(&head, s, &changed, why, true),
+        || render::part::with_moved_json(render::change::json(&head, s, &changed, why, true), &brought.moved),
+        || render::change::text(&head, s, &changed, why, true) + &render::part::moved(&head, s, &brought.moved),
     );
     Ok(())
 }

@@ -7,7 +7,7 @@ const GROUPS: [(&str, &[&str]); 4] = [
     ("At the track", &["run", "change", "oops"]),
     ("At home", &["runs", "history", "diff", "blame", "revert"]),
     ("Putting it right", &["mend"]),
-    ("The book", &["new", "cars", "sheet", "fields", "import", "copy", "tour"]),
+    ("The book", &["new", "cars", "part", "sheet", "fields", "import", "copy", "tour"]),
 ];
 
 /// The command with its subcommands listed in groups.

@@ -16,6 +16,7 @@ mod import;
 mod mend;
 mod new;
 mod oops;
+mod part;
 mod plan;
 mod revert;
 mod run;
@@ -81,6 +82,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Mend(args) => mend::run(ctx, ui, args),
         Command::Oops(args) => oops::run(ctx, ui, args),
         Command::New(args) => new::run(ctx, ui, args),
+        Command::Part(args) => part::run(ctx, ui, args),
         Command::Cars(args) => cars::run(ctx, ui, args),
         Command::Sheet(args) => sheet::run(ctx, ui, args),
         Command::Fields(args) => fields::run(ctx, ui, args),

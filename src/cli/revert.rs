@@ -4,7 +4,8 @@ use super::context::{Context, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Response};
 use crate::garage::{
-    Error, Fix, Result, Scope, areas, back_to, change, hand_edits, is_late, now, preview, version_named,
+    Error, Fix, Result, Scope, areas, back_to, bring_along, change, fitted_passes, hand_edits, is_late, leave_gone,
+    now, over_limits, preview, version_named,
 };
 use crate::render::{self, revert::RevertTold};
 use crate::slip::Beam;
@@ -19,6 +20,9 @@ use clap::Args;
 /// --last-good is the latest setup that ran well: it has three clean 60-ft runs
 /// or more, and by the scatter of the runs it is not slower than the quickest
 /// setup with three or more. Setups passed over are named with the reason.
+///
+/// A part that comes back brings along what is known of it now. One that is
+/// gone is said and left alone, unless --even-gone.
 ///
 ///   slipbook revert --last-good --dry-run
 ///   slipbook revert v17
@@ -38,6 +42,9 @@ pub struct RevertArgs {
     /// Launch and engine settings too
     #[arg(long)]
     engine: bool,
+    /// Fit parts again that are on record as gone
+    #[arg(long)]
+    even_gone: bool,
     /// Why
     #[arg(long, value_name = "TEXT")]
     why: Option<String>,
@@ -104,6 +111,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     let then = book.sheet(&versions[target])?;
     let scope = Scope { only: args.only.clone(), engine: args.engine };
     let mut back = back_to(&book.schema, &on.sheet, &then, &number, &scope);
+    let year = ctx.head("").year;
+    let gone = match args.even_gone {
+        true => Vec::new(),
+        false => leave_gone(&book.schema, &book.car, &on.sheet, &mut back.wanted, year),
+    };
     if back.wanted.edits.is_empty() {
         super::change::refuse_unsaved(&hand_edits(&book)?)?;
         let left = if back.left_alone.is_empty() {
@@ -111,6 +123,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         } else {
             format!("; {} differ but stay (--engine)", back.left_alone.join(", "))
         };
+        let left = gone.iter().fold(left, |left, g| format!("{left}; {g}"));
         return Err(Error::usage(
             format!("the car is set as {number} was: nothing to turn back{left}"),
             "slipbook history",
@@ -118,13 +131,33 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     }
     back.wanted.why.clone_from(&args.why);
     back.wanted.at = at;
+    let brought = bring_along(&book, &back.wanted, ctx.hand.now)?;
+    back.wanted = brought.wanted;
     if late {
+        super::change::confirm_unusual(ctx, ui, &brought.doubts)?;
         let steps = super::plan::StepArgs::default();
         return super::plan::put_right(ctx, ui, &book, &[Fix::Late(back.wanted)], &steps, args.dry_run);
     }
     back.wanted.seen = Some(on.blob);
     let planned = preview(&book.schema, &on, &back.wanted, &ctx.hand)?;
+    let doubts = [&brought.doubts[..], &over_limits(&book.schema, &book.car, &planned)].concat();
+    super::change::confirm_unusual(ctx, ui, &doubts)?;
     let head = ctx.head(&book.car.name);
+    // A worn part is not the one that ran then.
+    let last_then = history.runs_on(target).map(|m| m.run.at).max();
+    let had = fitted_passes(&book, &history, last_then);
+    let worn = fitted_passes(&book, &history, None).into_iter().filter_map(|(kind, name, passes, all_known)| {
+        let field = book.schema.part_kind(&kind, &[])?;
+        // Of a part that is not on record in car.toml nobody wants to know.
+        book.car.part(&field.key, &name)?;
+        let there = versions[target].fitted.iter().any(|f| f.key == field.key && f.name == name);
+        let stays = planned.sheet.get(&field.key) == on.sheet.get(&field.key);
+        let then = had.iter().find(|(k, n, ..)| *k == kind && *n == name)?.2;
+        let more = if all_known { "" } else { " here" };
+        (there && stays && last_then.is_some() && then < passes)
+            .then(|| format!("{kind}: {name} has {passes} passes{more}, had {then} when {number} last ran"))
+    });
+    let worn: Vec<String> = worn.collect();
     let mut told = RevertTold {
         target: number.clone(),
         chosen,
@@ -133,10 +166,18 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         left_alone: &back.left_alone,
         then: &then,
         saved: false,
+        gone: &gone,
+        worn: &worn,
+        moved: &brought.moved,
         command: format!(
             "slipbook revert {number}{}{}",
             args.only.as_ref().map(|o| format!(" --only \"{o}\"")).unwrap_or_default(),
-            if args.engine { " --engine" } else { "" }
+            match (args.engine, args.even_gone) {
+                (true, true) => " --engine --even-gone",
+                (true, false) => " --engine",
+                (false, true) => " --even-gone",
+                (false, false) => "",
+            }
         ),
     };
     if args.dry_run {

@@ -4,7 +4,8 @@ use super::context::{Context, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Response};
 use crate::garage::{
-    Book, Error, Result, edited_sheet, hand_edits, now, preview_sheet, save_files, save_sheet, version_named,
+    Book, Error, Result, edited_sheet, hand_edits, now, over_limits, preview_sheet, save_files, save_sheet,
+    version_named,
 };
 use crate::render;
 use crate::schema::Sheet;
@@ -53,12 +54,17 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     let head = ctx.head(&book.car.name);
     if which.is_empty() && !args.as_recorded {
         let on = now(&book.store, &book.schema, book.store.head()?)?;
-        let notes = unsaved(ctx, &book)?;
+        let mut notes = unsaved(ctx, &book)?;
+        let passes = super::part::passes_now(&book)?;
+        notes.extend(passes.iter().map(|(words, ..)| words.clone()));
         let title = format!("{}, {}", on.number, head.when(on.began));
         let number = on.number.to_string();
         ctx.answer(
             ui,
-            || render::sheet::json(&head, &book.schema, &on.sheet, Some(number)),
+            || {
+                let json = render::sheet::json(&head, &book.schema, &on.sheet, Some(number));
+                render::part::with_passes_json(json, &passes)
+            },
             || render::sheet::text(&head, &book.schema, &on.sheet, &title, &notes),
         );
         return Ok(());
@@ -142,7 +148,8 @@ fn save(ctx: &Context, ui: &mut Ui, book: &Book, why: Option<String>) -> Result<
     let edited: Option<(String, Sheet)> = sheet_edited.then(|| edited_sheet(book)).transpose()?;
     if let Some((_, sheet)) = &edited {
         let (planned, _) = preview_sheet(book, sheet, why.clone(), &ctx.hand)?;
-        super::change::confirm_unusual(ctx, ui, &planned.unusual)?;
+        let limits = over_limits(&book.schema, &book.car, &planned);
+        super::change::confirm_unusual(ctx, ui, &[&planned.unusual[..], &limits].concat())?;
     }
     if !others.is_empty() {
         let written = save_files(book, &ctx.options(), &ctx.hand, &others)?;

@@ -78,6 +78,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &TourArgs) -> Result<()> {
         &["diff", "v12", "v17", "--car", "plover"],
         &["blame", "60", "--car", "plover"],
         &["revert", "--last-good", "--dry-run", "--car", "plover"],
+        &["part", "--car", "plover"],
+        &["part", "fit", "pair A", "--dry-run", "--car", "plover"],
         &["blame", "60", "--top", "4", "--car", "dunlin"],
         &["history", "--field", "own.fuel_pump", "--car", "knot"],
         // A change nobody wrote down, found on the back of a slip; then a number that was read wrong.

@@ -1,7 +1,8 @@
 //! `car.toml`: the car's identity, its owners over time, the fields of its own.
 
+use super::part::{self, Part};
 use super::{Error, Result};
-use crate::schema::{Field, Problem, Schema, schema, toml_string};
+use crate::schema::{Field, Problem, Schema, same_name, schema, toml_string};
 use serde::Deserialize;
 use std::borrow::Cow;
 
@@ -18,6 +19,8 @@ pub struct Car {
     pub owners: Vec<Owner>,
     /// Fields of its own.
     pub fields: Vec<Field>,
+    /// Parts with a name of their own.
+    pub parts: Vec<Part>,
 }
 
 /// An owner.
@@ -41,6 +44,8 @@ struct CarToml {
     owner: Vec<Owner>,
     #[serde(default)]
     field: Vec<Field>,
+    /// Read by `part.rs`, which names every fault with its place.
+    part: Option<serde::de::IgnoredAny>,
 }
 
 impl Car {
@@ -61,18 +66,35 @@ impl Car {
         if raw.name.trim().is_empty() || raw.name.chars().count() > 40 || raw.name.chars().any(char::is_control) {
             return Err(wrong(Problem::at(span("name"), "a car's name is 1 to 40 characters on one line")));
         }
-        let car =
-            Car { name: raw.name, template: raw.template, class: raw.class, owners: raw.owner, fields: raw.field };
-        car.schema().map_err(|why| wrong(Problem::at(span("[[field]]"), why)))?;
+        let mut car = Car {
+            name: raw.name,
+            template: raw.template,
+            class: raw.class,
+            owners: raw.owner,
+            fields: raw.field,
+            parts: Vec::new(),
+        };
+        let schema = car.schema().map_err(|why| wrong(Problem::at(span("[[field]]"), why)))?;
+        if raw.part.is_some() {
+            let read = part::read(&schema, car.chassis(), text);
+            car.parts =
+                read.map_err(|problems| Error::Text { name: file.to_owned(), text: text.to_owned(), problems })?;
+        }
         Ok(car)
     }
 
-    /// The schema with this car's own fields; the error says which of them is wrong.
+    /// The schema with this car's own fields and the names of its parts; the error says which field is wrong.
     pub fn schema(&self) -> std::result::Result<Cow<'static, Schema>, String> {
-        if self.fields.is_empty() {
+        if self.fields.is_empty() && self.parts.is_empty() {
             return Ok(Cow::Borrowed(schema()));
         }
-        schema().with_own(self.fields.clone()).map(Cow::Owned)
+        let names = self.parts.iter().map(|p| (p.kind.as_str(), p.name.as_str()));
+        Ok(Cow::Owned(schema().with_own(self.fields.clone())?.with_part_names(names)))
+    }
+
+    /// The part of a kind called so.
+    pub fn part(&self, kind: &str, name: &str) -> Option<&Part> {
+        self.parts.iter().find(|p| p.kind == kind && same_name(&p.name, name))
     }
 
     /// Chassis kinds: one of the front, one of the rear.

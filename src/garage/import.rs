@@ -1,10 +1,11 @@
 //! A season table into the book: a version whenever set fields change, a run a row; all of it or nothing.
 
 use super::book::Book;
-use super::car::sheet_header;
+use super::car::{Car, sheet_header};
 use super::change::{Wanted, message, preview};
 use super::message::Message;
-use super::now::{OnCar, last_run, now};
+use super::now::{OnCar, last_run, now, text};
+use super::parts::{Along, Ground, along, last_said, touches_parts};
 use super::record::{Draft, Written, finish};
 use super::run::{AtDay, DayFacts, find_day, put_in, run_id, run_subject};
 use super::who::Hand;
@@ -50,6 +51,8 @@ pub struct ImportOptions<'a> {
 struct State {
     head: Id,
     on: OnCar,
+    car: Car,
+    car_text: String,
     last: Moment,
     days: BTreeMap<String, AtDay>,
     blobs: Vec<(String, Id)>,
@@ -88,7 +91,9 @@ fn all_rows(book: &Book, batch: &mut Batch, hand: &Hand, how: &ImportOptions, ro
     let on = now(&book.store, &book.schema, Some(head))?;
     let last = last_run(&book.store, head)?.map_or(on.began, |l| l.max(on.began));
     let blobs = vec![(on.number.to_string(), on.blob)];
-    let mut state = State { head, on, last, days: BTreeMap::new(), blobs, done: Imported::default() };
+    let car_file = book.store.file(head, "car.toml")?.map(|(_, bytes)| text(bytes, "car.toml")).transpose()?;
+    let (car, car_text) = (book.car.clone(), car_file.unwrap_or_default());
+    let mut state = State { head, on, car, car_text, last, days: BTreeMap::new(), blobs, done: Imported::default() };
     for (i, row) in rows.iter().enumerate() {
         match one_row(book, batch, hand, &mut state, row, how.confirmed) {
             Ok(()) => state.done.rows += 1,
@@ -125,6 +130,22 @@ fn one_row(
     let schema = &book.schema;
     // All of a row is checked before any of it is written.
     let edits: Vec<Edit> = changed_edits(book, &state.on, &row.edits)?;
+    let ground = Ground {
+        schema,
+        car: &state.car,
+        text: &state.car_text,
+        sheet: &state.on.sheet,
+        at: row.at,
+        late: false,
+        back: false,
+        last: &|kind, name| last_said(book, kind, name),
+    };
+    let along = match touches_parts(schema, &edits) {
+        true => along(&ground, &edits).map_err(said)??,
+        false => Along { edits, ..Along::default() },
+    };
+    let (edits, car_text) = (along.edits, along.car);
+    let car = car_text.as_deref().map(|t| Car::read("car.toml", t)).transpose().map_err(said)?;
     let mut on = state.on.clone();
     let mut change = None;
     if !edits.is_empty() {
@@ -158,7 +179,11 @@ fn one_row(
     };
     let commit = |batch: &mut Batch, draft: Draft| batch.commit(draft.by(hand)).map_err(|e| e.to_string());
     if let Some((changed, wanted, text)) = change {
-        let files = vec![("setup.toml".to_owned(), Some(text.into_bytes()))];
+        let mut files = vec![("setup.toml".to_owned(), Some(text.into_bytes()))];
+        if let (Some(text), Some(car)) = (car_text, car) {
+            files.push(("car.toml".to_owned(), Some(text.clone().into_bytes())));
+            (state.car, state.car_text) = (car, text);
+        }
         let message = message(schema, &changed, &wanted);
         commit(batch, Draft { files, message, at: row.at, takes_hand_edit: false })?;
         match changed.kind {
@@ -166,7 +191,8 @@ fn one_row(
             _ => state.done.versions += 1,
         }
         if !confirmed {
-            state.done.unusual.extend(changed.unusual.iter().map(|u| format!("line {}: {u}", row.line)));
+            let unusual = changed.unusual.iter().chain(&along.doubts);
+            state.done.unusual.extend(unusual.map(|u| format!("line {}: {u}", row.line)));
         }
         state.blobs.push((on.number.to_string(), on.blob));
         state.on = on;

@@ -42,6 +42,11 @@ pub struct Page {
 }
 
 impl Page {
+    /// Lines that follow an answer which named the car.
+    pub fn below(head: &Head) -> Page {
+        Page { width: head.width.max(40), lines: Vec::new() }
+    }
+
     /// Columns of the screen.
     pub fn width(&self) -> usize {
         self.width

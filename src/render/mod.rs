@@ -10,6 +10,7 @@ pub mod history;
 pub mod home;
 mod layout;
 pub mod mend;
+pub mod part;
 pub mod revert;
 pub mod run;
 pub mod runs;

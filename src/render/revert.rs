@@ -2,7 +2,7 @@
 
 use super::change::short;
 use super::layout::Head;
-use crate::garage::Changed;
+use crate::garage::{Changed, PartMoved};
 use crate::schema::{Role, Schema, Sheet};
 use serde_json::{Value as Json, json};
 
@@ -22,6 +22,12 @@ pub struct RevertTold<'a> {
     pub then: &'a Sheet,
     /// Written.
     pub saved: bool,
+    /// Parts that are gone, and what stays.
+    pub gone: &'a [String],
+    /// Parts that are on the car still and have more passes on them than they had then.
+    pub worn: &'a [String],
+    /// Parts it fits.
+    pub moved: &'a [PartMoved],
     /// The command that does it.
     pub command: String,
 }
@@ -47,6 +53,11 @@ pub fn text(head: &Head, schema: &Schema, told: &RevertTold) -> String {
             if told.left_alone.iter().any(by_rule) { " (--engine takes launch and engine back too)" } else { "" };
         page.wrap("Left alone     ", &format!("{}{hint}", labels.join(", ")));
     }
+    told.gone.iter().for_each(|g| page.wrap("Gone           ", g));
+    if !told.gone.is_empty() {
+        page.line("               --even-gone fits it again");
+    }
+    told.worn.iter().for_each(|w| page.wrap("Not the same   ", w));
     if !told.changed.stale.is_empty() {
         let one = |k: &String| {
             let field = schema.field(k).filter(|f| f.role == Role::Measured)?;
@@ -74,12 +85,15 @@ pub fn text(head: &Head, schema: &Schema, told: &RevertTold) -> String {
 
 /// As JSON.
 pub fn json(head: &Head, schema: &Schema, told: &RevertTold) -> Json {
-    let mut out = super::change::json(head, schema, told.changed, None, told.saved);
+    let out = super::change::json(head, schema, told.changed, None, told.saved);
+    let mut out = super::part::with_moved_json(out, told.moved);
     if let Some(map) = out.as_object_mut() {
         map.insert("back_to".to_owned(), json!(told.target));
         map.insert("from".to_owned(), json!(told.from));
         map.insert("chosen".to_owned(), json!(told.chosen));
         map.insert("left_alone".to_owned(), json!(told.left_alone));
+        map.insert("gone".to_owned(), json!(told.gone));
+        map.insert("not_the_same".to_owned(), json!(told.worn));
     }
     out
 }

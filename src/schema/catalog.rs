@@ -1,7 +1,7 @@
 //! The whole schema: areas, fields, kinds, units, templates and fixed words, read once from the embedded data.
 
-use super::embedded::{COLUMNS, FIELD_FILES, KINDS, RUN, TEMPLATES, TOGETHER, UNITS};
-use super::{Field, Num, Sheet, Units};
+use super::embedded::{COLUMNS, FIELD_FILES, KINDS, PARTS, RUN, TEMPLATES, TOGETHER, UNITS};
+use super::{Field, Limit, Num, Sheet, Units};
 use serde::Deserialize;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::OnceLock;
@@ -187,6 +187,8 @@ pub struct Schema {
     pub tell: BTreeMap<String, String>,
     /// Sentences over several fields; the first that fits is told.
     pub together: Vec<Together>,
+    /// Limits a part's maker may give.
+    pub limits: Vec<Limit>,
     index: HashMap<String, usize>,
 }
 
@@ -208,6 +210,12 @@ struct Kinds {
 struct TogetherFile {
     #[serde(default)]
     together: Vec<Together>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PartsFile {
+    limit: Vec<Limit>,
 }
 
 /// The built-in schema (without a book's own fields).
@@ -233,9 +241,11 @@ impl Schema {
     fn load() -> Result<Schema, String> {
         let kinds: Kinds = parse("kinds.toml", KINDS)?;
         let together: TogetherFile = parse("together.toml", TOGETHER)?;
+        let parts: PartsFile = parse("parts.toml", PARTS)?;
         let mut schema = Schema {
             tell: kinds.tell,
             together: together.together,
+            limits: parts.limit,
             areas: Vec::new(),
             fields: Vec::new(),
             units: parse("units.toml", UNITS)?,
@@ -283,7 +293,7 @@ impl Schema {
                 return Err(format!("together.toml: {:?} are not two fields or more", t.fields));
             }
         }
-        Ok(())
+        self.check_parts()
     }
 
     /// This schema with a book's own fields added; the error says which field is wrong and how.
@@ -298,6 +308,14 @@ impl Schema {
         schema.add(Area { title: "Own fields".to_owned(), group: "own".to_owned() }, own)?;
         schema.check()?;
         Ok(schema)
+    }
+
+    /// Only the fields that `keep` wants, in their order.
+    pub(super) fn only(&self, keep: impl Fn(&Field) -> bool) -> Schema {
+        let mut out = self.clone();
+        out.fields.retain(keep);
+        out.index = out.fields.iter().enumerate().map(|(i, f)| (f.key.clone(), i)).collect();
+        out
     }
 
     /// The field with this key.

@@ -464,20 +464,28 @@ fn fitted_word(schema: &Schema, field: &Field, word: &str) -> Option<bool> {
 /// The text that follows a short name: `rear tires pair B`, as it was typed.
 fn text_behind_name(field: &Field, clause: &Clause) -> Option<String> {
     let raw: Vec<String> = clause.raw.iter().map(|w| singular(w)).collect();
-    let longest = field
-        .says
-        .iter()
-        .map(|s| s.split_whitespace().map(singular).collect::<Vec<_>>())
-        .filter(|say| !say.is_empty() && raw.len() > say.len() && raw.starts_with(say))
-        .map(|say| say.len())
-        .max()?;
-    let skip = clause.raw[longest..].iter().take_while(|w| FILLERS.contains(&w.to_lowercase().as_str())).count();
-    let text = clause.raw[longest + skip..].join(" ");
-    let text = text.trim_matches('"').to_owned();
-    // A part is named so that nothing else can be meant: "pair B". Any other name: FIELD=NAME.
-    let first = text.split_whitespace().next().unwrap_or("").to_lowercase();
-    let named = matches!(first.as_str(), "pair" | "set") && !text.split_whitespace().skip(2).any(scalar_number);
-    (!text.is_empty() && (field.kind != "own_part" || named) && !scalar_number(&text)).then_some(text)
+    let says = field.says.iter().map(|s| s.split_whitespace().map(singular).collect::<Vec<_>>());
+    let fits = says.filter(|say| !say.is_empty() && raw.len() > say.len() && raw.starts_with(say));
+    let mut lengths: Vec<usize> = fits.map(|say| say.len()).collect();
+    lengths.sort_unstable_by_key(|n| std::cmp::Reverse(*n));
+    // "rear tires pair B" is pair B of the rear tires, not B of the rear tire pairs: the longest name that leaves a part.
+    lengths.truncate(if field.kind == "own_part" { lengths.len() } else { 1 });
+    lengths.into_iter().find_map(|longest| {
+        let skip = clause.raw[longest..].iter().take_while(|w| FILLERS.contains(&w.to_lowercase().as_str())).count();
+        let text = clause.raw[longest + skip..].join(" ");
+        let text = text.trim_matches('"').to_owned();
+        (!text.is_empty() && is_meant(field, &text)).then_some(text)
+    })
+}
+
+/// A part is named so that nothing else can be meant: "pair B", or a part known by that name. Any other: FIELD=NAME.
+fn is_meant(field: &Field, text: &str) -> bool {
+    if field.kind == "own_part" {
+        let first = text.split_whitespace().next().unwrap_or("").to_lowercase();
+        let named = matches!(first.as_str(), "pair" | "set") && !text.split_whitespace().skip(2).any(scalar_number);
+        return named || field.choices.iter().any(|known| super::same_name(known, text));
+    }
+    !scalar_number(text)
 }
 
 fn scalar_number(text: &str) -> bool {

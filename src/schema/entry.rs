@@ -77,7 +77,7 @@ pub fn read_entry(ctx: EntryContext, words: &[String], choose: &mut Choose) -> R
 }
 
 /// Splits into clauses; a word with `=` is a clause of its own, with everything quoted in it.
-fn clauses(words: &[String]) -> Vec<Vec<String>> {
+pub(super) fn clauses(words: &[String]) -> Vec<Vec<String>> {
     let mut out: Vec<Vec<String>> = vec![Vec::new()];
     let next = |out: &mut Vec<Vec<String>>| {
         if out.last().is_some_and(|c| !c.is_empty()) {

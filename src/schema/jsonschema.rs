@@ -109,11 +109,46 @@ fn car() -> Json {
         },
     });
     let properties = json!({
+        "part": {"type": "array", "items": part()},
         "format": format_one(), "name": {"type": "string", "description": "the car's name"},
         "template": {"enum": ids, "description": "its chassis"}, "class": {"type": "string"},
         "owner": {"type": "array", "items": owner}, "field": {"type": "array", "items": own},
     });
     file("slipbook car", properties.as_object().cloned().unwrap_or_default(), &["format", "name", "template"])
+}
+
+fn part() -> Json {
+    let kinds: Vec<&str> = schema().part_kinds().map(|f| f.key.as_str()).collect();
+    let mut limits = Map::new();
+    for limit in &schema().limits {
+        let unit = schema().limit_unit(limit).0;
+        let mut number = if limit.fields.is_empty() { json!({"type": "number"}) } else { quantity(unit) };
+        let unit = unit.unwrap_or("passes");
+        number["description"] = json!(format!("{} [{unit}], as its maker gives it", limit.label));
+        limits.insert(limit.name.clone(), number);
+    }
+    let mut values = Map::new();
+    for field in schema().fields.iter().filter(|f| f.part.is_some()) {
+        let parts: Vec<&str> = field.key.split('.').collect();
+        put(&mut values, &parts, field_schema(field));
+    }
+    json!({
+        "type": "object", "required": ["name", "kind"], "additionalProperties": false,
+        "description": "a part with a name of its own",
+        "properties": {
+            "name": {"type": "string", "description": "the racer's own name for it"},
+            "kind": {"enum": kinds, "description": "the field of the sheet that names such a part"},
+            "came_with_passes": {"type": "integer", "minimum": 0, "description": "passes on it when it came"},
+            "goes_with": {"type": "boolean", "description": "whether it goes with the car when that is sold"},
+            "gone": {"description": "a date: it is no longer there"},
+            "gone_how": {"type": "string", "description": "sold, scrapped ..."}, "note": {"type": "string"},
+            "limits": {"type": "object", "additionalProperties": false, "properties": limits},
+            "values": {
+                "type": "object", "description": "what describes it, under the keys of the sheet",
+                "properties": values, "additionalProperties": false,
+            },
+        },
+    })
 }
 
 fn numbers(list: &[RunNumber]) -> Map<String, Json> {

@@ -13,6 +13,8 @@ mod jsonschema;
 mod mark;
 mod near;
 mod number;
+mod part;
+mod part_words;
 mod problem;
 mod read;
 mod sheet;
@@ -33,8 +35,12 @@ pub use jsonschema::json_schemas;
 pub use mark::{Mark, filled_back, mark_of};
 pub use near::nearest;
 pub use number::Num;
+pub use part::{Bound, Limit, Swap, names_on, of_part, recalled, same_name, swaps};
+pub use part_words::{PartWords, read_part_words};
 pub use problem::Problem;
-pub use read::{KnownParts, LARGEST_SHEET, SheetText, choice_word, flag_word, read_in_parts, read_sheet, with_unit};
+pub use read::{
+    KnownParts, LARGEST_SHEET, SheetText, choice_word, flag_word, read_in_parts, read_sheet, read_values, with_unit,
+};
 pub use sheet::{Sheet, Verdict, check_value, takes_words};
 pub use unit::{Unit, Units};
 pub use value::{Row, Scalar, Value};

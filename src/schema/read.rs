@@ -55,6 +55,13 @@ pub fn read_sheet(schema: &Schema, text: &str) -> SheetText {
     out
 }
 
+/// Reads values that stand in a table of another file, under the keys of the sheet.
+pub fn read_values(schema: &Schema, table: &dyn TableLike) -> SheetText {
+    let mut out = SheetText::default();
+    Reader { schema, out: &mut out }.table("", table);
+    out
+}
+
 /// Each file states its form.
 pub(super) fn check_format(root: &toml_edit::Table, problems: &mut Vec<Problem>) {
     match root.get("format") {

@@ -1,6 +1,6 @@
 //! The versions of a book in time order, which of them are one setup, and which sheet a run was made on.
 
-use super::VersionNumber;
+use super::{Fitted, VersionNumber, fitted_on};
 use crate::schema::{Mark, Schema, Sheet, filled_back, mark_of};
 use crate::slip::{Moment, Run};
 use std::collections::HashMap;
@@ -72,6 +72,8 @@ pub struct Version {
     pub blobs: Vec<String>,
     /// Which setup it is.
     pub mark: Mark,
+    /// The named parts on the car.
+    pub fitted: Vec<Fitted>,
 }
 
 /// Something told of the sheet without anything turned.
@@ -131,7 +133,8 @@ impl Timeline {
             match (&entry.number, out.versions.last_mut(), sheets.last_mut()) {
                 (Some(number), ..) => {
                     let (number, blobs) = (number.clone(), vec![entry.blob.clone()]);
-                    out.versions.push(Version { number, blobs, mark: mark_of(schema, &sheet), entry });
+                    let fitted = fitted_on(schema, &sheet);
+                    out.versions.push(Version { number, blobs, mark: mark_of(schema, &sheet), entry, fitted });
                     sheets.push(sheet);
                 }
                 (None, Some(version), Some(at_end)) => {

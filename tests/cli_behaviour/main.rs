@@ -12,6 +12,7 @@ mod hostile;
 mod importing;
 mod mending;
 mod opening;
+mod parts;
 mod reading;
 mod reverting;
 mod running;

@@ -48,7 +48,7 @@ pub fn text(head: &Head, told: &CopyTold) -> String {
     if !made.remembered {
         page.wrap("  ", "this book is none of the garage, so the garage does not remember the copy");
     }
-    page.wrap("open it:  ", &opens_with(&made.target.path, made.target.form));
+    page.line(format!("open it:  {}", opens_with(&made.target.path, made.target.form)));
     page.text()
 }
 

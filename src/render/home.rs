@@ -67,7 +67,14 @@ pub fn text(head: &Head, told: &HomeTold) -> String {
     }
     page.gap();
     for (n, next) in told.next.iter().enumerate() {
-        page.with_note(if n == 0 { "next     " } else { "         " }, &next.command, next.what);
+        let label = if n == 0 { "next     " } else { "         " };
+        if label.len() + next.command.chars().count() <= page.width() {
+            page.with_note(label, &next.command, next.what);
+        } else {
+            // A command broken into lines cannot be taken over from the screen.
+            page.line(format!("{label}{}", next.command));
+            page.wrap("           ", next.what);
+        }
     }
     page.text()
 }

@@ -13,7 +13,7 @@ use crate::schema::{
 };
 use clap::{Args, Subcommand, ValueEnum};
 
-/// Named tires, springs, bars, shocks, converter: values, passes, fitting one
+/// Named tires, springs, bars, shocks, converter: their values and passes
 ///
 ///   slipbook part                    all of them: passes, where they are, limits
 ///   slipbook part pair B             one of them, with what describes it

@@ -50,8 +50,9 @@ fn from_a_sheet_and_a_car_file() {
     garage.take_in("plover");
     let sheet = garage.json(&["sheet", "v1"]);
     assert_eq!(sheet["fields"]["front.spring.bar_diameter"]["left"], 0.92);
-    assert_eq!(garage.read("plover", "car.toml"), std::fs::read_to_string(sample_file("plover", "car.toml")).unwrap());
     garage.tidy("plover", "new from files");
+    garage.take_in("dunlin");
+    assert_eq!(garage.read("dunlin", "car.toml"), std::fs::read_to_string(sample_file("dunlin", "car.toml")).unwrap());
     let sheet = garage.file("first.toml", "format = 1\n# mine\n[rear.tire]\npressure = 12 # psi\n");
     garage.ok(&["new", "Wren", "--template", "leaf-torsion", "--sheet", &sheet]);
     has(&garage.read("wren", "setup.toml"), &["# mine", "pressure = 12"]);

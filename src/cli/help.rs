@@ -5,7 +5,7 @@ use clap::Command;
 /// Where a racer stands, and the commands for there.
 const GROUPS: [(&str, &[&str]); 3] = [
     ("At the track", &["run", "change"]),
-    ("At home", &["runs", "history", "diff", "blame", "revert"]),
+    ("At home", &["day", "page", "runs", "history", "diff", "blame", "revert"]),
     ("The book", &["new", "cars", "sheet", "fields", "import", "tour"]),
 ];
 

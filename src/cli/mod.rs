@@ -5,6 +5,7 @@ mod blame;
 mod cars;
 mod change;
 mod context;
+mod day;
 mod diff;
 mod exit;
 mod fields;
@@ -12,6 +13,7 @@ mod help;
 mod history;
 mod import;
 mod new;
+mod page;
 mod revert;
 mod run;
 mod runs;
@@ -69,6 +71,8 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
     match command {
         Command::Run(args) => run::run(ctx, ui, args),
         Command::Change(args) => change::run(ctx, ui, args),
+        Command::Day(args) => day::run(ctx, ui, args),
+        Command::Page(args) => page::run(ctx, ui, args),
         Command::Runs(args) => runs::run(ctx, ui, args),
         Command::History(args) => history::run(ctx, ui, args),
         Command::Diff(args) => diff::run(ctx, ui, args),

@@ -3,10 +3,12 @@
 pub mod blame;
 pub mod cars;
 pub mod change;
+pub mod day;
 pub mod diff;
 pub mod fields;
 pub mod history;
 mod layout;
+pub mod page;
 pub mod revert;
 pub mod run;
 pub mod runs;

@@ -175,7 +175,7 @@ impl Notebook {
             }
             "finish" => {
                 twice(self.finish_ft.is_some())?;
-                let feet = words.finishes_ft.iter().find(|f| number() == Some(Num::int(i64::from(**f))));
+                let feet = words.finishes_ft.iter().find(|f| number() == Num::parse(&f.to_string()));
                 let allowed = || words.finishes_ft.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
                 let finish = feet.ok_or_else(|| error(format!("`{said}` is no finish"), format!("one of {} ft", allowed())))?;
                 self.finish_ft = Some(*finish);

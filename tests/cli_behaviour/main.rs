@@ -5,6 +5,7 @@ mod common;
 
 mod air;
 mod changing;
+mod days;
 mod hand_edits;
 mod hostile;
 mod importing;

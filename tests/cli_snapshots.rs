@@ -65,6 +65,8 @@ snapshots! { text:
     plover_runs_v14 ["runs", "v14", "--car", "plover"];
     plover_runs_day ["runs", "jul", "11", "--car", "plover"];
     plover_runs_by_version ["runs", "--by-version", "--car", "plover"];
+    plover_day ["day", "jul", "11", "--car", "plover"];
+    plover_page_blank ["page", "--blank", "--car", "plover"];
     plover_sheet ["sheet", "--car", "plover"];
     plover_sheet_v12 ["sheet", "v12", "--car", "plover"];
     plover_sheet_day ["sheet", "jun", "13", "--car", "plover"];
@@ -104,6 +106,7 @@ snapshots! { json:
     json_runs_day ["runs", "jul", "11", "--car", "plover"];
     json_part ["part", "--car", "plover"];
     json_part_fit ["part", "fit", "pair", "A", "--dry-run", "--car", "plover"];
+    json_day ["day", "jul", "11", "--car", "plover"];
     json_sheet ["sheet", "--car", "plover"];
     json_change ["change", "--dry-run", "limiter", "down", "1/4", "--car", "plover"];
     json_fields ["fields", "rear.limiter.height", "--car", "plover"];
@@ -114,6 +117,8 @@ snapshots! { text:
     help ["--help"];
     help_run ["run", "--help"];
     help_change ["change", "--help"];
+    help_day ["day", "--help"];
+    help_page ["page", "--help"];
     help_runs ["runs", "--help"];
     help_history ["history", "--help"];
     help_diff ["diff", "--help"];
@@ -189,6 +194,7 @@ fn lines_fit_the_screen() {
     for columns in [60, 80, 120] {
         for args in [
             &["history", "--car", "plover"][..],
+            &["day", "jul", "11", "--car", "plover"],
             &["diff", "v12", "v17", "--car", "plover"],
             &["blame", "60", "--car", "plover"],
             &["runs", "--car", "plover"],

@@ -4,7 +4,9 @@ use jiff::civil::{Time, date};
 use jiff::tz::{Offset, TimeZone};
 use proptest::prelude::*;
 use slipbook::schema::{EntryContext, RunWords, Sheet, apply, read_entry, read_sheet, schema, write_sheet};
-use slipbook::slip::{Moment, read_air, read_day, read_day_text, read_slip, read_table, read_when};
+use slipbook::slip::{
+    Moment, Watch, read_air, read_day, read_day_text, read_line, read_notebook, read_slip, read_table, read_when,
+};
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::OnceLock;
@@ -45,6 +47,9 @@ const SLIPS: [&str; 5] = [
     ".050 1597 4676 7251 94.2 9491 11428 117 deep elimination 2 clean to 330",
     "rt=-.012 1.6 11.4 117.1",
 ];
+const PAGE: &str = "sat aug 22 2026\ntrack Osier Flats\nfinish 1320\nelevation 640\n\
+    10:50 1.597 4.676 7.251 94.2 9.491 11.428 117.0 r hook\n11:20 rear tires down 1/2 -- chasing bite\n\
+    12:00 84F 52% 29.42 station\n1:15 pm measure corner lr 812\n_____ ______ ______ .. ....\n2:00 note Pell drove\n";
 const ENTRIES: [&str; 7] = [
     "limiter down 1/4",
     "rear shocks looser 2, lr tire 12.25 and timing 34",
@@ -117,6 +122,30 @@ fn slip(text: &str) {
         for given in [&split[..], &[text.to_owned()][..]] {
             if let Err(e) = in_time(|| read_slip(words(), given, finish, now())) {
                 assert!(!e.why.is_empty() && !e.help.is_empty());
+            }
+        }
+    }
+}
+
+fn notebook(text: &str) {
+    let page = match in_time(|| read_notebook(words(), text, now())) {
+        Ok(page) => page,
+        Err(e) => return assert!(!e.why.is_empty() && !e.help.is_empty()),
+    };
+    for watch in [Watch::Offset(-18_000), Watch::Zone(&zone())] {
+        let at = in_time(|| page.moments(page.date.unwrap_or(date(2026, 8, 22)), &watch));
+        assert_eq!(at.len(), page.lines.len());
+        for (line, at) in page.lines.iter().zip(at) {
+            // A line is kept as it is written, and has its words or a reason.
+            assert!(text.lines().nth(line.number - 1).is_some_and(|l| l.contains(&line.text)), "{line:?}");
+            match (&line.timed, at) {
+                (Ok((_, said)), Some(at)) => {
+                    if let Err(e) = in_time(|| read_line(words(), said, page.finish_ft.unwrap_or(1320), at)) {
+                        assert!(!e.why.is_empty() && !e.help.is_empty(), "{line:?}");
+                    }
+                }
+                (Ok(_), None) => {}
+                (Err(e), _) => assert!(!e.why.is_empty() && !e.help.is_empty()),
             }
         }
     }
@@ -241,6 +270,8 @@ proptest! {
         table(&bytes);
         slip(&text);
         entry(&text);
+        notebook(&text);
+        notebook(&format!("10:50 {text}"));
         let _ = read_air(&text, Time::midnight());
         let _ = (read_when(&text, now(), &zone()), read_day(&text, now()));
     }
@@ -255,6 +286,8 @@ proptest! {
             table(text.as_bytes());
             slip(&text);
             entry(&text);
+            notebook(&text);
+            notebook(&format!("10:50 {text}"));
             let _ = read_air(&text, Time::midnight());
             let _ = (read_when(&text, now(), &zone()), read_day(&text, now()));
         }
@@ -268,6 +301,11 @@ proptest! {
     #[test]
     fn a_day_gone_wrong(wounds in wounds()) {
         day(&wounded(DAY, &wounds));
+    }
+
+    #[test]
+    fn a_page_gone_wrong(wounds in wounds()) {
+        notebook(&wounded(PAGE, &wounds));
     }
 
     #[test]
@@ -289,6 +327,8 @@ proptest! {
 #[test]
 fn the_texts_to_be_wounded_are_right() {
     assert!(read_sheet(schema(), SHEET).refused().next().is_none());
+    let page = read_notebook(words(), PAGE, now()).unwrap();
+    assert!(page.lines.len() == 5 && page.lines.iter().all(|l| l.timed.is_ok()), "{page:?}");
     assert_eq!(read_day_text(words(), DAY).map(|d| d.runs.len()), Ok(1));
     let (read, errors) = read_table(schema(), rows().as_bytes(), &BTreeMap::new(), &zone(), &mut |_| {});
     assert!(read.len() > 20 && errors.is_empty(), "{errors:?}");
@@ -318,7 +358,10 @@ fn deep_long_and_many() {
     ] {
         sheet(&text);
         day(&text);
+        notebook(&text);
     }
+    notebook(&deep("10:50 1.6\n", 5_000));
+    notebook(&format!("10:50 {}", deep("1.6 ", 90)));
     table(deep(",", 200_000).as_bytes());
     table(format!("date,note\n2026-05-16,\"{}", deep("x\n", 100_000)).as_bytes());
     for text in [deep("1.597 ", 5_000), deep("9", 50_000), deep("spun ", 5_000), deep("=", 5_000)] {
@@ -331,7 +374,7 @@ fn deep_long_and_many() {
     }
 }
 
-/// The fuzz targets beside this file read with the same five readers.
+/// The fuzz targets beside this file read with the same six readers.
 #[test]
 fn each_reader_has_its_fuzz_target() {
     let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz");
@@ -342,6 +385,7 @@ fn each_reader_has_its_fuzz_target() {
         ("table", "read_table"),
         ("slip", "read_slip"),
         ("entry", "read_entry"),
+        ("notebook", "read_notebook"),
     ] {
         let text = std::fs::read_to_string(dir.join(format!("fuzz_targets/{name}.rs"))).unwrap();
         assert!(text.contains(reader), "{name}");

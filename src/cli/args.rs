@@ -48,6 +48,8 @@ pub enum Format {
 pub enum Command {
     Run(super::run::RunArgs),
     Change(super::change::ChangeArgs),
+    Day(super::day::DayArgs),
+    Page(super::page::PageArgs),
     Runs(super::runs::RunsArgs),
     History(super::history::HistoryArgs),
     Diff(super::diff::DiffArgs),

@@ -170,6 +170,7 @@ pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run:
     let (mut changed, written) = change(book, &ctx.options(), &ctx.hand, wanted)?;
     changed.unusual.clone_from(&planned.unusual);
     written.notes.iter().for_each(|n| ui.status(n));
+    super::day::say_if_closed(ui, book, changed.at)?;
     let s = &book.schema;
     ctx.answer(
         ui,

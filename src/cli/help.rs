@@ -5,7 +5,7 @@ use clap::Command;
 /// Where a racer stands, and the commands for there.
 const GROUPS: [(&str, &[&str]); 4] = [
     ("At the track", &["run", "change", "oops"]),
-    ("At home", &["runs", "history", "diff", "blame", "revert"]),
+    ("At home", &["day", "page", "runs", "history", "diff", "blame", "revert"]),
     ("Putting it right", &["mend"]),
     ("The book", &["new", "cars", "part", "sheet", "fields", "import", "copy", "tour"]),
 ];

@@ -6,6 +6,7 @@ mod cars;
 mod change;
 mod context;
 mod copy;
+mod day;
 mod diff;
 mod exit;
 mod fields;
@@ -16,6 +17,7 @@ mod import;
 mod mend;
 mod new;
 mod oops;
+mod page;
 mod part;
 mod plan;
 mod revert;
@@ -74,6 +76,8 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
     match command {
         Command::Run(args) => run::run(ctx, ui, args),
         Command::Change(args) => change::run(ctx, ui, args),
+        Command::Day(args) => day::run(ctx, ui, args),
+        Command::Page(args) => page::run(ctx, ui, args),
         Command::Runs(args) => runs::run(ctx, ui, args),
         Command::History(args) => history::run(ctx, ui, args),
         Command::Diff(args) => diff::run(ctx, ui, args),

@@ -99,7 +99,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
         }
         done => done?,
     };
-    answer(ctx, ui, &book, &ran, &written.notes)
+    let mut notes = written.notes;
+    notes.extend(ran.reopened.then(|| "the day was closed; it is open again".to_owned()));
+    answer(ctx, ui, &book, &ran, &notes)
 }
 
 fn ask_track(ui: &mut Ui, book: &Book, at: crate::slip::Moment, mut facts: DayFacts) -> Result<DayFacts> {

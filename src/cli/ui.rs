@@ -1,6 +1,6 @@
 //! The streams: stdout carries the answer, stderr everything else. A broken pipe is no error.
 
-use std::io::{BufRead, IsTerminal, Write};
+use std::io::{BufRead, IsTerminal, Read, Write};
 
 /// Owns the streams of the process.
 pub struct Ui {
@@ -75,6 +75,27 @@ impl Ui {
             Ok(n) if n > 0 => Some(line.trim().to_owned()),
             _ => None,
         }
+    }
+
+    /// What is piped in, as far as `limit` bytes.
+    pub fn input(&mut self, limit: u64) -> std::io::Result<Vec<u8>> {
+        let mut bytes = Vec::new();
+        std::io::stdin().lock().take(limit).read_to_end(&mut bytes)?;
+        Ok(bytes)
+    }
+
+    /// Lines typed or pasted, to an empty one or the end; `None` where nobody answers.
+    pub fn lines(&mut self, question: &str) -> Option<String> {
+        if !self.asks {
+            return None;
+        }
+        self.status(question);
+        let mut out = String::new();
+        for line in std::io::stdin().lock().lines().map_while(Result::ok).take_while(|l| !l.trim().is_empty()) {
+            out.push_str(&line);
+            out.push('\n');
+        }
+        Some(out)
     }
 
     /// Yes or no; `None` where nobody answers.

@@ -92,6 +92,27 @@ impl Message {
     }
 }
 
+/// A sentence as the subject of a record: ASCII, on one line, at most 72 characters.
+pub fn subject_of(sentence: &str) -> String {
+    let plain: String = sentence.chars().map(|c| if c.is_ascii_graphic() { c } else { ' ' }).collect();
+    let mut out = String::new();
+    for word in plain.split_whitespace() {
+        if out.len() + word.len() + 1 > 72 {
+            break;
+        }
+        if !out.is_empty() {
+            out.push(' ');
+        }
+        out.push_str(word);
+    }
+    out.trim_end_matches([',', ':']).to_owned()
+}
+
+/// `1 line`, `3 lines`.
+pub fn lines_counted(n: usize) -> String {
+    format!("{n} line{}", if n == 1 { "" } else { "s" })
+}
+
 fn read_trailers(paragraph: &str) -> Option<Vec<(String, String)>> {
     paragraph
         .lines()

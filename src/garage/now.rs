@@ -86,7 +86,8 @@ pub fn on_car_at(store: &Store, schema: &Schema, head: Id, at: Option<Moment>) -
             latest = latest.max(Some(when));
         }
         let early = at.is_none_or(|at| when.seconds <= at.seconds);
-        if found.is_none() && early && message.kind() != Some(Kind::Run) {
+        // A run, or what is said of a day, stands at its own time on whatever sheet was the newest when it was written.
+        if found.is_none() && early && !matches!(message.kind(), Some(Kind::Run | Kind::Other)) {
             found = Some(sheet_in(store, schema, id, at.is_none())?);
         } else if found.is_none() && early && at.is_none() {
             found = Some(sheet_in(store, schema, id, true)?);

@@ -9,7 +9,9 @@ use super::record::{Draft, Written, record};
 use super::who::Hand;
 use super::{Error, Result};
 use crate::schema::{Num, Schema, schema};
-use crate::slip::{Beam, Day, Moment, Reading, Run, all_faults, insert_reading, insert_run, reading_faults, write_day};
+use crate::slip::{
+    Beam, Day, Moment, Reading, Run, all_faults, insert_reading, insert_run, reading_faults, with_facts, write_day,
+};
 use crate::store::{Id, Options, Store};
 use crate::timeline::Kind;
 use jiff::civil::Date;
@@ -77,6 +79,9 @@ pub fn find_day(store: &Store, head: Option<Id>, date: Date, offset_seconds: i32
         elevation_ft: facts.elevation_ft.or(like.and_then(|d| d.elevation_ft)),
         offset_seconds,
         prep: facts.prep.clone(),
+        note: None,
+        closed: false,
+        unread: Vec::new(),
         readings: Vec::new(),
         runs: Vec::new(),
     };
@@ -140,6 +145,8 @@ pub struct Ran {
     pub day: Day,
     /// The day was made for it.
     pub new_day: bool,
+    /// The day was closed, and is open again.
+    pub reopened: bool,
 }
 
 /// The sheet a run was made on: of its time, or of the version named.
@@ -162,13 +169,20 @@ pub fn made_on(book: &Book, head: Id, at: Moment, on: Option<&str>) -> Result<(S
     Ok((version.number.to_string(), blob))
 }
 
+/// The text of a day that something is added to: what was closed is open again.
+pub(super) fn open_text(at: &AtDay) -> String {
+    let open = Day { closed: false, ..at.day.clone() };
+    match &at.text {
+        Some(text) if at.day.closed => with_facts(text, &open),
+        Some(text) => text.clone(),
+        None => write_day(&schema().run, &open, &day_header()),
+    }
+}
+
 /// Puts a run (and its reading) into a day's text.
 pub fn put_in(schema: &Schema, at_day: &AtDay, run: &Run, reading: Option<&Reading>) -> Result<(String, Day)> {
     let words = &schema.run;
-    let text = match &at_day.text {
-        Some(text) => text.clone(),
-        None => write_day(words, &at_day.day, &day_header()),
-    };
+    let text = open_text(at_day);
     let mut day = at_day.day.clone();
     let mut text = text;
     if let Some(reading) = reading {
@@ -216,7 +230,7 @@ pub fn run(book: &Book, options: &Options, hand: &Hand, wanted: &RunWanted) -> R
         let mut message = Message::new(Kind::Run, run_subject(&run, day.finish_ft));
         message.push("Run", &run.id);
         message.push("On", &run.on);
-        result = Some(Ran { run, day, new_day: at_day.text.is_none() });
+        result = Some(Ran { run, day, new_day: at_day.text.is_none(), reopened: at_day.day.closed });
         Ok(Some(Draft { files: vec![(at_day.path, Some(text.into_bytes()))], message, at, takes_hand_edit: false }))
     })?;
     let ran = result.ok_or_else(|| Error::data("the record was not built", "try again"))?;

@@ -185,6 +185,9 @@ fn day() -> Json {
     let properties = json!({
         "format": format_one(), "date": {"description": "the date the race day began on"}, "track": {"type": "string"},
         "finish": {"enum": words.finishes_ft, "description": "[ft]"}, "elevation": {"type": "number", "description": "[ft]"},
+        "note": {"type": "string", "description": "what is to be remembered of the day"},
+        "closed": {"type": "boolean", "description": "nothing more is expected of it"},
+        "unread": {"type": "array", "items": {"type": "string"}, "description": "lines of a page that could not be read, as written"},
         "utc_offset": {"type": "string", "pattern": "^[+-][0-9]{2}:[0-9]{2}$"}, "prep": {"type": "string"},
         "reading": object(reading, &["at"]), "run": object(run, &["id", "at", "on", "setup"]),
     });

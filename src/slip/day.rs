@@ -33,6 +33,12 @@ pub struct Day {
     pub offset_seconds: i32,
     /// How the track was prepared.
     pub prep: Option<String>,
+    /// What is to be remembered of it, line by line.
+    pub note: Option<String>,
+    /// Nothing more is expected of it; what comes all the same opens it again.
+    pub closed: bool,
+    /// Lines of a page that could not be read, as they were written.
+    pub unread: Vec<String>,
     /// Readings in time order.
     pub readings: Vec<Reading>,
     /// Runs in time order.

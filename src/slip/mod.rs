@@ -1,9 +1,12 @@
-//! Runs, days, time slips: from what is typed, from a day file, from a season table.
+//! Runs, days, time slips: from what is typed, from a notebook's page, from a day file, from a season table.
 
 mod air;
+mod clock;
 mod day;
 mod edit;
+mod facts;
 mod moment;
+mod notebook;
 mod run;
 mod table;
 mod table_row;
@@ -11,9 +14,12 @@ mod text;
 mod typed;
 
 pub use air::{header_unit, read_air};
+pub use clock::Watch;
 pub use day::{Day, Reading, day_of_path, slug};
 pub use edit::{edit_day, edit_run, remove_run};
+pub use facts::with_facts;
 pub use moment::{Moment, read_clock, read_day, read_when};
+pub use notebook::{LARGEST_PAGE, Line, MOST_LINES, Notebook, Said, read_line, read_notebook};
 pub use run::{Beam, MPH_PER_FPS, Run, mph_between};
 pub use table::{CellError, Column, TableRow, columns, read_table};
 pub use text::{LARGEST_DAY, all_faults, insert_reading, insert_run, read_day_text, reading_faults, write_day};

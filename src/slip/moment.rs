@@ -49,6 +49,11 @@ impl Moment {
         civil.checked_sub(DAY_ENDS_HOUR.hours()).map_or(civil.date(), DateTime::date)
     }
 
+    /// Whether a race day's clock shows this time on the morning after.
+    pub fn of_next_morning(time: Time) -> bool {
+        i64::from(time.hour()) < DAY_ENDS_HOUR
+    }
+
     /// The moment on a race day at which the clock showed `time`.
     pub fn on_race_day(day: Date, time: Time, offset_seconds: i32) -> Option<Moment> {
         let late = i64::from(time.hour()) < DAY_ENDS_HOUR;

@@ -2,6 +2,7 @@
 
 use super::Moment;
 use super::day::{Day, Reading};
+use super::facts::with_facts;
 use super::moment::read_clock;
 use super::run::Run;
 use crate::schema::{Num, Problem, RunWords, toml_string};
@@ -23,6 +24,11 @@ struct DayToml {
     elevation: Option<Num>,
     utc_offset: String,
     prep: Option<String>,
+    note: Option<String>,
+    #[serde(default)]
+    closed: bool,
+    #[serde(default)]
+    unread: Vec<String>,
     #[serde(default)]
     reading: Vec<ReadingToml>,
     #[serde(default)]
@@ -93,6 +99,9 @@ pub fn read_day_text(words: &RunWords, text: &str) -> Result<Day, Vec<Problem>> 
         elevation_ft: raw.elevation,
         offset_seconds,
         prep: raw.prep,
+        note: raw.note,
+        closed: raw.closed,
+        unread: raw.unread,
         readings: Vec::new(),
         runs: Vec::new(),
     };
@@ -238,9 +247,7 @@ pub fn write_day(words: &RunWords, day: &Day, header: &[String]) -> String {
         let _ = writeln!(out, "elevation = {e} # ft");
     }
     let _ = writeln!(out, "utc_offset = \"{}\"", day.offset_text());
-    if let Some(prep) = &day.prep {
-        let _ = writeln!(out, "prep = {}", toml_string(prep).trim());
-    }
+    out = with_facts(&out, day);
     for r in &day.readings {
         out.push_str(&reading_block(words, r));
     }

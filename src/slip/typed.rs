@@ -14,7 +14,7 @@ pub struct SlipError {
     pub help: String,
 }
 
-fn error(why: impl Into<String>, help: impl Into<String>) -> SlipError {
+pub(super) fn error(why: impl Into<String>, help: impl Into<String>) -> SlipError {
     SlipError { why: why.into(), help: help.into() }
 }
 

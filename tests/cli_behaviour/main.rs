@@ -6,6 +6,7 @@ mod common;
 mod air;
 mod changing;
 mod copying;
+mod days;
 mod hand_edits;
 mod home;
 mod hostile;

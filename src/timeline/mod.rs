@@ -2,10 +2,12 @@
 
 mod number;
 mod relink;
+mod stale;
 mod sums;
 mod versions;
 
 pub use number::{Given, VersionNumber};
 pub use relink::{Place, Places};
+pub use stale::{Before, Cause, Facts, Missing, Stale, Step, Taken, Walk, always_so, missing};
 pub use sums::{Dated, Steps, SumError, Summed, sums};
 pub use versions::{Entry, Kind, Remark, Setup, Timeline, Version};

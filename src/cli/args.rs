@@ -53,6 +53,7 @@ pub enum Command {
     Diff(super::diff::DiffArgs),
     Blame(super::blame::BlameArgs),
     Revert(super::revert::RevertArgs),
+    Measure(super::measure::MeasureArgs),
     New(super::new::NewArgs),
     Cars(super::cars::CarsArgs),
     Sheet(super::sheet::SheetArgs),

@@ -107,7 +107,8 @@ pub fn refuse_unsaved(edits: &HandEdits) -> Result<()> {
     }
 }
 
-fn choose(ui: &mut Ui, clause: &str, candidates: &[Candidate]) -> Option<usize> {
+/// Asks which of several fields is meant.
+pub fn choose(ui: &mut Ui, clause: &str, candidates: &[Candidate]) -> Option<usize> {
     if !ui.asks() || candidates.len() > 20 {
         return None;
     }

@@ -3,9 +3,10 @@
 use clap::Command;
 
 /// Where a racer stands, and the commands for there.
-const GROUPS: [(&str, &[&str]); 3] = [
+const GROUPS: [(&str, &[&str]); 4] = [
     ("At the track", &["run", "change"]),
     ("At home", &["runs", "history", "diff", "blame", "revert"]),
+    ("Putting it right", &["measure"]),
     ("The book", &["new", "cars", "sheet", "fields", "import", "tour"]),
 ];
 

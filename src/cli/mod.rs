@@ -11,6 +11,7 @@ mod fields;
 mod help;
 mod history;
 mod import;
+mod measure;
 mod new;
 mod revert;
 mod run;
@@ -74,6 +75,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Diff(args) => diff::run(ctx, ui, args),
         Command::Blame(args) => blame::run(ctx, ui, args),
         Command::Revert(args) => revert::run(ctx, ui, args),
+        Command::Measure(args) => measure::run(ctx, ui, args),
         Command::New(args) => new::run(ctx, ui, args),
         Command::Cars(args) => cars::run(ctx, ui, args),
         Command::Sheet(args) => sheet::run(ctx, ui, args),

@@ -4,7 +4,7 @@ use super::context::{Context, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Response};
 use crate::garage::{
-    Book, Error, Result, edited_sheet, hand_edits, now, preview_sheet, save_files, save_sheet, version_named,
+    Book, Error, Result, edited_sheet, hand_edits, now, preview_sheet, save_files, save_sheet, stale_at, stale_now, version_named,
 };
 use crate::render;
 use crate::schema::Sheet;
@@ -49,13 +49,14 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     let head = ctx.head(&book.car.name);
     if which.is_empty() {
         let on = now(&book.store, &book.schema, book.store.head()?)?;
+        let stale = stale_now(&book)?;
         let notes = unsaved(ctx, &book)?;
         let title = format!("{}, {}", on.number, head.when(on.began));
         let number = on.number.to_string();
         ctx.answer(
             ui,
-            || render::sheet::json(&head, &book.schema, &on.sheet, Some(number)),
-            || render::sheet::text(&head, &book.schema, &on.sheet, &title, &notes),
+            || render::sheet::json(&head, &book.schema, &on.sheet, &stale, Some(number)),
+            || render::sheet::text(&head, &book.schema, &on.sheet, &stale, &title, &notes),
         );
         return Ok(());
     }
@@ -65,12 +66,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     let i = version_named(&history, &which, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
     let v = &history.timeline.versions[i];
     let sheet = book.sheet(v)?;
+    let stale = stale_at(&book, &history, i)?;
     let title = format!("{}, {}", v.number, head.when(v.entry.at));
     let number = v.number.to_string();
     ctx.answer(
         ui,
-        || render::sheet::json(&head, &book.schema, &sheet, Some(number)),
-        || render::sheet::text(&head, &book.schema, &sheet, &title, &[]),
+        || render::sheet::json(&head, &book.schema, &sheet, &stale, Some(number)),
+        || render::sheet::text(&head, &book.schema, &sheet, &stale, &title, &[]),
     );
     Ok(())
 }

@@ -7,6 +7,7 @@ pub mod diff;
 pub mod fields;
 pub mod history;
 mod layout;
+pub mod measure;
 pub mod revert;
 pub mod run;
 pub mod runs;

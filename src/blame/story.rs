@@ -115,7 +115,9 @@ pub fn held(
         let doubt = sheet.map_or_else(Places::new, |s| s.doubt(key).clone());
         match out.last_mut().filter(|h| h.value == value) {
             Some(last) => (last.to, last.doubt) = (i, doubt),
-            None => out.push(Held { value, doubt, from: i, to: i, since: version.entry.at, runs: 0, ft60: None, et: None }),
+            None => {
+                out.push(Held { value, doubt, from: i, to: i, since: version.entry.at, runs: 0, ft60: None, et: None })
+            }
         }
     }
     for h in &mut out {

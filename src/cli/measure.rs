@@ -3,7 +3,7 @@
 use super::change::{choose, confirm_unusual, record, refuse_unsaved};
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Book, Error, OnCar, Result, always, hand_edits, measured, now, on_car_at, preview, stale_now};
+use crate::garage::{Book, OnCar, Result, always, hand_edits, measured, now, on_car_at, preview, stale_now};
 use crate::render;
 use crate::render::measure::ToMeasure;
 use crate::schema::{EntryContext, read_measured};
@@ -97,8 +97,7 @@ fn sheet_then(book: &Book, at: Option<Moment>) -> Result<Option<OnCar>> {
 fn list(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar) -> Result<()> {
     let stale = stale_now(book)?;
     let chassis = book.car.chassis();
-    let to_measure =
-        ToMeasure { sheet: &on.sheet, stale: &stale, missing: &missing(&book.schema, chassis, &on.sheet) };
+    let to_measure = ToMeasure { sheet: &on.sheet, stale: &stale, missing: &missing(&book.schema, chassis, &on.sheet) };
     let head = ctx.head(&book.car.name);
     ctx.answer(
         ui,

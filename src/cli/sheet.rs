@@ -4,7 +4,8 @@ use super::context::{Context, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Response};
 use crate::garage::{
-    Book, Error, Result, edited_sheet, hand_edits, now, preview_sheet, save_files, save_sheet, stale_at, stale_now, version_named,
+    Book, Error, Result, edited_sheet, hand_edits, now, preview_sheet, save_files, save_sheet, stale_at, stale_now,
+    version_named,
 };
 use crate::render;
 use crate::schema::Sheet;

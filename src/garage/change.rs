@@ -184,12 +184,8 @@ pub fn change(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted) -> R
             }
             files.push(("car.toml".to_owned(), Some(text.clone().into_bytes())));
         }
-        let draft = Draft {
-            files,
-            message: message(&book.schema, &changed, wanted),
-            at: changed.at,
-            takes_hand_edit: false,
-        };
+        let draft =
+            Draft { files, message: message(&book.schema, &changed, wanted), at: changed.at, takes_hand_edit: false };
         result = Some(changed);
         Ok(Some(draft))
     })?;

@@ -66,12 +66,7 @@ pub fn stale_at(book: &Book, history: &History, version: usize) -> Result<Vec<St
 /// What was named without a number was found as it is on record; in doubt before, it is not any more. A field that a
 /// hand sets is refused, and so is a described value that is another than on record: the car changed there, or the
 /// record was wrong. `always`: it has been so from the first sheet on.
-pub fn measured(
-    schema: &Schema,
-    sheet: &Sheet,
-    taken: &[Measured],
-    always: Option<Moment>,
-) -> Result<Wanted> {
+pub fn measured(schema: &Schema, sheet: &Sheet, taken: &[Measured], always: Option<Moment>) -> Result<Wanted> {
     let mut wanted = Wanted::default();
     for one in taken {
         let (key, slot) = (one.key(), one.slot());

@@ -38,13 +38,14 @@ impl ToMeasure<'_> {
 pub fn text(head: &Head, schema: &Schema, told: &ToMeasure) -> String {
     let doubtful = told.doubtful(schema);
     let mut said: Vec<String> = Vec::new();
-    for (n, what) in
-        [(told.stale.len(), "stale"), (doubtful.len(), "in doubt"), (told.missing.len(), "not on record")]
+    for (n, what) in [(told.stale.len(), "stale"), (doubtful.len(), "in doubt"), (told.missing.len(), "not on record")]
     {
         said.extend((n > 0).then(|| format!("{n} {what}")));
     }
     let line = match told.minutes(schema) {
-        _ if said.is_empty() => "nothing to measure: all of it is on record and was taken since its last change".to_owned(),
+        _ if said.is_empty() => {
+            "nothing to measure: all of it is on record and was taken since its last change".to_owned()
+        }
         0 => format!("to measure: {}", said.join(", ")),
         minutes => format!("to measure: {}; about {minutes} minutes for all", said.join(", ")),
     };
@@ -66,7 +67,8 @@ pub fn text(head: &Head, schema: &Schema, told: &ToMeasure) -> String {
         if let Some(value) = told.sheet.get(&field.key) {
             let unsure = only(value, told.sheet.doubt(&field.key));
             let said = show_doubting(schema, field, &unsure, told.sheet.doubt(&field.key));
-            page.with_note(&format!("  {}: ", short(&field.label)), &said, &how(field));
+            page.wrap(&format!("  {}: ", short(&field.label)), &said);
+            page.wrap("    ", &how(field));
         }
     }
     if !told.missing.is_empty() {
@@ -75,8 +77,8 @@ pub fn text(head: &Head, schema: &Schema, told: &ToMeasure) -> String {
     }
     for missing in told.missing {
         if let Some(field) = schema.field(&missing.key) {
-            let label = format!("{}{}", short(&field.label), sides(field, &missing.slots));
-            page.with_note("  ", &label, &how(field));
+            let label = format!("  {}{}: ", short(&field.label), sides(field, &missing.slots));
+            page.wrap(&label, &how(field));
         }
     }
     page.gap();
@@ -84,8 +86,11 @@ pub fn text(head: &Head, schema: &Schema, told: &ToMeasure) -> String {
         let first = told.stale.first().map(|s| s.key.as_str()).or(doubtful.first().map(|f| f.key.as_str()));
         let first = first.or(told.missing.first().map(|m| m.key.as_str())).and_then(|k| schema.field(k));
         if let Some(field) = first {
-            let name = field.says.iter().max_by_key(|s| s.len()).unwrap_or(&field.key);
-            page.wrap("", &format!("taken: slipbook measure {name} ...   found as it was: slipbook measure {name}"));
+            let name = field.says.first().unwrap_or(&field.key);
+            page.wrap(
+                "",
+                &format!("When it is taken:  slipbook measure {name} ...   found as it was: without a number"),
+            );
         }
     }
     page.text()
@@ -96,17 +101,26 @@ fn one_stale(page: &mut Page, head: &Head, schema: &Schema, field: &Field, stale
     let places: Places = stale.slots.iter().copied().collect();
     let value = if places.is_empty() { value.clone() } else { only(value, &places) };
     let taken = stale.taken.as_ref().map(|t| format!(" ({}, {})", t.version, head.day(t.at.race_day())));
-    let was = format!("was {}{}", show_doubting(schema, field, &value, sheet.doubt(&stale.key)), taken.unwrap_or_default());
-    page.with_note(&format!("  {}: ", short(&field.label)), &was, &how(field));
-    for cause in &stale.causes {
+    let was =
+        format!("was {}{}", show_doubting(schema, field, &value, sheet.doubt(&stale.key)), taken.unwrap_or_default());
+    page.wrap(&format!("  {}: ", short(&field.label)), &was);
+    for cause in stale.causes.iter().take(MOST_CAUSES) {
         page.wrap(&format!("    {}, {}: ", cause.version, head.day(cause.at.race_day())), &cause.words.join(", "));
+    }
+    let later: Vec<String> = stale.causes.iter().skip(MOST_CAUSES).map(|c| c.version.to_string()).collect();
+    if !later.is_empty() {
+        page.wrap("    ", &format!("and later {}", later.join(", ")));
     }
     if let Some(before) = &stale.before {
         let said = show_value(schema, field, &before.value);
         let day = head.day(before.taken.at.race_day());
         page.wrap("    ", &format!("set as now it was {said} at {}, {day}", before.taken.version));
     }
+    page.wrap("    ", &how(field));
 }
+
+/// The most changes that are told of one value.
+const MOST_CAUSES: usize = 2;
 
 /// Only some numbers of a value.
 fn only(value: &Value, places: &Places) -> Value {
@@ -125,14 +139,18 @@ fn sides(field: &Field, slots: &[usize]) -> String {
     slots.iter().filter_map(name).collect()
 }
 
-/// "drill shank, feeler; under the rear; 3 min"
+/// "3 min, drill shank, feeler; under the rear"
 fn how(field: &Field) -> String {
     let time = match (field.shop, field.minutes) {
         (true, _) => Some("not between rounds".to_owned()),
         (false, minutes) => minutes.map(|m| format!("{m} min")),
     };
-    let parts: Vec<String> = field.tool.iter().chain(&field.place).cloned().chain(time).collect();
-    parts.join("; ")
+    // Behind a semicolon stands what sets it.
+    let tool = field.tool.as_deref().and_then(|t| t.split(';').next()).map(str::trim);
+    let place = field.place.as_deref().filter(|p| !tool.is_some_and(|t| t.contains(p)));
+    let with: Vec<&str> = tool.into_iter().chain(place).collect();
+    let with = if with.is_empty() { field.help.clone() } else { with.join("; ") };
+    time.into_iter().chain([with]).collect::<Vec<_>>().join(", ")
 }
 
 /// "not re-measured since v18", for the sheet; `None` where all of the value is as taken.
@@ -144,7 +162,9 @@ pub fn not_since(stale: &[Stale], field: &Field, value: &Value) -> Option<String
     if whole {
         return Some(format!("not re-measured since {}", first.since().version));
     }
-    let one = |s: &&Stale| format!("{} not re-measured since {}", sides(field, &s.slots).trim_start_matches(", "), s.since().version);
+    let one = |s: &&Stale| {
+        format!("{} not re-measured since {}", sides(field, &s.slots).trim_start_matches(", "), s.since().version)
+    };
     Some(of.iter().map(one).collect::<Vec<_>>().join("; "))
 }
 
@@ -175,8 +195,10 @@ pub fn stale_json(schema: &Schema, stale: &[Stale]) -> Json {
     let one = |s: &Stale| {
         let field = schema.field(&s.key)?;
         let cause = |c: &Cause| json!({"version": c.version, "at": c.at, "fields": c.fields, "words": c.words});
-        let before =
-            s.before.as_ref().map(|b| json!({"value": value_json(field, &b.value), "version": b.taken.version, "at": b.taken.at}));
+        let before = s
+            .before
+            .as_ref()
+            .map(|b| json!({"value": value_json(field, &b.value), "version": b.taken.version, "at": b.taken.at}));
         Some(json!({
             "field": s.key, "slots": slot_ids(field, &s.slots), "taken": s.taken, "since": s.since().version,
             "causes": s.causes.iter().map(cause).collect::<Vec<_>>(), "set_as_now": before,

@@ -8,14 +8,7 @@ use crate::timeline::Stale;
 use serde_json::{Value as Json, json};
 
 /// As text. `title` says which sheet: "v17, Jul 11". A value that is `stale` is shown as what it was.
-pub fn text(
-    head: &Head,
-    schema: &Schema,
-    sheet: &Sheet,
-    stale: &[Stale],
-    title: &str,
-    notes: &[String],
-) -> String {
+pub fn text(head: &Head, schema: &Schema, sheet: &Sheet, stale: &[Stale], title: &str, notes: &[String]) -> String {
     let mut page = head.page(&format!("{title}, {} fields on record", sheet.len()));
     for note in notes {
         page.wrap("  ", note);

@@ -69,7 +69,8 @@ pub fn reading(schema: &Schema, field: &Field, slot: Option<usize>, text: &str) 
         return Err("no value was given; `-` takes it off the record".to_owned());
     }
     // "about" stands for all numbers behind it, `?` for the one before it.
-    let all_behind = |t: &str| t.split_once(' ').filter(|(first, _)| is_about(first)).map(|(_, rest)| rest.trim().to_owned());
+    let all_behind =
+        |t: &str| t.split_once(' ').filter(|(first, _)| is_about(first)).map(|(_, rest)| rest.trim().to_owned());
     let behind = all_behind(text).filter(|_| field.takes() == Takes::Number);
     let text = behind.as_deref().unwrap_or(text);
     // What each text says, and which of the numbers are in doubt.
@@ -103,7 +104,8 @@ pub fn reading(schema: &Schema, field: &Field, slot: Option<usize>, text: &str) 
             },
             Sides::Corners | Sides::Named => many(parts(text))?,
             Sides::List => {
-                let number = |(i, t): (usize, &str)| one(i, None, t)?.num().ok_or_else(|| format!("`{t}` is no number"));
+                let number =
+                    |(i, t): (usize, &str)| one(i, None, t)?.num().ok_or_else(|| format!("`{t}` is no number"));
                 Value::List(parts(text).into_iter().enumerate().map(number).collect::<Result<_, _>>()?)
             }
             Sides::Rows | Sides::One => return Err("is edited on the sheet: slipbook sheet --edit".to_owned()),

@@ -4,7 +4,9 @@ use super::assign::{candidate, reading};
 use super::entry::{Choose, EntryContext, EntryError};
 use super::read::flag_word;
 use super::sheet::takes_words;
-use super::{Edit, Field, Kind, Num, Places, Role, Scalar, Schema, Sides, Takes, Typed, Unit, Value, is_about, without_doubt};
+use super::{
+    Edit, Field, Kind, Num, Places, Role, Scalar, Schema, Sides, Takes, Typed, Unit, Value, is_about, without_doubt,
+};
 
 /// A clause taken apart.
 #[derive(Debug, Clone, Default)]

@@ -43,7 +43,13 @@ impl Value {
     pub fn number_places(&self) -> Places {
         let number = |s: &super::Scalar| s.num().is_some();
         match self {
-            Value::One(s) => if number(s) { Places::from([0]) } else { Places::new() },
+            Value::One(s) => {
+                if number(s) {
+                    Places::from([0])
+                } else {
+                    Places::new()
+                }
+            }
             Value::Slots(v) => (0..v.len()).filter(|i| v[*i].as_ref().is_some_and(number)).collect(),
             Value::List(v) => (0..v.len()).collect(),
             Value::Rows(rows) => {

@@ -1,7 +1,7 @@
 //! One typed change of one field: a reading or a step, kept as typed, and how it is applied to a sheet.
 
-use super::sheet::{Verdict, check_value};
 use super::doubt::{Places, SURE};
+use super::sheet::{Verdict, check_value};
 use super::{Field, Num, Scalar, Schema, Sheet, Sides, Value, write};
 
 /// How a value was typed: carrying a late change forward depends on it.

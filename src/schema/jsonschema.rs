@@ -28,7 +28,9 @@ fn quantity(unit: Option<&str>) -> Json {
             let text = format!("a number with its unit ({units}); `?` behind the number: in doubt");
             json!({"anyOf": [{"type": "number"}, {"type": "string", "description": text}]})
         }
-        None => json!({"anyOf": [{"type": "number"}, {"type": "string", "description": "a number in doubt, `?` behind it"}]}),
+        None => {
+            json!({"anyOf": [{"type": "number"}, {"type": "string", "description": "a number in doubt, `?` behind it"}]})
+        }
     }
 }
 

@@ -188,12 +188,9 @@ fn value(units: &Units, field: &Field, v: &Toml) -> Read {
     let value = match (field.sides, v) {
         (Sides::One, v) => one(0, None, v).map(Value::One),
         (Sides::Pair | Sides::Corners | Sides::Named, Toml::InlineTable(t)) => return slots(units, field, t),
-        (Sides::Pair | Sides::Corners | Sides::Named, Toml::Array(a)) if a.len() == field.slots.len() => a
-            .iter()
-            .enumerate()
-            .map(|(i, v)| one(i, Some(i), v).map(Some))
-            .collect::<Result<_, _>>()
-            .map(Value::Slots),
+        (Sides::Pair | Sides::Corners | Sides::Named, Toml::Array(a)) if a.len() == field.slots.len() => {
+            a.iter().enumerate().map(|(i, v)| one(i, Some(i), v).map(Some)).collect::<Result<_, _>>().map(Value::Slots)
+        }
         (Sides::Pair, v) => {
             let both = one(0, Some(0), v)?;
             if doubt.contains(&0) {

@@ -113,7 +113,8 @@ impl<'a> Walk<'a> {
                 movers.entry(&moved.key).or_default().push((&field.key, slot));
             }
         }
-        let measured = now.in_order(schema).filter(|(f, _)| f.role == Role::Measured && movers.contains_key(f.key.as_str()));
+        let measured =
+            now.in_order(schema).filter(|(f, _)| f.role == Role::Measured && movers.contains_key(f.key.as_str()));
         let slots = |(field, value): (&'a Field, &'a Value)| {
             let slots: Vec<Option<usize>> = match value {
                 Value::Slots(v) => (0..v.len()).filter(|i| v[*i].is_some()).map(Some).collect(),
@@ -171,7 +172,8 @@ impl<'a> Walk<'a> {
                     open.done = true;
                 }
             } else if open.taken.is_none() && movers.iter().any(|m| moved.contains(m)) {
-                let fields: Vec<String> = movers.iter().filter(|m| moved.contains(*m)).map(|m| (*m).to_owned()).collect();
+                let fields: Vec<String> =
+                    movers.iter().filter(|m| moved.contains(*m)).map(|m| (*m).to_owned()).collect();
                 let clauses = clauses.get_or_insert_with(|| told(self.schema, step));
                 let words = clauses.iter().filter(|c| c.fields.iter().any(|f| fields.contains(f)));
                 open.causes.push(Cause {
@@ -206,8 +208,10 @@ impl<'a> Walk<'a> {
             match (out.last_mut().filter(same), open.slot) {
                 (Some(last), Some(slot)) => {
                     last.slots.push(slot);
-                    if let (Some(Before { value: Value::Slots(all), .. }), Some(Before { value: Value::Slots(one), .. })) =
-                        (&mut last.before, before)
+                    if let (
+                        Some(Before { value: Value::Slots(all), .. }),
+                        Some(Before { value: Value::Slots(one), .. }),
+                    ) = (&mut last.before, before)
                     {
                         all[slot] = one.into_iter().nth(slot).flatten();
                     }
@@ -319,5 +323,169 @@ impl<'a> Facts<'a> {
             (_, Value::Slots(v)) => v.iter().map(|s| s.as_ref()?.num()).collect(),
             (_, value) => Some(vec![value.one()?.num()?]),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Kind;
+    use super::*;
+    use crate::schema::{read_sheet, schema};
+
+    const GAP: &str = "rear.limiter.gap";
+
+    /// A line of records: the lines of the sheet after each, and what was named as measured in it.
+    struct Line(Vec<(Entry, Sheet)>);
+
+    impl Line {
+        fn of(records: &[(&str, &[&str])]) -> Line {
+            let one = |(i, (text, measured)): (usize, &(&str, &[&str]))| {
+                let sheet = read_sheet(schema(), &format!("format = 1\n{text}"));
+                assert!(sheet.problems.is_empty(), "{:?}", sheet.problems);
+                let at = Moment { seconds: 100 * i as i64, offset_seconds: 0 };
+                let entry = Entry {
+                    id: i.to_string(),
+                    kind: Kind::Change,
+                    number: None,
+                    at,
+                    written: at,
+                    by: "Ro".to_owned(),
+                    words: Vec::new(),
+                    why: None,
+                    back_to: None,
+                    measured: measured.iter().map(|m| (*m).to_owned()).collect(),
+                    since: None,
+                    mended: Vec::new(),
+                    replaces: Vec::new(),
+                    blob: i.to_string(),
+                };
+                (entry, sheet.sheet)
+            };
+            Line(records.iter().enumerate().map(one).collect())
+        }
+
+        /// Record `i` counts as version `v(i+1)`.
+        fn stale(&self) -> Vec<Stale> {
+            let (_, now) = self.0.last().unwrap();
+            let mut walk = Walk::new(schema(), now);
+            for i in (0..self.0.len()).rev() {
+                let (entry, after) = &self.0[i];
+                let before = i.checked_sub(1).map(|b| &self.0[b].1);
+                let version = VersionNumber::plain(i as u32 + 1);
+                walk.back(Step { entry, version: &version, before, after });
+            }
+            walk.finish()
+        }
+    }
+
+    fn limiter(height: &str, gap: &str) -> String {
+        format!("[rear.limiter]\nkind = 'screw'\nheight = {height}\ngap = {gap}\n")
+    }
+
+    #[test]
+    fn what_moves_it_makes_it_stale_until_it_is_taken_again() {
+        let (a, b, c) = (limiter("1", "0.5"), limiter("0.75", "0.5"), limiter("0.75", "0.75"));
+        let fresh = Line::of(&[(&a, &[]), (&a, &[])]).stale();
+        assert_eq!(fresh, [], "nothing was turned");
+        let stale = Line::of(&[(&a, &[]), (&b, &[])]).stale();
+        assert_eq!(stale.len(), 1);
+        assert_eq!((stale[0].key.as_str(), stale[0].slots.len()), (GAP, 0));
+        assert_eq!(stale[0].taken.as_ref().unwrap().version, VersionNumber::plain(1));
+        assert_eq!(stale[0].since().version, VersionNumber::plain(2));
+        assert_eq!(stale[0].since().words, ["limiter lowered 0.25 in (1.00 -> 0.75)"]);
+        assert_eq!(Line::of(&[(&a, &[]), (&b, &[]), (&c, &[])]).stale(), [], "another number was read");
+        assert_eq!(Line::of(&[(&a, &[]), (&b, &[]), (&b, &[GAP])]).stale(), [], "found as it was");
+    }
+
+    #[test]
+    fn in_one_record_the_measurement_came_after() {
+        let (a, c) = (limiter("1", "0.5"), limiter("0.75", "0.75"));
+        assert_eq!(Line::of(&[(&a, &[]), (&c, &[])]).stale(), []);
+        let b = limiter("0.75", "0.5");
+        assert_eq!(Line::of(&[(&a, &[]), (&b, &[GAP])]).stale(), []);
+    }
+
+    #[test]
+    fn turned_back_is_not_measured_again_but_it_is_said_what_it_was() {
+        let (a, b, c) = (limiter("1", "0.5"), limiter("0.75", "0.5"), limiter("0.75", "0.75"));
+        let back = limiter("1", "0.75");
+        // Read at v3 with the limiter lower; set back at v4.
+        let stale = Line::of(&[(&a, &[]), (&b, &[]), (&c, &[]), (&back, &[])]).stale();
+        assert_eq!(stale[0].taken.as_ref().unwrap().version, VersionNumber::plain(3));
+        let before = stale[0].before.as_ref().unwrap();
+        assert_eq!(before.taken.version, VersionNumber::plain(1));
+        assert_eq!(before.value.one().unwrap().num(), Num::parse("0.5"));
+        // Never read again in between: the reading itself was made with these settings.
+        let stale = Line::of(&[(&a, &[]), (&b, &[]), (&a, &[])]).stale();
+        assert_eq!(stale[0].causes.len(), 2);
+        assert_eq!(stale[0].before.as_ref().unwrap().taken.version, VersionNumber::plain(1));
+    }
+
+    #[test]
+    fn one_side_is_taken_and_the_other_is_not() {
+        let text = |psi: &str, height: &str| format!("[rear]\nheight = {height}\n[rear.tire]\npressure = {psi}\n");
+        let (a, b) = (text("12", "{ left = 26, right = 26.5 }"), text("12.5", "{ left = 26, right = 26.5 }"));
+        let both = Line::of(&[(&a, &[]), (&b, &[])]).stale();
+        assert_eq!(both.iter().map(|s| s.slots.clone()).collect::<Vec<_>>(), [vec![0, 1]]);
+        let right = Line::of(&[(&a, &[]), (&b, &["rear.height.left"])]).stale();
+        assert_eq!(right.iter().map(|s| s.slots.clone()).collect::<Vec<_>>(), [vec![1]]);
+        // A pressure of one side moves both heights.
+        let one = text("{ left = 12, right = 12.5 }", "{ left = 26, right = 26.5 }");
+        assert_eq!(Line::of(&[(&a, &[]), (&one, &[])]).stale()[0].slots, [0, 1]);
+    }
+
+    #[test]
+    fn doubt_is_no_change_and_certainty_is_a_measurement() {
+        let (a, b) = (limiter("1", "0.5"), limiter("0.75", "0.5"));
+        let unsure_height = limiter("'1?'", "0.5");
+        assert_eq!(Line::of(&[(&a, &[]), (&unsure_height, &[])]).stale(), [], "nothing was turned");
+        let unsure = limiter("0.75", "'0.5?'");
+        assert_eq!(Line::of(&[(&a, &[]), (&b, &[]), (&unsure, &[])]).stale().len(), 1, "a doubt is no reading");
+        assert_eq!(Line::of(&[(&a, &[]), (&unsure, &[]), (&b, &[])]).stale(), [], "certain now: it was looked at");
+    }
+
+    #[test]
+    fn always_so_is_not_moved_by_what_was_changed_before_it_was_said() {
+        let (a, b, c) = (limiter("1", "0.5"), limiter("0.75", "0.5"), limiter("0.5", "0.5"));
+        let said = always_so(GAP, Moment { seconds: 150, offset_seconds: 0 });
+        assert_eq!(Line::of(&[(&a, &[&said]), (&b, &[])]).stale(), []);
+        let stale = Line::of(&[(&a, &[&said]), (&b, &[]), (&c, &[])]).stale();
+        assert_eq!(stale[0].causes.len(), 1, "only what came after");
+        assert_eq!(stale[0].since().version, VersionNumber::plain(3));
+    }
+
+    #[test]
+    fn facts_leave_out_what_is_stale_or_in_doubt() {
+        let text = "[weight.corner]\nlf = 800\nrf = '810?'\nlr = 790\nrr = 780\n[frame]\nwheelbase = 108\n";
+        let sheet = read_sheet(schema(), &format!("format = 1\n{text}")).sheet;
+        let cause = Cause {
+            version: VersionNumber::plain(2),
+            at: Moment { seconds: 0, offset_seconds: 0 },
+            fields: Vec::new(),
+            words: Vec::new(),
+        };
+        let key = "weight.corner".to_owned();
+        let stale = [Stale { key, slots: vec![2], taken: None, causes: vec![cause], before: None }];
+        let facts = Facts::new(schema(), &sheet, &stale);
+        assert_eq!(facts.num("weight.corner.lf"), Num::parse("800"));
+        assert_eq!((facts.num("weight.corner.rf"), facts.num("weight.corner.lr")), (None, None));
+        assert_eq!((facts.usable("weight.corner"), facts.nums("weight.corner")), (None, None));
+        assert_eq!(facts.num("frame.wheelbase"), Num::parse("108"));
+        assert_eq!(facts.nums("frame.wheelbase").unwrap().len(), 2);
+        assert_eq!(facts.num("nothing.such"), None);
+    }
+
+    #[test]
+    fn what_is_missing_belongs_on_the_sheet_of_this_car() {
+        let sheet =
+            read_sheet(schema(), "format = 1\n[weight.corner]\nlf = 800\n[rear.limiter]\nkind = 'none'\n").sheet;
+        let leaf: Vec<String> = schema().template("leaf-torsion").unwrap().chassis.clone();
+        let all = missing(schema(), &leaf, &sheet);
+        let of = |key: &str| all.iter().find(|m| m.key == key);
+        assert_eq!(of("weight.corner").unwrap().slots, [1, 2, 3]);
+        assert_eq!(of("frame.wheelbase").unwrap().slots, [] as [usize; 0]);
+        assert_eq!(of(GAP), None, "there is no limiter");
+        assert_eq!(of("rear.ladder.front_height"), None, "of another chassis");
+        assert_eq!(of("weight.driver"), None, "on the sheet only once used");
     }
 }

@@ -66,7 +66,8 @@ pub fn sums(schema: &Schema, base: &Sheet, changes: &[Dated], steps: Steps) -> R
     let mut asked = Vec::new();
     for index in order {
         let change = &changes[index];
-        let moved = change.known.as_deref().map_or(Vec::new(), |(before, _)| moved_steps(before, &sheet, &change.edits));
+        let moved =
+            change.known.as_deref().map_or(Vec::new(), |(before, _)| moved_steps(before, &sheet, &change.edits));
         let mut edits = change.edits.clone();
         if let (Some(known), Steps::KeepReadings) = (change.known.as_deref(), steps) {
             for i in &moved {

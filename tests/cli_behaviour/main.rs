@@ -8,6 +8,7 @@ mod changing;
 mod hand_edits;
 mod hostile;
 mod importing;
+mod measuring;
 mod opening;
 mod reading;
 mod reverting;

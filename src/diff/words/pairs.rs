@@ -12,7 +12,8 @@ impl Story<'_> {
         let (was, is) = (self.old.doubt(&field.key), self.new.doubt(&field.key));
         let of_doubt = |i: &usize| was.contains(i) != is.contains(i);
         let held: Vec<usize> = (0..a.len()).filter(|i| !changed.contains(i)).filter(of_doubt).collect();
-        let uneven = matches!(changed[..], [x, y] if was.contains(&x) != was.contains(&y) || is.contains(&x) != is.contains(&y));
+        let uneven =
+            matches!(changed[..], [x, y] if was.contains(&x) != was.contains(&y) || is.contains(&x) != is.contains(&y));
         let alike = a.first() == a.get(1) && b.first() == b.get(1);
         let one_tale = !self.unsure(field) || (held.is_empty() && !uneven && (changed.len() == 1 || alike));
         if held.is_empty() && changed.iter().all(|i| a[*i].is_none()) {

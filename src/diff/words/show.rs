@@ -81,13 +81,7 @@ pub fn show_doubting(schema: &Schema, field: &Field, value: &Value, doubt: &Plac
 }
 
 /// The values that are there with their sides; the unit once at the end, or with each where they differ.
-pub(super) fn slots(
-    schema: &Schema,
-    field: &Field,
-    values: &[Option<Scalar>],
-    unit: bool,
-    doubt: &Places,
-) -> String {
+pub(super) fn slots(schema: &Schema, field: &Field, values: &[Option<Scalar>], unit: bool, doubt: &Places) -> String {
     let own_units = field.slot_list().iter().any(|s| s.unit.is_some());
     let there = values.iter().enumerate().filter_map(|(i, s)| Some((i, s.as_ref()?)));
     let said: Vec<String> = there
@@ -116,13 +110,7 @@ pub(super) fn list(schema: &Schema, field: &Field, values: &[Num], unit: bool, d
 }
 
 /// One row: its numbers with their units and its words, the first two of them.
-pub(super) fn row(
-    schema: &Schema,
-    field: &Field,
-    row: &[Option<Scalar>],
-    doubt: &Places,
-    first: usize,
-) -> String {
+pub(super) fn row(schema: &Schema, field: &Field, row: &[Option<Scalar>], doubt: &Places, first: usize) -> String {
     let cell = |(i, s): (usize, &Option<Scalar>)| {
         Some(about(show(schema, field, Some(i), s.as_ref()?), doubt.contains(&(first + i))))
     };

@@ -12,7 +12,9 @@ impl Story<'_> {
             (None, Some(v)) => self.first(field, v),
             (Some(v), None) => self.gone(field, v),
             (Some(a), Some(b)) if a == b => self.held(field, b),
-            (Some(a @ (Value::List(_) | Value::Rows(_))), Some(b)) if self.unsure(field) => self.unsure_list(field, a, b),
+            (Some(a @ (Value::List(_) | Value::Rows(_))), Some(b)) if self.unsure(field) => {
+                self.unsure_list(field, a, b)
+            }
             (Some(Value::One(a)), Some(Value::One(b))) => self.scalar(field, Who::One, None, a, b),
             (Some(Value::Slots(a)), Some(Value::Slots(b))) if a.len() == b.len() => self.slots(field, a, b),
             (Some(Value::List(a)), Some(Value::List(b))) => self.list(field, a, b),

@@ -192,4 +192,3 @@ fn shorter(vars: &Vars) -> Vars {
     }
     vars
 }
-

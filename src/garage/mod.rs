@@ -6,6 +6,7 @@ mod change;
 mod error;
 mod hand_edit;
 mod import;
+mod kept_stale;
 mod line;
 mod measure;
 mod message;

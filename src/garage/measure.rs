@@ -2,6 +2,7 @@
 
 use super::book::{Book, History};
 use super::change::Wanted;
+use super::kept_stale;
 use super::now::text;
 use super::{Error, Result};
 use crate::diff::words;
@@ -14,10 +15,17 @@ use std::rc::Rc;
 /// What is stale on the car now, in sheet order.
 pub fn stale_now(book: &Book) -> Result<Vec<Stale>> {
     let history = book.history()?;
-    match history.timeline.versions.len().checked_sub(1) {
-        Some(last) => stale_at(book, &history, last),
-        None => Ok(Vec::new()),
+    let Some(last) = history.timeline.versions.len().checked_sub(1) else { return Ok(Vec::new()) };
+    let Some(file) = book.cache.as_deref().map(|c| c.with_extension("stale")) else {
+        return stale_at(book, &history, last);
+    };
+    let of = kept_stale::of(book, &history)?;
+    if let Some(kept) = kept_stale::read(&file, &book.schema, of) {
+        return Ok(kept);
     }
+    let stale = stale_at(book, &history, last)?;
+    kept_stale::write(&file, &book.schema, of, &stale);
+    Ok(stale)
 }
 
 /// What was stale at the end of a version, in sheet order.

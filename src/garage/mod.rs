@@ -9,6 +9,7 @@ mod error;
 mod hand_edit;
 mod home;
 mod import;
+mod kept_stale;
 mod line;
 mod measure;
 mod mend;

@@ -11,7 +11,7 @@ use crate::slip::Moment;
 use std::collections::{HashMap, HashSet};
 
 /// When a value was taken: recorded, changed, or found as it was.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Taken {
     /// When.
     pub at: Moment,
@@ -20,7 +20,7 @@ pub struct Taken {
 }
 
 /// A change of something that moves the value, made after it was taken.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Cause {
     /// The version it made.
     pub version: VersionNumber,

@@ -70,6 +70,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let sheet = &then.as_ref().unwrap_or(&on).sheet;
     let entry = EntryContext { schema: &book.schema, chassis: book.car.chassis(), sheet };
     let edits = read_entry(entry, &args.words, &mut |clause, candidates| choose(ui, clause, candidates))?;
+    refuse_twice(&book, &edits)?;
     // A line added to a text holds for that text only; steps and readings hold for whatever is on the car.
     let grows = |e: &crate::schema::Edit| book.schema.field(&e.key).is_some_and(|f| f.lines);
     let seen = edits.iter().any(grows).then_some(on.blob);
@@ -92,6 +93,21 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     }
     other_car(ctx, ui, &book, at.is_some())?;
     record(ctx, ui, &book, &wanted, args.dry_run)
+}
+
+/// Of two values for one field in one change, the first would be lost without a word.
+pub fn refuse_twice(book: &Book, edits: &[crate::schema::Edit]) -> Result<()> {
+    let meets = |a: &crate::schema::Edit, b: &crate::schema::Edit| {
+        a.key == b.key && (a.slot.is_none() || b.slot.is_none() || a.slot == b.slot)
+    };
+    let twice = edits.iter().enumerate().find(|(i, e)| edits[..*i].iter().any(|o| meets(o, e)));
+    match twice.and_then(|(_, e)| book.schema.field(&e.key)) {
+        Some(field) if !field.lines => Err(Error::usage(
+            format!("{} is given twice", field.label),
+            "once; what happened later is a change of its own",
+        )),
+        _ => Ok(()),
+    }
 }
 
 /// What was on the car then.

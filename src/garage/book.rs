@@ -153,19 +153,43 @@ impl Book {
             entries.push((entry, Sheet::default()));
         }
         let timeline = Timeline::build(&self.schema, entries);
-        let mut days: Vec<Day> =
-            outline::days(&self.store, head, HashMap::new())?.into_iter().map(|(_, _, d)| d).collect();
-        for run in days.iter_mut().flat_map(|d| &mut d.runs) {
-            if let Some(was) = run.setup_was.take() {
-                run.setup = was;
-                // Its version is the one of its time that held that sheet, else any that did.
-                let holds = |i: &usize| timeline.versions[*i].blobs.contains(&run.setup);
-                let found =
-                    timeline.at(run.at).filter(holds).or_else(|| (0..timeline.versions.len()).rev().find(holds));
-                run.on = found.map_or(run.on.clone(), |i| timeline.versions[i].number.to_string());
+        let days = self.days_as_recorded(&log, head)?;
+        Ok(linked(timeline, days, Some(head)))
+    }
+
+    /// The runs as they were first written: those before the first mend as their days held them then, each later one from
+    /// its own record.
+    fn days_as_recorded(&self, log: &[Logged], head: Id) -> Result<Vec<Day>> {
+        let first = log.iter().position(|l| line::is_mend(&Message::read(&l.commit.message)));
+        let Some(first) = first else {
+            return Ok(outline::days(&self.store, head, HashMap::new())?.into_iter().map(|(_, _, day)| day).collect());
+        };
+        let before = first.checked_sub(1).map(|i| log[i].commit.id);
+        let mut days = match before {
+            Some(id) => outline::days(&self.store, id, HashMap::new())?,
+            None => Vec::new(),
+        };
+        for logged in &log[first..] {
+            let message = Message::read(&logged.commit.message);
+            let Some(id) = message.get("Run").filter(|_| message.kind() == Some(Kind::Run)) else { continue };
+            let parent = logged.commit.parents.first().copied();
+            let known = parent.map(|p| self.store.files(p)).transpose()?.unwrap_or_default();
+            for (path, blob) in self.store.files(logged.commit.id)? {
+                if crate::slip::day_of_path(&path).is_none() || known.iter().any(|(p, b)| *p == path && *b == blob) {
+                    continue;
+                }
+                let day = super::now::read_day(&path, &text(self.store.blob(blob)?, &path)?)?;
+                let Some(run) = day.runs.iter().find(|r| r.id == id).cloned() else { continue };
+                match days.iter_mut().find(|(p, _, _)| *p == path) {
+                    Some((_, _, known)) => {
+                        known.runs.push(run);
+                        known.runs.sort_by_key(|r| r.at);
+                    }
+                    None => days.push((path, blob, Day { runs: vec![run], ..day })),
+                }
             }
         }
-        Ok(linked(timeline, days, Some(head)))
+        Ok(days.into_iter().map(|(_, _, day)| day).collect())
     }
 
     /// Whether nothing but runs and the like was recorded since `tip`: then the versions are as they were.

@@ -32,6 +32,8 @@ pub struct Last {
     pub puts_back: bool,
     /// The sentence of the record that is put back, where it does.
     pub of: Option<String>,
+    /// It was taken back because it was moved to this car's book.
+    pub moved_to: Option<String>,
 }
 
 /// The last record of a book. The first one cannot be taken back: there is no book without it.
@@ -47,24 +49,21 @@ pub fn last(book: &Book) -> Result<Last> {
     }
     let puts_back = message.get("Takes-back").is_some();
     let oops = message.kind() == Some(Kind::Oops);
-    let of = match commit.parents.first().filter(|_| oops) {
-        Some(taken) => Some(Message::read(&book.store.commit(*taken)?.message).subject),
-        None => None,
+    let taken = commit.parents.first().filter(|_| oops).map(|id| book.store.commit(*id)).transpose()?;
+    let of = taken.as_ref().map(|t| Message::read(&t.message).subject);
+    let moved_to = message.get("Moved-to").map(str::to_owned);
+    let (at, by) = match &taken {
+        Some(taken) => (moment(taken.authored), taken.author.name.clone()),
+        None => (moment(commit.authored), commit.author.name.clone()),
     };
-    Ok(Last {
-        id: head,
-        kind: message.kind(),
-        subject: message.subject,
-        at: moment(commit.authored),
-        by: commit.author.name,
-        puts_back,
-        of,
-    })
+    Ok(Last { id: head, kind: message.kind(), subject: message.subject, at, by, puts_back, of, moved_to })
 }
 
 /// Takes it back: one commit with the book as it was before it. Its second parent is that book, so the live line passes
 /// the record over; the log as written keeps both.
-pub fn take_back(book: &Book, options: &Options, hand: &Hand, last: &Last) -> Result<Written> {
+///
+/// `moved_to` names the car whose book has it now.
+pub fn take_back(book: &Book, options: &Options, hand: &Hand, last: &Last, moved_to: Option<&str>) -> Result<Written> {
     let mut failed = None;
     let done = book.store.record_many(options, &mut |batch| {
         let build = || -> Result<(Record, Id)> {
@@ -74,7 +73,7 @@ pub fn take_back(book: &Book, options: &Options, hand: &Hand, last: &Last) -> Re
             let commit = book.store.commit(head)?;
             let before = commit.parents.first().copied();
             let before = before.ok_or_else(|| Error::usage("there is nothing to take back", "slipbook history"))?;
-            Ok((record(&book.store, hand, last, &commit, before)?, before))
+            Ok((record(&book.store, hand, last, &commit, before, moved_to)?, before))
         };
         match build() {
             Ok((record, before)) => Ok(batch.merge(record, &[before]).map(|_| ())?),
@@ -93,7 +92,14 @@ pub fn sentence(last: &Last) -> &str {
     what.strip_prefix("taken back: ").or(what.strip_prefix("put back: ")).unwrap_or(what)
 }
 
-fn record(store: &Store, hand: &Hand, last: &Last, commit: &Commit, before: Id) -> Result<Record> {
+fn record(
+    store: &Store,
+    hand: &Hand,
+    last: &Last,
+    commit: &Commit,
+    before: Id,
+    moved_to: Option<&str>,
+) -> Result<Record> {
     let word = if last.puts_back { "put back: " } else { "taken back: " };
     let what = sentence(last);
     let ascii: String = what.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect();
@@ -104,6 +110,7 @@ fn record(store: &Store, hand: &Hand, last: &Last, commit: &Commit, before: Id) 
     let given = line::given(std::iter::empty(), store, Some(commit.id))?;
     message.push("Given", &given.to_line());
     message.push(if last.puts_back { "Puts-back" } else { "Takes-back" }, &commit.id.to_string());
+    moved_to.iter().for_each(|car| message.push("Moved-to", car));
     Ok(Record {
         files: files_back(store, commit.id, before)?,
         author: hand.person(),

@@ -189,14 +189,16 @@ fn mend_git(pair: &mut Pair) -> Duration {
     pair.next_moment();
     let n = pair.writes;
     if pair.sheets.is_empty() {
-        let ids = said(program("git", &pair.gits).args(["log", &format!("-{MENDED}"), "--format=%H", "--", "setup.toml"]));
+        let ids =
+            said(program("git", &pair.gits).args(["log", &format!("-{MENDED}"), "--format=%H", "--", "setup.toml"]));
         let sheet = |id: &str| said(program("git", &pair.gits).args(["show", &format!("{id}:setup.toml")]));
         pair.sheets = ids.lines().rev().map(sheet).collect();
     }
     let mut stream = String::new();
     for (i, sheet) in pair.sheets.iter().enumerate() {
         let text = format!("{sheet}# {n}\n");
-        stream += &format!("commit refs/heads/side\ncommitter Ro <ro@localhost> {} +0000\ndata 4\nmend", 1_700_000_000 + i);
+        stream +=
+            &format!("commit refs/heads/side\ncommitter Ro <ro@localhost> {} +0000\ndata 4\nmend", 1_700_000_000 + i);
         let from = if i == 0 { "\nfrom refs/heads/main^0" } else { "" };
         stream += &format!("{from}\nM 100644 inline setup.toml\ndata {}\n{text}\n", text.len());
     }

@@ -160,6 +160,7 @@ fn message(book: &Book, lived: &mut Lived, before: &Sheet, after: &Sheet, edits:
         message.subject = match &e.back_to {
             Some(version) => words::back_to(version, &clauses),
             None if clauses.is_empty() && !e.measured.is_empty() => confirmed(book, &e.measured),
+            None if clauses.is_empty() => "nothing was turned after all".to_owned(),
             None => words::subject(&clauses),
         };
         message.body = words::body(&clauses).map(|b| b.lines().map(str::to_owned).collect()).unwrap_or_default();

@@ -10,7 +10,7 @@ use super::live::{DayFile, Live, Lived, find_run};
 use crate::diff::words;
 use crate::schema::{Edit, Num, Schema, Sheet, Typed, Value, apply};
 use crate::slip::{Moment, Run};
-use crate::timeline::{Entry, Kind};
+use crate::timeline::{Entry, Kind, VersionNumber};
 use jiff::civil::Date;
 
 /// For how long a value was wrong.
@@ -61,6 +61,8 @@ pub enum Fix {
         /// The record.
         record: String,
     },
+    /// What was mended as never having happened did happen.
+    Happened(VersionNumber),
     /// The clock was wrong that day: everything recorded on it was so much later (or earlier, below zero).
     Clock {
         /// The race day as recorded.
@@ -110,6 +112,7 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
             Ok(())
         }
         Fix::Never { record } => never(live, record, said),
+        Fix::Happened(number) => happened(book, live, number, said),
         Fix::Clock { day, seconds } => clock(live, *day, *seconds, said),
         Fix::Run(run) => {
             let (d, r) = find_run(live, &run.id, None)?;
@@ -123,14 +126,12 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
         }
         Fix::RunOn { run, version } => {
             let (d, r) = find_run(live, run, None)?;
+            let id = live.days[d].day.runs[r].id.clone();
+            let recorded = live.days.iter().flat_map(|f| &f.old.runs).find(|o| o.id == id).map(|o| o.on.clone());
+            let was = recorded.unwrap_or_default();
             let version = &live.before.timeline.versions[*version];
             let run = &mut live.days[d].day.runs[r];
-            said.push(format!(
-                "mended: the run of {} was made on {}, not {}",
-                run.at.words(None),
-                version.number,
-                run.on
-            ));
+            said.push(format!("mended: the run of {} was made on {}, not {was}", run.at.words(None), version.number));
             let old = std::mem::replace(&mut run.setup, version.sheet_id().to_owned());
             run.on = version.number.to_string();
             days::keep_link(run, &old);
@@ -203,6 +204,7 @@ fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()
         known: None,
         edits: Some(wanted.edits.clone()),
         fixed: Vec::new(),
+        moved: false,
         order,
     });
     sort(live);
@@ -351,6 +353,14 @@ fn told(schema: &Schema, since: Option<&str>, right: &Sheet, key: &str, wrong: &
             "slipbook sheet VERSION shows it",
         ));
     }
+    if let (Some(now), None) = (r, w) {
+        let from = since.map_or(String::new(), |v| format!(" from {v} on"));
+        return Ok(format!(
+            "mended{from}: {} {}, was not on record",
+            field.label,
+            words::show_value(schema, field, now)
+        ));
+    }
     Ok(words::mended(since, schema, right, field, r, w))
 }
 
@@ -427,7 +437,7 @@ fn other_time(was: Moment, at: Moment, since: Option<Moment>) -> String {
     // One year is said once.
     let year = Some(was.civil().year());
     let window = since.map(|s| format!("between {} and ", s.words(year))).unwrap_or_default();
-    format!("mended: it was {window}{}, not {}", at.words(year), was.words(None))
+    format!("mended: it was {window}{}, not {}", at.words(year), was.words(year))
 }
 
 fn never(live: &mut Live, record: &str, said: &mut Vec<String>) -> Result<()> {
@@ -444,17 +454,51 @@ fn never(live: &mut Live, record: &str, said: &mut Vec<String>) -> Result<()> {
     Ok(())
 }
 
+/// Finds the record in the line as it was before the mend that struck it out, and puts it in again.
+fn happened(book: &Book, live: &mut Live, number: &VersionNumber, said: &mut Vec<String>) -> Result<()> {
+    if live.before.timeline.by_number(number).is_some() {
+        return Err(Error::usage(format!("{number} is on record"), "slipbook history shows it"));
+    }
+    let mut found = None;
+    for logged in book.store.log(None)?.iter().filter(|l| super::super::line::turns(&l.commit)) {
+        let Some(before) = logged.commit.parents.first() else { continue };
+        let mut log = super::super::line::log(&book.store, *before)?;
+        log.reverse();
+        let kept = book.kept(&log)?;
+        if let Some(i) = kept.iter().position(|k| k.entry.number.as_ref() == Some(number)) {
+            let was = i.checked_sub(1).map(|b| kept[b].sheet.clone()).unwrap_or_default();
+            let k = &kept[i];
+            let commit = &log[k.log].commit;
+            let order = live.entries.iter().map(|e| e.order).max().map_or(0, |o| o + 1);
+            let mut lived = Lived {
+                entry: k.entry.clone(),
+                commit: Some(commit.id),
+                message: k.message.clone(),
+                people: (commit.author.clone(), commit.committer.clone()),
+                known: Some(Box::new((was, k.sheet.clone()))),
+                edits: None,
+                fixed: Vec::new(),
+                moved: false,
+                order,
+            };
+            lived.edits = Some(lived.edits(book));
+            found = Some(lived);
+            break;
+        }
+    }
+    let mut lived = found.ok_or_else(|| {
+        Error::usage(format!("no record {number} was ever mended away"), "slipbook history --as-recorded")
+    })?;
+    note(&mut lived, "mended: it did happen", said);
+    live.entries.push(lived);
+    sort(live);
+    Ok(())
+}
+
 fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Result<()> {
-    let span = match seconds.abs() {
-        s if s % 86_400 == 0 => format!("{} d", s / 86_400),
-        s if s % 3600 == 0 => format!("{} h", s / 3600),
-        s => format!("{} min", s / 60),
-    };
-    let way = if seconds > 0 { "behind" } else { "ahead" };
     let first = live.entries.first().map(|e| e.entry.at);
     let mut any = 0;
     for e in live.entries.iter_mut().filter(|e| e.entry.at.race_day() == day) {
-        let was = e.entry.at;
         e.entry.at.seconds += seconds;
         if seconds % 86_400 != 0 && e.entry.at.race_day() != day {
             let message = format!(
@@ -465,7 +509,11 @@ fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Re
         }
         e.entry.since = e.entry.since.map(|s| Moment { seconds: s.seconds + seconds, ..s });
         e.message = e.message.clone().without("Since");
-        e.fixed.push(other_time(was, e.entry.at, None));
+        // One line says it for the whole day.
+        e.moved = true;
+        if any == 0 {
+            e.fixed.push(format!("mended: {}", clock_words(day, seconds)));
+        }
         any += 1;
     }
     let opening = live.entries.first().map(|e| e.entry.id.clone());
@@ -480,8 +528,18 @@ fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Re
     if any == 0 {
         return Err(Error::usage(format!("nothing is on record for {day}"), "slipbook runs lists the days"));
     }
-    said.push(format!("mended: the clock of {} was {span} {way}", Moment::day_words(day, None)));
+    said.push(format!("mended: {}", clock_words(day, seconds)));
     Ok(())
+}
+
+fn clock_words(day: Date, seconds: i64) -> String {
+    let span = match seconds.abs() {
+        s if s % 86_400 == 0 => format!("{} d", s / 86_400),
+        s if s % 3600 == 0 => format!("{} h", s / 3600),
+        s => format!("{} min", s / 60),
+    };
+    let way = if seconds > 0 { "behind" } else { "ahead" };
+    format!("the clock of {} was {span} {way}", Moment::day_words(day, None))
 }
 
 /// Of a list of days, the one for a run moved to a date: that date's, else a new one like the day it came from.

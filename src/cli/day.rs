@@ -92,7 +92,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DayArgs) -> Result<()> {
     let said = args.when.join(" ");
     let date = match said.as_str() {
         "" => None,
-        said => Some(read_day(said, ctx.hand.now).ok_or_else(|| Error::usage(format!("`{said}` is no date"), "sep 5"))?),
+        said => {
+            Some(read_day(said, ctx.hand.now).ok_or_else(|| Error::usage(format!("`{said}` is no date"), "sep 5"))?)
+        }
     };
     if let Some(finish) = args.finish.filter(|f| !book.schema.run.finishes_ft.contains(f)) {
         return Err(Error::usage(format!("{finish} ft is no finish"), "660, 1000 or 1320"));
@@ -122,7 +124,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DayArgs) -> Result<()> {
     }
     // Saying more of a closed day does not open it: only what happened on it does.
     let said = Amend { facts, note: notes, close: args.close, forget_unread: args.forget_unread, ..Amend::default() };
-    let noon = Moment::in_zone(date.at(12, 0, 0, 0), &ctx.zone).map_or(ctx.hand.now.offset_seconds, |m| m.offset_seconds);
+    let noon =
+        Moment::in_zone(date.at(12, 0, 0, 0), &ctx.zone).map_or(ctx.hand.now.offset_seconds, |m| m.offset_seconds);
     let offset = if date == today { ctx.hand.now.offset_seconds } else { noon };
     let (_, told, written) = amend(&book, &ctx.options(), &ctx.hand, date, offset, &said)?;
     written.notes.iter().for_each(|n| ui.status(n));
@@ -152,7 +155,10 @@ fn show(ctx: &Context, ui: &mut Ui, book: &Book, date: Date, quiet: bool, told: 
     let days = shown(&history, date);
     if days.is_empty() && !quiet {
         let last = history.days.last().map(|d| format!("; the last is {} at {}", d.date, d.track)).unwrap_or_default();
-        return Err(Error::usage(format!("nothing is on record for {date}{last}"), "slipbook runs --all lists every day"));
+        return Err(Error::usage(
+            format!("nothing is on record for {date}{last}"),
+            "slipbook runs --all lists every day",
+        ));
     }
     ctx.answer(
         ui,
@@ -181,7 +187,8 @@ fn page_text(ui: &mut Ui, args: &DayArgs) -> Result<Option<String>> {
         None => return Ok(None),
     };
     let text = String::from_utf8(bytes);
-    text.map(Some).map_err(|_| Error::data(format!("{name} is not UTF-8 text; nothing was recorded"), "a plain text file"))
+    text.map(Some)
+        .map_err(|_| Error::data(format!("{name} is not UTF-8 text; nothing was recorded"), "a plain text file"))
 }
 
 fn page(
@@ -202,13 +209,19 @@ fn page(
     if let (Some(a), Some(b)) = (date, notebook.date)
         && a != b
     {
-        return Err(Error::usage(format!("the page is of {b}, not of {a}; nothing was recorded"), "one of the two dates"));
+        return Err(Error::usage(
+            format!("the page is of {b}, not of {a}; nothing was recorded"),
+            "one of the two dates",
+        ));
     }
     let date = date.or(notebook.date).unwrap_or_else(|| ctx.hand.now.race_day());
     refuse_to_come(ctx, date)?;
     said_twice(&mut notebook, facts, args.note.as_deref())?;
     if notebook.lines.is_empty() {
-        return Err(Error::usage("no line of the page begins with a time; nothing was recorded", "10:50 1.597 11.428 117.0 r"));
+        return Err(Error::usage(
+            "no line of the page begins with a time; nothing was recorded",
+            "10:50 1.597 11.428 117.0 r",
+        ));
     }
     if args.dry_run {
         super::change::refuse_unsaved(&hand_edits(book)?)?;
@@ -255,7 +268,10 @@ fn said_twice(notebook: &mut Notebook, facts: DayFacts, note: Option<&str>) -> R
     fn one<T: PartialEq>(page: &mut Option<T>, said: Option<T>, name: &str) -> Result<()> {
         if let Some(said) = said {
             if page.as_ref().is_some_and(|p| *p != said) {
-                return Err(Error::usage(format!("the page says another {name}; nothing was recorded"), "one of the two"));
+                return Err(Error::usage(
+                    format!("the page says another {name}; nothing was recorded"),
+                    "one of the two",
+                ));
             }
             *page = Some(said);
         }

@@ -132,7 +132,12 @@ pub fn take_page(book: &Book, options: &Options, hand: &Hand, wanted: &PageWante
     });
     match (result, failed) {
         (Some(page), None) if !page.saved => Ok((page, Written { id: None, notes: Vec::new() })),
-        (Some(page), None) => Ok((page, finish(done, None)?)),
+        (Some(mut page), None) => {
+            let written = finish(done, None)?;
+            // All of it may be on record already.
+            page.saved = written.id.is_some();
+            Ok((page, written))
+        }
         (_, failed) => {
             finish(done, failed)?;
             Err(Error::data("the page was not taken in", "try again"))
@@ -144,10 +149,8 @@ pub fn take_page(book: &Book, options: &Options, hand: &Hand, wanted: &PageWante
 /// carried through the later records. They are not taken yet.
 fn carry_late(late: &[(usize, Wanted)], on: &OnCar, last: Option<Moment>) -> Result<()> {
     let Some((_, first)) = late.first() else { return Ok(()) };
-    let named: Vec<String> = late
-        .iter()
-        .map(|(line, w)| format!("line {line} ({})", w.at.unwrap_or(on.began).words(None)))
-        .collect();
+    let named: Vec<String> =
+        late.iter().map(|(line, w)| format!("line {line} ({})", w.at.unwrap_or(on.began).words(None))).collect();
     let at = first.at.unwrap_or(on.began);
     let than = match last.filter(|last| at >= on.began && at < *last) {
         Some(last) => format!("the last run on record ({})", last.words(None)),
@@ -263,11 +266,8 @@ impl<'a, 'b> State<'a, 'b> {
                 LineDone { number: line.number, text: line.text.clone(), at, meant, came }
             })
             .collect::<Vec<_>>();
-        let unread: Vec<String> = lines
-            .iter()
-            .filter(|l| matches!(l.came, Came::Unread { .. }))
-            .map(|l| l.text.clone())
-            .collect();
+        let unread: Vec<String> =
+            lines.iter().filter(|l| matches!(l.came, Came::Unread { .. })).map(|l| l.text.clone()).collect();
         if wanted.partial && !unread.is_empty() {
             state.say_of_day(&Amend { unread, ..Amend::default() }, hand.now, true)?;
         }
@@ -469,7 +469,9 @@ impl<'a, 'b> State<'a, 'b> {
 
     /// The sheet at a time before the last record, with the page's own late changes before it.
     fn sheet_at(&self, at: Moment) -> Result<Option<OnCar>> {
-        let Some(mut on) = on_car_at(&self.book.store, &self.book.schema, self.head, Some(at))? else { return Ok(None) };
+        let Some(mut on) = on_car_at(&self.book.store, &self.book.schema, self.head, Some(at))? else {
+            return Ok(None);
+        };
         for (_, wanted) in &self.late {
             if let Ok(applied) = apply(&self.book.schema, &on.sheet, &wanted.edits) {
                 on.sheet = applied.sheet;

@@ -9,7 +9,9 @@ use super::record::{Draft, Written, record};
 use super::who::Hand;
 use super::{Error, Result};
 use crate::schema::{Num, Schema, schema};
-use crate::slip::{Beam, Day, Moment, Reading, Run, all_faults, insert_reading, insert_run, reading_faults, with_facts, write_day};
+use crate::slip::{
+    Beam, Day, Moment, Reading, Run, all_faults, insert_reading, insert_run, reading_faults, with_facts, write_day,
+};
 use crate::store::{Id, Options, Store};
 use crate::timeline::Kind;
 use jiff::civil::Date;

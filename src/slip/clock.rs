@@ -96,7 +96,10 @@ mod tests {
     #[test]
     fn the_half_of_the_day_that_goes_on() {
         assert_eq!(times("10:50, 11:20, 12:50, 1:15, 2:05"), "10:50 11:20 12:50 13:15 14:05");
-        assert_eq!(times("1:15, 2:05, 5:50, 6:10, 9:40, 11:55, 12:30, 1:10"), "13:15 14:05 17:50 18:10 21:40 23:55 00:30 01:10");
+        assert_eq!(
+            times("1:15, 2:05, 5:50, 6:10, 9:40, 11:55, 12:30, 1:10"),
+            "13:15 14:05 17:50 18:10 21:40 23:55 00:30 01:10"
+        );
         assert_eq!(times("10:50, 8:30"), "10:50 20:30", "a run under the lights");
         assert_eq!(times("9:40, 8:30"), "09:40 08:30", "an hour back is out of order");
         assert_eq!(times("09:40, 1:10, 12:50, 1:40"), "09:40 13:10 12:50 13:40", "12:50 is a little out of order");
@@ -120,7 +123,10 @@ mod tests {
         let at = |h, m, after| moment(day, Time::constant(h, m, 0, 0), &watch, after).unwrap();
         let first = at(1, 50, None);
         let second = at(1, 10, Some(first));
-        assert_eq!((first.iso().as_str(), second.iso().as_str()), ("2026-11-01T01:50:00-05:00", "2026-11-01T01:10:00-06:00"));
+        assert_eq!(
+            (first.iso().as_str(), second.iso().as_str()),
+            ("2026-11-01T01:50:00-05:00", "2026-11-01T01:10:00-06:00")
+        );
         // Only on that night: elsewhere a time before is a time before.
         assert!(at(20, 0, Some(first)) < first);
         assert_eq!(second.race_day(), day);

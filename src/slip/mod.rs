@@ -13,10 +13,10 @@ mod text;
 mod typed;
 
 pub use air::{header_unit, read_air};
+pub use clock::Watch;
 pub use day::{Day, Reading, day_of_path, slug};
 pub use facts::with_facts;
 pub use moment::{Moment, read_clock, read_day, read_when};
-pub use clock::Watch;
 pub use notebook::{LARGEST_PAGE, Line, MOST_LINES, Notebook, Said, read_line, read_notebook};
 pub use run::{Beam, MPH_PER_FPS, Run, mph_between};
 pub use table::{CellError, Column, TableRow, columns, read_table};

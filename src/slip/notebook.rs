@@ -108,7 +108,9 @@ pub fn read_notebook(words: &RunWords, text: &str, now: Moment) -> Result<Notebo
             None if is_blank(tokens[0]) && empty(&tokens) => continue,
             None => match page.fact(words, &tokens, now) {
                 Ok(true) => continue,
-                Ok(false) => Err(error("it does not begin with a time", "10:50 and then what happened; # before a remark")),
+                Ok(false) => {
+                    Err(error("it does not begin with a time", "10:50 and then what happened; # before a remark"))
+                }
                 Err(e) => Err(e),
             },
         };
@@ -140,7 +142,7 @@ fn is_blank_with_unit(token: &str) -> bool {
 
 /// Nothing was filled in: blanks, and the words that are printed between them.
 fn empty(tokens: &[&str]) -> bool {
-    let printed = |t: &str| matches!(t, "why" | "station") || SORTS.iter().any(|(w, _)| *w == t);
+    let printed = |t: &str| matches!(t, "why" | "station" | "track") || SORTS.iter().any(|(w, _)| *w == t);
     tokens.iter().all(|t| is_blank(t) || is_blank_with_unit(t) || printed(t))
 }
 
@@ -171,13 +173,15 @@ impl Notebook {
             "elevation" => {
                 twice(self.elevation_ft.is_some())?;
                 let feet = number().filter(|n| n.abs() <= Num::int(15_000));
-                self.elevation_ft = Some(feet.ok_or_else(|| error(format!("`{said}` is no elevation in feet"), "elevation 640"))?);
+                self.elevation_ft =
+                    Some(feet.ok_or_else(|| error(format!("`{said}` is no elevation in feet"), "elevation 640"))?);
             }
             "finish" => {
                 twice(self.finish_ft.is_some())?;
                 let feet = words.finishes_ft.iter().find(|f| number() == Num::parse(&f.to_string()));
                 let allowed = || words.finishes_ft.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
-                let finish = feet.ok_or_else(|| error(format!("`{said}` is no finish"), format!("one of {} ft", allowed())))?;
+                let finish =
+                    feet.ok_or_else(|| error(format!("`{said}` is no finish"), format!("one of {} ft", allowed())))?;
                 self.finish_ft = Some(*finish);
             }
             "prep" => {
@@ -187,7 +191,10 @@ impl Notebook {
             "note" => self.notes.push(said),
             "date" => {
                 twice(self.date.is_some())?;
-                self.date = Some(read_date_line(&said, now)?.ok_or_else(|| error(format!("`{said}` is no date"), "date sep 5 2026"))?);
+                self.date = Some(
+                    read_date_line(&said, now)?
+                        .ok_or_else(|| error(format!("`{said}` is no date"), "date sep 5 2026"))?,
+                );
             }
             _ => {
                 let whole: Vec<&str> = tokens.iter().copied().filter(|t| !is_blank(t)).collect();
@@ -231,7 +238,10 @@ fn read_date_line(text: &str, now: Moment) -> Result<Option<Date>, SlipError> {
     };
     let is = usize::try_from(date.weekday().to_monday_zero_offset()).unwrap_or(0);
     if is != weekday {
-        return Err(error(format!("{date} is no {day}, it is {}", weekdays[is]), "the date with its own day, or without"));
+        return Err(error(
+            format!("{date} is no {day}, it is {}", weekdays[is]),
+            "the date with its own day, or without",
+        ));
     }
     Ok(Some(date))
 }
@@ -261,7 +271,9 @@ pub fn read_line(words: &RunWords, tokens: &[String], finish_ft: u32, at: Moment
     };
     match sort {
         Sort::Run => run(words, tokens, behind, finish_ft, at).map(Said::Run).map_err(help),
-        Sort::Air if behind.is_some() => Err(error("a reading takes no words behind `--`", "12:00 note WORDS, on its own line")),
+        Sort::Air if behind.is_some() => {
+            Err(error("a reading takes no words behind `--`", "12:00 note WORDS, on its own line"))
+        }
         Sort::Air => air(words, tokens, at).map(Said::Air).map_err(help),
         Sort::Note => {
             let said = told(tokens).ok_or_else(|| error("the note is empty", "12:00 note WORDS"))?;
@@ -299,7 +311,9 @@ fn sort_of(words: &RunWords, tokens: &[String], finish_ft: u32, at: Moment) -> S
         return Sort::Air;
     }
     let first = tokens.iter().find(|t| !is_blank(t)).map_or("", |t| filled(t));
-    let number = first == "-" || Num::parse(first).is_some() || (first.starts_with(|c: char| c.is_ascii_digit()) && !first.contains('='));
+    let number = first == "-"
+        || Num::parse(first).is_some()
+        || (first.starts_with(|c: char| c.is_ascii_digit()) && !first.contains('='));
     if number {
         return Sort::Run;
     }
@@ -310,7 +324,13 @@ fn sort_of(words: &RunWords, tokens: &[String], finish_ft: u32, at: Moment) -> S
     }
 }
 
-fn run(words: &RunWords, tokens: &[String], note: Option<String>, finish_ft: u32, at: Moment) -> Result<Run, SlipError> {
+fn run(
+    words: &RunWords,
+    tokens: &[String],
+    note: Option<String>,
+    finish_ft: u32,
+    at: Moment,
+) -> Result<Run, SlipError> {
     let last = tokens.iter().rposition(|t| !is_blank(t)).map_or(0, |i| i + 1);
     let slip: Vec<String> = tokens[..last]
         .iter()
@@ -339,8 +359,8 @@ fn air(words: &RunWords, tokens: &[String], at: Moment) -> Result<Reading, SlipE
         }
         blank = unfilled;
     }
-    let reading = read_air(&said.join(" "), at.civil().time())
-        .map_err(|why| error(why, "12:00 84F 52% 29.42 station"))?;
+    let reading =
+        read_air(&said.join(" "), at.civil().time()).map_err(|why| error(why, "12:00 84F 52% 29.42 station"))?;
     match reading_faults(words, &reading).into_iter().next() {
         Some(fault) => Err(error(fault, "the number as the instrument shows it")),
         None => Ok(reading),
@@ -373,7 +393,10 @@ mod tests {
     #[test]
     fn a_page_taken_apart() {
         let page = page(PAGE);
-        assert_eq!((page.date, page.track.as_deref(), page.finish_ft), (Some(date(2026, 9, 5)), Some("Osier Flats"), Some(1320)));
+        assert_eq!(
+            (page.date, page.track.as_deref(), page.finish_ft),
+            (Some(date(2026, 9, 5)), Some("Osier Flats"), Some(1320))
+        );
         assert_eq!(page.elevation_ft, Some(Num::int(640)));
         assert_eq!(page.lines.len(), 7);
         assert_eq!((page.lines[6].number, page.lines[6].timed.is_err()), (14, true));
@@ -411,17 +434,24 @@ mod tests {
             };
             assert_eq!(is, wanted, "{text}");
         }
-        for wrong in ["l.597", "1.597 4.6", "", "....", "1.6 1.5 7.2 94 9.4 11.4 117", "air 84", "run hello", "84F -- hot"] {
-            assert!(page(&format!("10:50 {wrong}")).lines.len() == 1 && said(wrong).is_err(), "{wrong}: {:?}", said(wrong));
+        for wrong in
+            ["l.597", "1.597 4.6", "", "....", "1.6 1.5 7.2 94 9.4 11.4 117", "air 84", "run hello", "84F -- hot"]
+        {
+            assert!(
+                page(&format!("10:50 {wrong}")).lines.len() == 1 && said(wrong).is_err(),
+                "{wrong}: {:?}",
+                said(wrong)
+            );
         }
     }
 
     #[test]
     fn why_behind_a_dash_or_its_word() {
-        let change = |what: &str, why: &str| {
-            Said::Change(what.split(' ').map(str::to_owned).collect(), Some(why.to_owned()))
-        };
-        for text in ["limiter down 1/4 -- it hurt", "limiter down 1/4 why: it hurt", "limiter down 1/4 \u{2014} it hurt"] {
+        let change =
+            |what: &str, why: &str| Said::Change(what.split(' ').map(str::to_owned).collect(), Some(why.to_owned()));
+        for text in
+            ["limiter down 1/4 -- it hurt", "limiter down 1/4 why: it hurt", "limiter down 1/4 \u{2014} it hurt"]
+        {
             assert_eq!(said(text).unwrap(), change("limiter down 1/4", "it hurt"), "{text}");
         }
         let Ok(Said::Run(run)) = said("1.597 11.4 117 no idea why -- other lane wet") else { panic!() };
@@ -456,7 +486,10 @@ mod tests {
             ("2026-09-05\n2026-09-06", "second date"),
         ] {
             let page = page(line);
-            assert!(page.lines.iter().any(|l| l.timed.as_ref().is_err_and(|e| e.why.contains(why))), "{line}: {page:?}");
+            assert!(
+                page.lines.iter().any(|l| l.timed.as_ref().is_err_and(|e| e.why.contains(why))),
+                "{line}: {page:?}"
+            );
         }
         assert!(read_notebook(&schema().run, &"x".repeat(LARGEST_PAGE + 1), now()).is_err());
         assert!(read_notebook(&schema().run, &"\n".repeat(MOST_LINES + 1), now()).is_err());

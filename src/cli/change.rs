@@ -77,6 +77,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let since = window.map(|(from, _)| from);
     let wanted = Wanted { edits, why: args.why.clone(), at, since, seen, ..Wanted::default() };
     if late {
+        if seen.is_some() {
+            let help = "slipbook change notes \"sat 12:15: ...\" notes it now, with its time in the words";
+            return Err(Error::usage("a line for a text cannot be told late: it would not reach the text of today", help));
+        }
         let brought = bring_along(&book, &wanted, ctx.hand.now)?;
         let wanted = brought.wanted;
         let mut planned = preview(&book.schema, then.as_ref().unwrap_or(&on), &wanted, &ctx.hand)?;
@@ -124,6 +128,16 @@ fn turned_back(book: &Book, then: &OnCar, wanted: &Wanted, until: crate::slip::M
         return Err(Error::usage("it was turned back before it was turned", "--until a later time"));
     }
     let edits = crate::schema::readings(&book.schema, &after.sheet, &then.sheet);
+    let history = book.history()?;
+    let between = |v: &crate::timeline::Version| wanted.at.is_some_and(|at| at < v.entry.at) && v.entry.at <= until;
+    for (i, v) in history.timeline.versions.iter().enumerate().skip(1).filter(|(_, v)| between(v)) {
+        let (old, new) = (book.sheet(&history.timeline.versions[i - 1])?, book.sheet(v)?);
+        if let Some(edit) = edits.iter().find(|e| !old.same_at(&e.key, &new)) {
+            let label = book.schema.field(&edit.key).map_or(edit.key.as_str(), |f| f.label.as_str());
+            let message = format!("{} set {label} at {}: by {} it was no longer as told", v.number, v.entry.at.words(None), until.words(None));
+            return Err(Error::usage(message, "without --until: it is carried on until then"));
+        }
+    }
     Ok(Wanted { edits, at: Some(until), why: wanted.why.clone(), ..Wanted::default() })
 }
 

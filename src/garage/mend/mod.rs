@@ -9,6 +9,7 @@ mod days;
 mod fix;
 mod live;
 mod plan;
+mod value;
 
 pub use build::confirmed;
 pub use fix::{Fix, Span};

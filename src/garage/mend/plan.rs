@@ -223,6 +223,7 @@ fn merge_message(said: &[String], news: &[Entry], line: Option<&Line>, live: &Li
     let late = |e: &Entry| format!("{}told late, {}: {}", name(e), e.at.words(None), e.words.join(", "));
     let brief = |e: &Entry| format!("{}told late: {}", name(e), e.words.join(", "));
     let all: Vec<String> = news.iter().map(late).chain(said.iter().cloned()).collect();
+    let all: Vec<String> = all.iter().map(|l| l.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()).collect();
     let one: String = news.first().map(brief).or(said.first().cloned()).unwrap_or_else(|| "mended".to_owned());
     let more = if all.len() > 1 { format!(", {} more", all.len() - 1) } else { String::new() };
     let ascii: String = one.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect();

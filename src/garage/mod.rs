@@ -38,7 +38,7 @@ pub use error::{Error, Result};
 pub use hand_edit::{HandEdits, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet};
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
-pub use mend::{Carried, Fix, Moved, Plan, Span, carry_out, confirmed, plan, run_named};
+pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, confirmed, plan, run_named};
 pub use message::Message;
 pub use name::version_named;
 pub use now::{OnCar, days_back, last_run, now, on_car_at};

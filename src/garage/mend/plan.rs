@@ -12,7 +12,7 @@ use super::live::{DayTexts, Live};
 use crate::diff::words;
 use crate::slip::Moment;
 use crate::store::{Batch, Id, Options, Person, Record};
-use crate::timeline::{Entry, Kind, Steps, VersionNumber};
+use crate::timeline::{Entry, Given, Kind, Steps, VersionNumber};
 
 /// A run that belongs to another version now.
 #[derive(Debug, Clone, serde::Serialize)]
@@ -61,6 +61,7 @@ pub struct Plan {
     files: DayTexts,
     sheet: Option<String>,
     car: Option<String>,
+    given: Given,
     message: Message,
 }
 
@@ -117,6 +118,7 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
     });
     let side: Vec<SideRecord> = side.collect();
     let days: Vec<_> = live.days.iter().map(|f| f.day.clone()).collect();
+    let given = line.as_ref().map_or(&live.given, |l| &l.given).clone();
     let timeline = line.map_or_else(|| live.before.timeline.clone(), |l| l.timeline);
     let after = linked(timeline, days, Some(live.head));
     Ok(Plan {
@@ -134,6 +136,7 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
         files,
         sheet,
         car,
+        given,
         message,
     })
 }
@@ -216,6 +219,21 @@ impl Plan {
     /// Whether records of the sheet are others: then it is a merge with a side line.
     pub fn alters_sheets(&self) -> bool {
         self.sheet.is_some()
+    }
+
+    /// The text of the sheet on the car after it, where records of the sheet are others.
+    pub fn sheet_text(&self) -> Option<&str> {
+        self.sheet.as_deref()
+    }
+
+    /// The text of a day file after it, where that is another.
+    pub fn day_text(&self, path: &str) -> Option<&str> {
+        self.files.get(path)?.as_deref()
+    }
+
+    /// The number the next version gets after it.
+    pub fn given_next(&self) -> VersionNumber {
+        self.given.next()
     }
 
     /// Writes it behind the last record of a batch that began at the tip it was worked out on.

@@ -77,12 +77,15 @@ snapshots! { text:
     plover_change ["change", "--dry-run", "limiter", "down", "1/4,", "rear", "shocks", "looser", "2", "--car", "plover"];
     plover_fields_limiter ["fields", "limiter", "--car", "plover"];
     plover_fields_one ["fields", "rear.limiter.height", "--car", "plover"];
+    plover_measure ["measure", "--car", "plover"];
+    plover_measure_gap ["measure", "--dry-run", "limiter", "gap,", "corner", "lr", "765?", "--car", "plover"];
     dunlin_history ["history", "--car", "dunlin"];
     dunlin_blame_60 ["blame", "60", "--car", "dunlin"];
     dunlin_blame_et ["blame", "et", "--car", "dunlin"];
     dunlin_diff_best ["diff", "best", "--car", "dunlin"];
     dunlin_revert_last_good ["revert", "--last-good", "--dry-run", "--car", "dunlin"];
     dunlin_runs ["runs", "--car", "dunlin"];
+    dunlin_measure ["measure", "--car", "dunlin"];
     dunlin_sheet ["sheet", "--car", "dunlin"];
     knot_history ["history", "--car", "knot"];
     knot_history_own_field ["history", "--field", "own.fuel_pump", "--car", "knot"];
@@ -107,6 +110,7 @@ snapshots! { json:
     json_part ["part", "--car", "plover"];
     json_part_fit ["part", "fit", "pair", "A", "--dry-run", "--car", "plover"];
     json_day ["day", "jul", "11", "--car", "plover"];
+    json_measure ["measure", "--car", "knot"];
     json_sheet ["sheet", "--car", "plover"];
     json_change ["change", "--dry-run", "limiter", "down", "1/4", "--car", "plover"];
     json_fields ["fields", "rear.limiter.height", "--car", "plover"];
@@ -131,6 +135,7 @@ snapshots! { text:
     mend_value ["mend", "v18", "rear", "tires", "12.75", "--dry-run", "--car", "plover"];
     mend_never ["mend", "v16", "--never", "--dry-run", "--car", "plover"];
     history_as_recorded ["history", "--as-recorded", "--car", "plover"];
+    help_measure ["measure", "--help"];
     help_new ["new", "--help"];
     help_cars ["cars", "--help"];
     help_part ["part", "--help"];
@@ -195,6 +200,7 @@ fn lines_fit_the_screen() {
         for args in [
             &["history", "--car", "plover"][..],
             &["day", "jul", "11", "--car", "plover"],
+            &["measure", "--car", "plover"],
             &["diff", "v12", "v17", "--car", "plover"],
             &["blame", "60", "--car", "plover"],
             &["runs", "--car", "plover"],

@@ -52,6 +52,9 @@ fn change() -> impl Strategy<Value = Does> {
         ])
     });
     let measured = (0..20u8).prop_map(|n| line(&["change", &format!("rear.limiter.gap={}", f64::from(n) / 8.0)]));
+    let taken = (0..20u8, any::<bool>()).prop_map(|(n, sure)| {
+        line(&["measure", "rear", "height", &format!("{}{}", 24.0 + f64::from(n) / 8.0, if sure { "" } else { "?" })])
+    });
     let note = any::<String>().prop_map(|t| line(&["change", &format!("notes={}", t.replace('\0', ""))]));
     let off = prop::sample::select(vec![
         "rear.limiter.gap=-",
@@ -60,7 +63,7 @@ fn change() -> impl Strategy<Value = Does> {
         "rear.limiter.height=1",
     ])
     .prop_map(|w| line(&["change", w]));
-    prop_oneof![pressure, limiter, shocks, several, measured, note, off]
+    prop_oneof![pressure, limiter, shocks, several, measured, taken, note, off]
 }
 
 fn run() -> impl Strategy<Value = Does> {
@@ -101,6 +104,7 @@ fn does() -> impl Strategy<Value = Does> {
         &["blame"],
         &["runs", "--all"],
         &["sheet"],
+        &["measure"],
         &["cars"],
         &["revert", "v1", "--dry-run"],
         &["change", "--dry-run", "timing", "29"],

@@ -3,7 +3,9 @@
 use jiff::civil::{Time, date};
 use jiff::tz::{Offset, TimeZone};
 use proptest::prelude::*;
-use slipbook::schema::{EntryContext, RunWords, Sheet, apply, read_entry, read_sheet, schema, write_sheet};
+use slipbook::schema::{
+    EntryContext, RunWords, Sheet, apply, read_entry, read_measured, read_sheet, schema, write_sheet,
+};
 use slipbook::slip::{
     Moment, Watch, read_air, read_day, read_day_text, read_line, read_notebook, read_slip, read_table, read_when,
 };
@@ -50,7 +52,7 @@ const SLIPS: [&str; 5] = [
 const PAGE: &str = "sat aug 22 2026\ntrack Osier Flats\nfinish 1320\nelevation 640\n\
     10:50 1.597 4.676 7.251 94.2 9.491 11.428 117.0 r hook\n11:20 rear tires down 1/2 -- chasing bite\n\
     12:00 84F 52% 29.42 station\n1:15 pm measure corner lr 812\n_____ ______ ______ .. ....\n2:00 note Pell drove\n";
-const ENTRIES: [&str; 7] = [
+const ENTRIES: [&str; 9] = [
     "limiter down 1/4",
     "rear shocks looser 2, lr tire 12.25 and timing 34",
     "pinion 5 down",
@@ -58,7 +60,21 @@ const ENTRIES: [&str; 7] = [
     "front.spring.adjuster=+2 turns",
     "limiter 1-1/8 in; front toe 1/8",
     "rear.limiter.height=19mm notes=",
+    "corner lr 812?, limiter gap about 0.50 in and pinion 5 down",
+    "rear.tire.pressure=12?/12.25? front.height=~25.5 weight.corner=about 800/790/820/810",
 ];
+
+/// The sheet with every fourth number in doubt.
+fn in_doubt() -> String {
+    let line = |(i, line): (usize, &str)| match line.split_once(" = ") {
+        Some((key, rest)) if i % 4 == 0 && rest.starts_with(|c: char| c.is_ascii_digit()) => {
+            let (number, rest) = rest.split_once(' ').unwrap_or((rest, ""));
+            format!("{key} = \"{number}?\" {rest}\n")
+        }
+        _ => format!("{line}\n"),
+    };
+    SHEET.lines().skip(1).enumerate().map(line).fold("format = 1\n".to_owned(), |all, l| all + &l)
+}
 
 fn words() -> &'static RunWords {
     &schema().run
@@ -164,6 +180,10 @@ fn entry(text: &str) {
             },
             Err(e) => assert!(!e.to_string().is_empty()),
         }
+        match in_time(|| read_measured(ctx, &given, &mut |_, _| None)) {
+            Ok(taken) => assert!(taken.iter().all(|t| schema().field(t.key()).is_some())),
+            Err(e) => assert!(!e.to_string().is_empty()),
+        }
     }
 }
 
@@ -228,6 +248,13 @@ fn piece() -> impl Strategy<Value = String> {
         "clean to",
         "psi",
         "elimination",
+        "?",
+        "??",
+        "0.5?",
+        "\"0.5?\"",
+        "about",
+        "~",
+        "~3",
     ];
     prop_oneof![3 => prop::sample::select(nasty.to_vec()).prop_map(str::to_owned), 1 => any::<String>(), 1 => "[ -~]{0,12}", 1 => "-?[0-9]{1,25}(\\.[0-9]{0,12})?"]
 }
@@ -299,6 +326,11 @@ proptest! {
     }
 
     #[test]
+    fn a_sheet_in_doubt_gone_wrong(wounds in wounds()) {
+        sheet(&wounded(&in_doubt(), &wounds));
+    }
+
+    #[test]
     fn a_day_gone_wrong(wounds in wounds()) {
         day(&wounded(DAY, &wounds));
     }
@@ -329,6 +361,9 @@ fn the_texts_to_be_wounded_are_right() {
     assert!(read_sheet(schema(), SHEET).refused().next().is_none());
     let page = read_notebook(words(), PAGE, now()).unwrap();
     assert!(page.lines.len() == 5 && page.lines.iter().all(|l| l.timed.is_ok()), "{page:?}");
+    let doubting = read_sheet(schema(), &in_doubt());
+    assert!(doubting.refused().next().is_none(), "{:?}", doubting.problems);
+    assert!(schema().fields.iter().filter(|f| doubting.sheet.is_doubtful(&f.key, None)).count() > 8);
     assert_eq!(read_day_text(words(), DAY).map(|d| d.runs.len()), Ok(1));
     let (read, errors) = read_table(schema(), rows().as_bytes(), &BTreeMap::new(), &zone(), &mut |_| {});
     assert!(read.len() > 20 && errors.is_empty(), "{errors:?}");

@@ -347,6 +347,21 @@ proptest! {
         }
     }
 
+    /// A number in doubt is never told as a fact.
+    #[test]
+    fn doubt_is_told((old, new) in sheets::two_sheets()) {
+        let diff = diff(schema(), &old, &new);
+        for clause in clauses(schema(), &old, &new, &diff) {
+            let [key] = clause.fields.as_slice() else { continue };
+            let Some(change) = diff.get(key) else { continue };
+            let at = |v: &Option<Value>, i: usize| v.as_ref().and_then(|v| v.slot(i).cloned());
+            let other = |i: &usize| at(&change.old, *i) != at(&change.new, *i) || !change.old_doubt.contains(i);
+            if change.new_doubt.iter().any(|i| at(&change.new, *i).is_some() && other(i)) {
+                prop_assert!(clause.text.contains("about ") || clause.text.contains("in doubt"), "{:?}\n{}", change, clause.text);
+            }
+        }
+    }
+
     #[test]
     fn read_in_parts_is_read_whole((old, new) in sheets::two_sheets()) {
         let mut known = slipbook::schema::KnownParts::default();

@@ -1,7 +1,7 @@
 //! Where each value on the sheet comes from: since which version, when, by whom, why, and what followed.
 
 use super::{Judge, Verdict};
-use crate::schema::{Schema, Sheet, Value};
+use crate::schema::{Places, Schema, Sheet, Value};
 use crate::slip::Moment;
 use crate::stats::Difference;
 use crate::timeline::{Timeline, VersionNumber};
@@ -14,6 +14,8 @@ pub struct FieldOrigin {
     pub key: String,
     /// Its value now.
     pub value: Value,
+    /// Which of its numbers are in doubt.
+    pub doubt: Places,
     /// The version it has had this value since.
     pub since: VersionNumber,
     /// Index of that version.
@@ -53,6 +55,7 @@ pub fn origins(schema: &Schema, timeline: &Timeline, sheets: &Sheets, judge: &Ju
             Some(FieldOrigin {
                 key: field.key.clone(),
                 value: value.clone(),
+                doubt: now.doubt(&field.key).clone(),
                 since: version.number.clone(),
                 index,
                 at: entry.at,

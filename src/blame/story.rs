@@ -1,7 +1,7 @@
 //! What the runs of each version say, side by side with the version before: plain numbers, no verdicts.
 
 use super::{Judge, Response, Seen, Sheets, Verdict};
-use crate::schema::{Schema, Value};
+use crate::schema::{Places, Schema, Value};
 use crate::slip::{Beam, Moment};
 use crate::stats::{Difference, Sample};
 use crate::timeline::{Timeline, VersionNumber};
@@ -80,6 +80,8 @@ pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
 pub struct Held {
     /// The value; `None` = not on record.
     pub value: Option<Value>,
+    /// Which of its numbers are in doubt, at the end of the stretch.
+    pub doubt: Places,
     /// First and last version of the stretch: indices.
     pub from: usize,
     /// Last version.
@@ -108,10 +110,14 @@ pub fn held(
         return out;
     }
     for (i, version) in timeline.versions.iter().enumerate() {
-        let value = sheets.get(version.sheet_id()).and_then(|s| s.get(key)).cloned();
+        let sheet = sheets.get(version.sheet_id());
+        let value = sheet.and_then(|s| s.get(key)).cloned();
+        let doubt = sheet.map_or_else(Places::new, |s| s.doubt(key).clone());
         match out.last_mut().filter(|h| h.value == value) {
-            Some(last) => last.to = i,
-            None => out.push(Held { value, from: i, to: i, since: version.entry.at, runs: 0, ft60: None, et: None }),
+            Some(last) => (last.to, last.doubt) = (i, doubt),
+            None => {
+                out.push(Held { value, doubt, from: i, to: i, since: version.entry.at, runs: 0, ft60: None, et: None })
+            }
         }
     }
     for h in &mut out {

@@ -57,6 +57,7 @@ pub enum Command {
     Revert(super::revert::RevertArgs),
     Mend(super::mend::MendArgs),
     Oops(super::oops::OopsArgs),
+    Measure(super::measure::MeasureArgs),
     New(super::new::NewArgs),
     Cars(super::cars::CarsArgs),
     Part(super::part::PartArgs),

@@ -150,6 +150,12 @@ pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run:
     let on = now(&book.store, &book.schema, book.store.head()?)?;
     let brought = bring_along(book, wanted, ctx.hand.now)?;
     let wanted = &brought.wanted;
+    if let Some(at) = wanted.at.map(|at| is_late(book, at).map(|late| late.then_some(at))).transpose()?.flatten() {
+        let then = on_then(book, at)?;
+        let planned = preview(&book.schema, then.as_ref().unwrap_or(&on), wanted, &ctx.hand)?;
+        confirm_unusual(ctx, ui, &[&planned.unusual[..], &brought.doubts].concat())?;
+        return put_right(ctx, ui, book, &[Fix::Late(wanted.clone())], &StepArgs::default(), dry_run);
+    }
     let mut planned = preview(&book.schema, &on, wanted, &ctx.hand)?;
     planned.unusual.extend(over_limits(&book.schema, &book.car, &planned));
     let why = wanted.why.as_deref();

@@ -16,7 +16,7 @@ use jiff::civil::Date;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-/// Open, show or close a race day; type in a whole day from the notebook
+/// Open, show or close a race day; type one in from the notebook
 ///
 ///   slipbook day                          today: facts, runs, changes between
 ///   slipbook day sep 5                    another day

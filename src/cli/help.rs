@@ -6,7 +6,7 @@ use clap::Command;
 const GROUPS: [(&str, &[&str]); 4] = [
     ("At the track", &["run", "change", "oops"]),
     ("At home", &["day", "page", "runs", "history", "diff", "blame", "revert"]),
-    ("Putting it right", &["mend"]),
+    ("Putting it right", &["measure", "mend"]),
     ("The book", &["new", "cars", "part", "sheet", "fields", "import", "copy", "tour"]),
 ];
 

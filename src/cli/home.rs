@@ -2,8 +2,8 @@
 
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Book, CarName, Error, Home, LastCopy, Result, Since, car_names, folder_in, home};
-use crate::render::{self, copy::shell_word, home::HomeTold, home::Next};
+use crate::garage::{Book, CarName, Error, Home, LastCopy, Result, Since, car_names, folder_in, home, stale_now};
+use crate::render::{self, change::short, copy::shell_word, home::HomeTold, home::Next};
 use std::path::Path;
 
 /// A copy older than this many days is old.
@@ -33,8 +33,7 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
     match looked {
         Ok((home, book)) => {
             told.copy_days = home.copy.as_ref().map(|c| days_since(ctx, c));
-            // What was measured before something moved it is listed by `measure`.
-            told.stale = Vec::new();
+            told.stale = stale_labels(&book)?;
             let race_day = home.last_run.is_some_and(|at| at.race_day() == ctx.hand.now.race_day());
             told.next = next(&home, &told, race_day, &again(ctx, Some(&told)));
             told.home = Some(&home);
@@ -54,6 +53,13 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
             Err(e)
         }
     }
+}
+
+/// What was measured before something moved it, as the sheet calls it.
+fn stale_labels(book: &Book) -> Result<Vec<String>> {
+    let stale = stale_now(book)?;
+    let labels = stale.iter().filter_map(|s| book.schema.field(&s.key)).map(|f| short(&f.label).to_owned());
+    Ok(labels.collect())
 }
 
 fn show(ctx: &Context, ui: &mut Ui, name: &str, told: &HomeTold) {

@@ -14,6 +14,7 @@ mod help;
 mod history;
 mod home;
 mod import;
+mod measure;
 mod mend;
 mod new;
 mod oops;
@@ -85,6 +86,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Revert(args) => revert::run(ctx, ui, args),
         Command::Mend(args) => mend::run(ctx, ui, args),
         Command::Oops(args) => oops::run(ctx, ui, args),
+        Command::Measure(args) => measure::run(ctx, ui, args),
         Command::New(args) => new::run(ctx, ui, args),
         Command::Part(args) => part::run(ctx, ui, args),
         Command::Cars(args) => cars::run(ctx, ui, args),

@@ -13,7 +13,7 @@ use crate::schema::{
 };
 use clap::{Args, Subcommand, ValueEnum};
 
-/// Named tires, springs, bars, shocks, converter: their values and passes
+/// Tires, springs, shocks ... by your own names, with their passes
 ///
 ///   slipbook part                    all of them: passes, where they are, limits
 ///   slipbook part pair B             one of them, with what describes it

@@ -4,8 +4,8 @@ use super::context::{Context, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Response};
 use crate::garage::{
-    Book, Error, Result, edited_sheet, hand_edits, now, over_limits, preview_sheet, save_files, save_sheet,
-    version_named,
+    Book, Error, Result, edited_sheet, hand_edits, now, over_limits, preview_sheet, save_files, save_sheet, stale_at,
+    stale_now, version_named,
 };
 use crate::render;
 use crate::schema::Sheet;
@@ -54,6 +54,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     let head = ctx.head(&book.car.name);
     if which.is_empty() && !args.as_recorded {
         let on = now(&book.store, &book.schema, book.store.head()?)?;
+        let stale = stale_now(&book)?;
         let mut notes = unsaved(ctx, &book)?;
         let passes = super::part::passes_now(&book)?;
         notes.extend(passes.iter().map(|(words, ..)| words.clone()));
@@ -62,10 +63,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
         ctx.answer(
             ui,
             || {
-                let json = render::sheet::json(&head, &book.schema, &on.sheet, Some(number));
+                let json = render::sheet::json(&head, &book.schema, &on.sheet, &stale, Some(number));
                 render::part::with_passes_json(json, &passes)
             },
-            || render::sheet::text(&head, &book.schema, &on.sheet, &title, &notes),
+            || render::sheet::text(&head, &book.schema, &on.sheet, &stale, &title, &notes),
         );
         return Ok(());
     }
@@ -76,13 +77,15 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     let i = version_named(&history, &which, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
     let v = &history.timeline.versions[i];
     let sheet = book.sheet(v)?;
+    // Of the log as written nobody asks what is stale.
+    let stale = if args.as_recorded { Vec::new() } else { stale_at(&book, &history, i)? };
     let recorded = if args.as_recorded { " (as recorded)" } else { "" };
     let title = format!("{}, {}{recorded}", v.number, head.when(v.entry.at));
     let number = v.number.to_string();
     ctx.answer(
         ui,
-        || render::sheet::json(&head, &book.schema, &sheet, Some(number)),
-        || render::sheet::text(&head, &book.schema, &sheet, &title, &v.entry.mended),
+        || render::sheet::json(&head, &book.schema, &sheet, &stale, Some(number)),
+        || render::sheet::text(&head, &book.schema, &sheet, &stale, &title, &v.entry.mended),
     );
     Ok(())
 }

@@ -1,6 +1,6 @@
 //! What differs between two sheets, field by field.
 
-use crate::schema::{Schema, Sheet, Value, value_from_json, value_json};
+use crate::schema::{Places, Schema, Sheet, Value, value_from_json, value_json};
 use serde_json::{Value as Json, json};
 
 /// One field that differs.
@@ -12,9 +12,21 @@ pub struct FieldChange {
     pub old: Option<Value>,
     /// Its value after; `None` = not on record.
     pub new: Option<Value>,
+    /// Which of its numbers were in doubt before.
+    pub old_doubt: Places,
+    /// Which are in doubt after.
+    pub new_doubt: Places,
 }
 
-/// All fields that differ, in sheet order. Empty exactly when the sheets are equal in value.
+impl FieldChange {
+    /// The value is another: not only what is held of it.
+    pub fn is_other_value(&self) -> bool {
+        self.old != self.new
+    }
+}
+
+/// All fields that differ, in sheet order. Empty exactly when the sheets are equal in value and in
+/// what is in doubt.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct SheetDiff {
     /// The changes.
@@ -26,9 +38,10 @@ pub fn diff(schema: &Schema, old: &Sheet, new: &Sheet) -> SheetDiff {
     let mut changes: Vec<FieldChange> = Vec::new();
     let keys = old.iter().map(|(k, _)| k).chain(new.iter().map(|(k, _)| k).filter(|k| old.get(k).is_none()));
     for key in keys {
-        let (a, b) = (old.get(key), new.get(key));
-        if a != b {
-            changes.push(FieldChange { key: key.to_owned(), old: a.cloned(), new: b.cloned() });
+        if !old.same_at(key, new) {
+            let (a, b) = (old.get(key).cloned(), new.get(key).cloned());
+            let (old_doubt, new_doubt) = (old.doubt(key).clone(), new.doubt(key).clone());
+            changes.push(FieldChange { key: key.to_owned(), old: a, new: b, old_doubt, new_doubt });
         }
     }
     changes.sort_by(|a, b| (schema.order(&a.key), &a.key).cmp(&(schema.order(&b.key), &b.key)));
@@ -51,24 +64,30 @@ impl SheetDiff {
         let mut out = sheet.clone();
         for change in &self.changes {
             match &change.new {
-                Some(value) => out.set(&change.key, value.clone()),
+                Some(value) => out.set_doubting(&change.key, value.clone(), &change.new_doubt),
                 None => drop(out.remove(&change.key)),
             }
         }
         out
     }
 
-    /// `[{field, old, new}]`; a value that is not on record is null.
+    /// `[{field, old, new}]`; a value that is not on record is null. `old_doubtful`, `new_doubtful`: places of numbers
+    /// in doubt, where there are any.
     pub fn to_json(&self, schema: &Schema) -> Json {
         let side = |key: &str, v: &Option<Value>| match (schema.field(key), v) {
             (Some(field), Some(value)) => value_json(field, value),
             _ => Json::Null,
         };
-        let all = self
-            .changes
-            .iter()
-            .map(|c| json!({"field": c.key, "old": side(&c.key, &c.old), "new": side(&c.key, &c.new)}));
-        Json::Array(all.collect())
+        let one = |c: &FieldChange| {
+            let mut out = json!({"field": c.key, "old": side(&c.key, &c.old), "new": side(&c.key, &c.new)});
+            for (name, doubt) in [("old_doubtful", &c.old_doubt), ("new_doubtful", &c.new_doubt)] {
+                if let Some(map) = out.as_object_mut().filter(|_| !doubt.is_empty()) {
+                    map.insert(name.to_owned(), json!(doubt));
+                }
+            }
+            out
+        };
+        Json::Array(self.changes.iter().map(one).collect())
     }
 
     /// The differences `to_json` wrote; `None` when the JSON is no such list.
@@ -80,7 +99,12 @@ impl SheetDiff {
                 Json::Null => Some(None),
                 v => value_from_json(field, v).map(Some),
             };
-            Some(FieldChange { key: key.to_owned(), old: side("old")?, new: side("new")? })
+            let doubt = |name: &str| match j.get(name) {
+                None => Some(Places::new()),
+                Some(list) => list.as_array()?.iter().map(|p| usize::try_from(p.as_u64()?).ok()).collect(),
+            };
+            let (old_doubt, new_doubt) = (doubt("old_doubtful")?, doubt("new_doubtful")?);
+            Some(FieldChange { key: key.to_owned(), old: side("old")?, new: side("new")?, old_doubt, new_doubt })
         };
         json.as_array()?.iter().map(one).collect::<Option<_>>().map(|changes| SheetDiff { changes })
     }

@@ -26,6 +26,10 @@ pub fn turned(schema: &Schema, old: &Sheet, new: &Sheet, change: &FieldChange) -
         // What kind it is must be on record: a guess is no instruction.
         condition.keys().all(|k| new.get(k).is_some()) && condition.holds(new)
     })?;
+    // What is in doubt gives no instruction, and what stays no work.
+    if !change.is_other_value() || !change.old_doubt.is_empty() || !change.new_doubt.is_empty() {
+        return None;
+    }
     let (a, b) = (change.old.as_ref()?, change.new.as_ref()?);
     let count = |d: Num| amount(schema, new, field, turn, d);
     let step = |old: Num, new: Num| count(new - old).map(|n| format!("{n} {}", way(schema, field, turn, new > old)));

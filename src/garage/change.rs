@@ -62,7 +62,7 @@ pub struct Changed {
 pub fn stale_after(schema: &Schema, old: &Sheet, new: &Sheet, diff: &SheetDiff) -> Vec<String> {
     let moved = |key: &str| diff.get(key).is_some();
     let mut out: Vec<String> = Vec::new();
-    for change in &diff.changes {
+    for change in diff.changes.iter().filter(|c| c.is_other_value()) {
         let Some(field) = schema.field(&change.key).filter(|f| f.role == Role::Set) else { continue };
         for key in &field.moves {
             let measured = schema.field(key).is_some_and(|f| f.role == Role::Measured);
@@ -80,7 +80,10 @@ pub fn preview(schema: &Schema, on: &OnCar, wanted: &Wanted, hand: &Hand) -> Res
     let refused = |why: String| Error::data(why, "nothing was changed");
     let applied = apply(schema, &on.sheet, &wanted.edits).map_err(refused)?;
     let diff = diff(schema, &on.sheet, &applied.sheet);
-    let clauses = words::clauses(schema, &on.sheet, &applied.sheet, &diff);
+    let mut clauses = words::clauses(schema, &on.sheet, &applied.sheet, &diff);
+    let found = wanted.measured.iter().filter_map(|path| schema.locate(path));
+    let as_it_was = found.filter(|(field, _)| diff.get(&field.key).is_none());
+    clauses.extend(as_it_was.filter_map(|(field, slot)| words::confirmed(schema, &applied.sheet, field, slot)));
     let is_version = sets_differ(schema, &on.sheet, &applied.sheet) && !only_describes(schema, &diff);
     let kind = match (is_version, &wanted.back_to) {
         (true, Some(_)) => Kind::Revert,
@@ -106,7 +109,7 @@ pub fn preview(schema: &Schema, on: &OnCar, wanted: &Wanted, hand: &Hand) -> Res
 /// A described value that goes on record for the first time counts as having been so: no new version.
 pub(super) fn only_describes(schema: &Schema, diff: &SheetDiff) -> bool {
     let role = |key: &str| schema.field(key).map(|f| f.role);
-    diff.changes.iter().all(|c| match role(&c.key) {
+    diff.changes.iter().filter(|c| c.is_other_value()).all(|c| match role(&c.key) {
         Some(Role::Set) => false,
         Some(Role::Described) => c.old.is_none(),
         _ => true,

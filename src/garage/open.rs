@@ -44,8 +44,8 @@ pub fn new_book(garage: &Garage, options: &Options, hand: &Hand, new: &NewCar) -
             return Err(Error::data(message, "another --template, or take the line out"));
         }
     }
-    for (key, value) in new.sheet.iter() {
-        sheet.set(key, value.clone());
+    for (key, _) in new.sheet.iter() {
+        sheet.put(key, &new.sheet);
     }
     schema.settle(&mut sheet);
     let folder = slug(&car.name);

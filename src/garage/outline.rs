@@ -38,7 +38,7 @@ const LARGEST: u64 = 256 << 20;
 const FORM: u32 = 4;
 
 /// What wrote it: the cache of another build of the program is not read.
-fn program() -> String {
+pub fn program() -> String {
     format!("{} {} {FORM}", env!("CARGO_PKG_VERSION"), env!("SLIPBOOK_DATA_ID"))
 }
 
@@ -57,9 +57,15 @@ pub fn read(path: &Path) -> Option<Outline> {
     (outline.program == program()).then_some(outline)
 }
 
-/// Writes it aside and renames it. A folder that cannot be written costs time later, nothing else.
+/// Writes it.
 pub fn write(path: &Path, outline: &Outline) {
-    let Ok(bytes) = postcard::to_stdvec(outline) else { return };
+    if let Ok(bytes) = postcard::to_stdvec(outline) {
+        put(path, &bytes);
+    }
+}
+
+/// Writes a file aside and renames it. A folder that cannot be written costs time later, nothing else.
+pub fn put(path: &Path, bytes: &[u8]) {
     let aside = path.with_extension(format!("{}.aside", std::process::id()));
     let parent = path.parent().unwrap_or(Path::new("."));
     let written =

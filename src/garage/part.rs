@@ -348,7 +348,7 @@ fn put_values(schema: &Schema, table: &mut Table, part: &Part) -> Option<()> {
         if before.get(&field.key) == Some(value) {
             continue;
         }
-        let text: Toml = inline(field, value).parse().ok()?;
+        let text: Toml = inline(field, value, part.values.doubt(&field.key)).parse().ok()?;
         let mut at: &mut dyn TableLike = &mut *values;
         let (way, name) = field.table_and_name();
         let mut inline = in_braces;

@@ -63,8 +63,7 @@ pub fn back_to(schema: &Schema, now: &Sheet, then: &Sheet, number: &str, scope: 
         };
         // What goes with its parent is dropped by the sheet itself.
         if taken {
-            let typed = then.get(&field.key).map_or(Typed::Off, |v| Typed::Reading(v.clone()));
-            edits.push(Edit { key: field.key.clone(), slot: None, typed });
+            edits.push(Edit { key: field.key.clone(), slot: None, typed: Typed::of(then, &field.key, None) });
         }
     }
     let wanted = Wanted { edits, back_to: Some(number.to_owned()), ..Wanted::default() };

@@ -2,7 +2,7 @@
 
 use super::layout::{Head, Page, counted, signed};
 use crate::blame::{FieldOrigin, Ranked, Ranking, Response, Verdict};
-use crate::diff::words::show_value;
+use crate::diff::words::show_doubting;
 use crate::schema::{Schema, value_json};
 use serde_json::{Value as Json, json};
 
@@ -112,7 +112,7 @@ pub fn fields_text(head: &Head, schema: &Schema, origins: &[FieldOrigin], respon
             Some((Some(d), v)) => format!("; {} {}", signed(d.value, response.decimals()), v.words()),
             _ => String::new(),
         };
-        let value = show_value(schema, field, &o.value).replace('\n', " / ");
+        let value = show_doubting(schema, field, &o.value, &o.doubt).replace('\n', " / ");
         let label = format!("  {}: ", field.label);
         page.wrap(&label, &format!("{value}   {} {} by {}{why}{followed}", o.since, head.day(o.at.race_day()), o.by));
     }

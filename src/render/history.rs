@@ -2,7 +2,7 @@
 
 use super::layout::{Head, Page, counted, signed};
 use crate::blame::{Held, Spot, Told};
-use crate::diff::words::show_value;
+use crate::diff::words::show_doubting;
 use crate::garage::History;
 use crate::schema::{Field, Schema};
 use crate::timeline::{Kind, Remark};
@@ -123,7 +123,7 @@ pub fn field_text(head: &Head, schema: &Schema, field: &Field, h: &History, held
     let header = ["value", "from", "to", "runs", "60 ft best", "middle", "ET best", "middle"];
     let mut rows = vec![header.map(str::to_owned).to_vec()];
     for x in held.iter().rev() {
-        let value = x.value.as_ref().map_or("not on record".to_owned(), |v| show_value(schema, field, v));
+        let value = x.value.as_ref().map_or("not on record".to_owned(), |v| show_doubting(schema, field, v, &x.doubt));
         let spots = |s: Option<Spot>| {
             s.map_or([String::new(), String::new()], |s| [format!("{:.3}", s.best), format!("{:.3}", s.middle)])
         };

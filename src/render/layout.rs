@@ -70,8 +70,12 @@ impl Page {
             true => (String::new(), " ".repeat(6), format!("{label}{text}")),
             false => (label.clone(), " ".repeat(label.chars().count()), text),
         };
-        let options =
-            textwrap::Options::new(self.width).initial_indent(&first).subsequent_indent(&indent).break_words(true);
+        // "re-measured" is one word.
+        let options = textwrap::Options::new(self.width)
+            .initial_indent(&first)
+            .subsequent_indent(&indent)
+            .word_splitter(textwrap::WordSplitter::NoHyphenation)
+            .break_words(true);
         self.lines.extend(textwrap::wrap(&text, options).into_iter().map(|l| l.trim_end().to_owned()));
     }
 

@@ -10,6 +10,7 @@ pub mod fields;
 pub mod history;
 pub mod home;
 mod layout;
+pub mod measure;
 pub mod mend;
 pub mod page;
 pub mod part;

@@ -64,7 +64,8 @@ pub fn text(head: &Head, schema: &Schema, told: &RevertTold) -> String {
             let then = told
                 .then
                 .get(k)
-                .map(|v| format!(" ({} at {})", crate::diff::words::show_value(schema, field, v), told.target));
+                .map(|v| crate::diff::words::show_doubting(schema, field, v, told.then.doubt(k)))
+                .map(|said| format!(" ({said} at {})", told.target));
             Some(format!("{}{}", short(&field.label), then.unwrap_or_default()))
         };
         let all: Vec<String> = told.changed.stale.iter().filter_map(one).collect();

@@ -3,7 +3,7 @@
 use super::entry::{Candidate, EntryContext, EntryError};
 use super::read::{choice_word, flag_word, with_unit};
 use super::sheet::takes_words;
-use super::{Edit, Field, Num, Scalar, Schema, Sides, Takes, Typed, Value};
+use super::{Edit, Field, Num, Places, Scalar, Schema, Sides, Takes, Typed, Value, is_about, without_doubt};
 
 /// Reads one assignment.
 pub fn assignment(ctx: EntryContext, text: &str) -> Result<Edit, EntryError> {
@@ -68,33 +68,53 @@ pub fn reading(schema: &Schema, field: &Field, slot: Option<usize>, text: &str) 
     if text.is_empty() {
         return Err("no value was given; `-` takes it off the record".to_owned());
     }
-    if slot.is_some() || field.sides == Sides::One {
-        let scalar = scalar(schema, field, slot, text)?;
-        return Ok(edit(Typed::Reading(Value::One(scalar))));
-    }
-    let many = |texts: Vec<&str>| -> Result<Value, String> {
-        let n = field.slots.len();
-        if texts.len() != n {
-            return Err(format!("{} values were given, it has {n}", texts.len()));
+    // "about" stands for all numbers behind it, `?` for the one before it.
+    let all_behind =
+        |t: &str| t.split_once(' ').filter(|(first, _)| is_about(first)).map(|(_, rest)| rest.trim().to_owned());
+    let behind = all_behind(text).filter(|_| field.takes() == Takes::Number);
+    let text = behind.as_deref().unwrap_or(text);
+    // What each text says, and which of the numbers are in doubt.
+    let mut doubt = Places::new();
+    let mut one = |i: usize, slot: Option<usize>, text: &str| -> Result<Scalar, String> {
+        if slot.map_or(field.takes(), |i| field.slot_takes(i)) != Takes::Number {
+            return scalar(schema, field, slot, text);
         }
-        let one = |(i, t): (usize, &&str)| match t.trim() {
-            "-" => Ok(None),
-            t => scalar(schema, field, Some(i), t).map(Some),
+        let (number, doubtful) = without_doubt(text);
+        doubt.extend(doubtful.then_some(i));
+        scalar(schema, field, slot, &number)
+    };
+    let value = if slot.is_some() || field.sides == Sides::One {
+        Value::One(one(0, slot, text)?)
+    } else {
+        let mut many = |texts: Vec<&str>| -> Result<Value, String> {
+            let n = field.slots.len();
+            if texts.len() != n {
+                return Err(format!("{} values were given, it has {n}", texts.len()));
+            }
+            let side = |(i, t): (usize, &&str)| match t.trim() {
+                "-" => Ok(None),
+                t => one(i, Some(i), t).map(Some),
+            };
+            texts.iter().enumerate().map(side).collect::<Result<_, _>>().map(Value::Slots)
         };
-        texts.iter().enumerate().map(one).collect::<Result<_, _>>().map(Value::Slots)
+        match field.sides {
+            Sides::Pair => match sides_in(schema, field, text) {
+                Some((left, right)) => many(vec![left, right])?,
+                None => many(vec![text, text])?,
+            },
+            Sides::Corners | Sides::Named => many(parts(text))?,
+            Sides::List => {
+                let number =
+                    |(i, t): (usize, &str)| one(i, None, t)?.num().ok_or_else(|| format!("`{t}` is no number"));
+                Value::List(parts(text).into_iter().enumerate().map(number).collect::<Result<_, _>>()?)
+            }
+            Sides::Rows | Sides::One => return Err("is edited on the sheet: slipbook sheet --edit".to_owned()),
+        }
     };
-    let value = match field.sides {
-        Sides::Pair => match sides_in(schema, field, text) {
-            Some((left, right)) => many(vec![left, right])?,
-            None => Value::Slots(vec![Some(scalar(schema, field, Some(0), text)?); 2]),
-        },
-        Sides::Corners | Sides::Named => many(parts(text))?,
-        Sides::List => Value::List(
-            parts(text).into_iter().map(|t| with_unit(&schema.units, field, None, t)).collect::<Result<_, _>>()?,
-        ),
-        Sides::Rows | Sides::One => return Err("is edited on the sheet: slipbook sheet --edit".to_owned()),
-    };
-    Ok(edit(Typed::Reading(value)))
+    if behind.is_some() {
+        doubt = value.number_places();
+    }
+    Ok(edit(if doubt.is_empty() { Typed::Reading(value) } else { Typed::Doubtful(value, doubt) }))
 }
 
 fn parts(text: &str) -> Vec<&str> {
@@ -119,9 +139,10 @@ fn sides_in<'a>(schema: &Schema, field: &Field, text: &'a str) -> Option<(&'a st
         return None;
     }
     let counted = matches!(field.kind.as_str(), "clicks" | "hole" | "count" | "position" | "preload" | "rate");
-    let fraction = matches!(b.trim(), "2" | "4" | "8" | "16" | "32" | "64")
-        && a.rsplit(['-', ' ']).next().and_then(Num::parse).is_some_and(|n| n.is_int())
-        && Num::parse(a.rsplit(['-', ' ']).next().unwrap_or(a)) < Num::parse(b.trim());
+    let ((top, _), (bottom, _)) = (without_doubt(a), without_doubt(b));
+    let fraction = matches!(bottom.as_str(), "2" | "4" | "8" | "16" | "32" | "64")
+        && top.rsplit(['-', ' ']).next().and_then(Num::parse).is_some_and(|n| n.is_int())
+        && Num::parse(top.rsplit(['-', ' ']).next().unwrap_or(&top)) < Num::parse(&bottom);
     (counted || !fraction).then_some((a, b))
 }
 

@@ -333,10 +333,19 @@ impl Schema {
         Some((field, Some(field.slot_index(slot)?)))
     }
 
-    /// The number at a dotted path: of a single-valued field, of one slot, or of a pair that is alike.
+    /// The dotted path of a field, or of a slot of it: what `locate` reads.
+    pub fn path(&self, field: &Field, slot: Option<usize>) -> String {
+        match slot.and_then(|i| field.slot_list().get(i)) {
+            Some(slot) => format!("{}.{}", field.key, slot.id),
+            None => field.key.clone(),
+        }
+    }
+
+    /// The number at a dotted path: of a single-valued field, of one slot, or of a pair that is alike. `None` where it is
+    /// in doubt: what is computed from it would pass for a fact.
     pub fn num_at(&self, sheet: &Sheet, path: &str) -> Option<Num> {
         let (field, slot) = self.locate(path)?;
-        let value = sheet.get(&field.key)?;
+        let value = sheet.get(&field.key).filter(|_| !sheet.is_doubtful(&field.key, slot))?;
         slot.map_or_else(|| value.shared(), |i| value.slot(i))?.num()
     }
 

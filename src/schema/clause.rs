@@ -4,7 +4,9 @@ use super::assign::{candidate, reading};
 use super::entry::{Choose, EntryContext, EntryError};
 use super::read::flag_word;
 use super::sheet::takes_words;
-use super::{Edit, Field, Kind, Num, Scalar, Schema, Sides, Takes, Typed, Unit, Value};
+use super::{
+    Edit, Field, Kind, Num, Places, Role, Scalar, Schema, Sides, Takes, Typed, Unit, Value, is_about, without_doubt,
+};
 
 /// A clause taken apart.
 #[derive(Debug, Clone, Default)]
@@ -22,6 +24,9 @@ pub struct Clause {
     more: bool,
     /// A number typed with a plus: a step up.
     plus: bool,
+    /// Places among the numbers that are in doubt: `0.50?`; all of them behind "about".
+    doubt: Places,
+    about: bool,
     /// A direction stood before the number.
     direction_first: bool,
     directions: Vec<String>,
@@ -37,6 +42,8 @@ impl Clause {
         let mut c = Clause { text: words.join(" "), raw: words.to_vec(), ..Clause::default() };
         let direction = |w: &str| schema.kinds.iter().any(|k| k.up.iter().chain(&k.down).any(|d| d == w));
         for word in &joined(words) {
+            let typed = word;
+            let word = &c.taken_in_doubt(typed);
             let w = word.to_lowercase();
             c.direction_first |= c.numbers.is_empty() && direction(&w);
             match w.as_str() {
@@ -52,26 +59,57 @@ impl Clause {
                     c.more = true;
                     c.directions.push(w);
                 }
+                "" => {}
+                a if is_about(a) => c.about = true,
                 f if FILLERS.contains(&f) => {}
                 "in" if !c.numbers.is_empty() && c.unit.is_none() => c.trailing_in = true,
                 d if direction(d) => c.directions.push(w),
-                _ => c.number_or_name(schema, word, w),
+                _ => c.number_or_name(schema, typed, word, w),
             }
         }
         c
     }
 
-    fn number_or_name(&mut self, schema: &Schema, word: &str, w: String) {
+    /// The word without its mark of doubt, which is noted: `0.50?`, `~3`, `mm?`, or a `?` that stands alone.
+    fn taken_in_doubt(&mut self, word: &str) -> String {
+        let bare = word.strip_suffix('?').map(|w| (w, true)).unwrap_or((word, false));
+        let (bare, marked) = match bare.0.strip_prefix('~') {
+            Some(rest) if rest.starts_with(|ch: char| ch.is_ascii_digit() || ch == '.' || ch == '-') => (rest, true),
+            _ => bare,
+        };
+        let number = bare.starts_with(|ch: char| ch.is_ascii_digit() || "+-.".contains(ch));
+        match (marked, number, self.numbers.len()) {
+            (false, ..) => word.to_owned(),
+            (true, true, n) => {
+                self.doubt.insert(n);
+                bare.to_owned()
+            }
+            // Behind the number: `0.50 in?`, `0.50 ?`.
+            (true, false, n) if n > 0 => {
+                self.doubt.insert(n - 1);
+                bare.to_owned()
+            }
+            _ => word.to_owned(),
+        }
+    }
+
+    /// Whether number `i` is in doubt.
+    fn unsure(&self, i: usize) -> bool {
+        self.about || self.doubt.contains(&i)
+    }
+
+    fn number_or_name(&mut self, schema: &Schema, typed: &str, word: &str, w: String) {
         self.plus |= word.len() > 1 && word.starts_with('+');
         let split = word.find(|ch: char| !(ch.is_ascii_digit() || "+-./".contains(ch))).unwrap_or(word.len());
         let (digits, unit) = word.split_at(split);
         let number = Num::parse(digits).or_else(|| if split == 0 { count_word(&w) } else { None });
         let is_unit =
             |u: &str| schema.units.typed(u).next().is_some() || schema.units.typed(&u.to_lowercase()).next().is_some();
-        let two = |(a, b): (&str, &str)| Num::parse(a).is_some() && Num::parse(b).is_some();
-        if unit.is_empty() && digits.split_once('/').is_some_and(two) {
-            self.sides = Some(word.to_owned());
-            self.numbers.push(number.unwrap_or(Num::ZERO));
+        let parsed = |t: &str| Num::parse(&without_doubt(t).0);
+        if word.split_once('/').is_some_and(|(a, b)| parsed(a).is_some() && parsed(b).is_some()) {
+            // Each side keeps its own mark of doubt.
+            self.sides = Some(typed.to_owned());
+            self.numbers.push(Num::parse(word).unwrap_or(Num::ZERO));
             return;
         }
         match number {
@@ -97,8 +135,9 @@ fn joined(words: &[String]) -> Vec<String> {
     for word in words {
         let word = word.strip_suffix('.').filter(|w| !w.is_empty()).unwrap_or(word);
         let whole = |w: &String| Num::parse(w).is_some_and(Num::is_int) && !w.contains('/');
+        let plain = word.strip_suffix('?').unwrap_or(word);
         let fraction =
-            word.split_once('/').is_some_and(|(a, b)| Num::parse(a) < Num::parse(b)) && Num::parse(word).is_some();
+            plain.split_once('/').is_some_and(|(a, b)| Num::parse(a) < Num::parse(b)) && Num::parse(plain).is_some();
         match out.last_mut() {
             Some(last) if fraction && whole(last) => *last = format!("{last}-{word}"),
             Some(last) if last.eq_ignore_ascii_case("two") && word.eq_ignore_ascii_case("step") => {
@@ -139,11 +178,16 @@ struct Fit<'a> {
     edits: Vec<Edit>,
 }
 
-/// The edits a clause means. Several fields that fit equally well are asked about.
-pub fn match_clause(ctx: EntryContext, clause: &Clause, choose: &mut Choose) -> Result<Vec<Edit>, EntryError> {
+/// The edits a clause means, among the fields that are wanted. Several that fit equally well are asked about.
+pub fn match_clause(
+    ctx: EntryContext,
+    clause: &Clause,
+    wanted: &dyn Fn(&Field) -> bool,
+    choose: &mut Choose,
+) -> Result<Vec<Edit>, EntryError> {
     let mut fits: Vec<Fit> = Vec::new();
     let mut refused: Option<(u32, EntryError)> = None;
-    for field in ctx.schema.fields.iter().filter(|f| f.on_chassis(ctx.chassis)) {
+    for field in ctx.schema.fields.iter().filter(|f| f.on_chassis(ctx.chassis) && wanted(f)) {
         let Some((name_score, rest)) = name_score(field, clause) else { continue };
         let score = name_score * 4
             + u32::from(field.applies.holds(ctx.sheet)) * 2
@@ -194,6 +238,44 @@ pub fn match_clause(ctx: EntryContext, clause: &Clause, choose: &mut Choose) -> 
             }
         }
     }
+}
+
+/// The field that a clause names and says nothing else about: what a hand sets only where nothing else is named.
+/// `None`: the clause says more, or names none.
+pub fn match_name<'a>(
+    ctx: EntryContext<'a>,
+    clause: &Clause,
+    choose: &mut Choose,
+) -> Result<Option<(&'a Field, Option<usize>)>, EntryError> {
+    if !clause.numbers.is_empty() || !clause.directions.is_empty() || clause.about {
+        return Ok(None);
+    }
+    let all = clause.wanted().len();
+    // "the left front corner" names it; a word that is a choice or a text says more.
+    let named = |f: &&'a Field| {
+        f.on_chassis(ctx.chassis) && all > 0 && name_score(f, clause).is_some_and(|(_, rest)| rest.is_empty())
+    };
+    let named: Vec<&Field> = ctx.schema.fields.iter().filter(named).collect();
+    let score = |f: &Field| {
+        let name = name_score(f, clause).map_or(0, |(s, _)| s);
+        name * 4 + u32::from(f.applies.holds(ctx.sheet)) * 2 + u32::from(ctx.sheet.get(&f.key).is_some())
+    };
+    let (set, measured): (Vec<&Field>, Vec<&Field>) = named.into_iter().partition(|f| f.role == Role::Set);
+    let among = if measured.is_empty() { set } else { measured };
+    let best = among.iter().map(|f| score(f)).max();
+    let best: Vec<&Field> = among.into_iter().filter(|f| Some(score(f)) == best).collect();
+    let found = match best.as_slice() {
+        [] => None,
+        [one] => Some(*one),
+        many => {
+            let candidates: Vec<_> = many.iter().map(|f| candidate(f)).collect();
+            match choose(&clause.text, &candidates).and_then(|i| many.get(i)) {
+                Some(one) => Some(*one),
+                None => return Err(EntryError::Ambiguous { clause: clause.text.clone(), candidates }),
+            }
+        }
+    };
+    Ok(found.map(|f| (f, slot_of(f, clause))))
 }
 
 /// Keys of the fields whose short names or keys hold words nearest to those typed, likeliest first.
@@ -293,7 +375,7 @@ fn edits(ctx: EntryContext, field: &Field, clause: &Clause, rest: &[String]) -> 
         }
         Takes::Number if field.sides == Sides::Rows => Ok(None),
         Takes::Number => {
-            if rest.iter().any(|w| !["hard", "about"].contains(&w.as_str())) {
+            if rest.iter().any(|w| w != "hard") {
                 return Ok(None);
             }
             let kind = schema.kind(field);
@@ -308,7 +390,8 @@ fn edits(ctx: EntryContext, field: &Field, clause: &Clause, rest: &[String]) -> 
                 ([], _) => Ok(None),
                 ([n], sign) => number_edit(ctx, field, kind, slot, clause, *n, sign).map_err(refuse),
                 (many, None) if field.sides != Sides::One && slot.is_none() => {
-                    let text = many.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+                    let one = |(i, n): (usize, &Num)| format!("{n}{}", if clause.unsure(i) { "?" } else { "" });
+                    let text = many.iter().enumerate().map(one).collect::<Vec<_>>().join(", ");
                     reading(schema, field, None, &text).map(|e| Some(vec![e])).map_err(refuse)
                 }
                 _ => Ok(None),
@@ -364,10 +447,19 @@ fn number_edit(
     if let (Some(text), None, None, Sides::Pair) = (&clause.sides, slot, sign, field.sides) {
         let text =
             unit.map_or(text.clone(), |u| text.split('/').map(|t| format!("{t} {u}")).collect::<Vec<_>>().join(", "));
+        let text = if clause.about { format!("about {text}") } else { text };
         return reading(ctx.schema, field, None, &text).map(|e| Some(vec![e]));
     }
+    // Two sides are no number of one.
+    if clause.sides.as_deref().is_some_and(|t| Num::parse(&without_doubt(t).0).is_none()) {
+        return Ok(None);
+    }
     let Some(n) = in_stored_unit(ctx, field, slot, unit, n)? else { return Ok(None) };
-    let edit = |typed| Ok(Some(vec![Edit { key: field.key.clone(), slot, typed }]));
+    let unsure = clause.unsure(0);
+    let edit = |typed| {
+        let edit = Edit { key: field.key.clone(), slot, typed };
+        if unsure { doubting(ctx, edit).map(|e| Some(vec![e])) } else { Ok(Some(vec![edit])) }
+    };
     let signed = |s: i32| if s < 0 { -n } else { n };
     match sign {
         None if kind.asks_order && n > Num::ZERO && !clause.plus => Err(format!("{n} up or {n} down?")),
@@ -388,6 +480,23 @@ fn number_edit(
             edit(Typed::Step(signed(s)))
         }
     }
+}
+
+/// The reading in doubt: an unsure step ends at an unsure value.
+fn doubting(ctx: EntryContext, edit: Edit) -> Result<Edit, String> {
+    let (key, slot) = (edit.key.clone(), edit.slot);
+    let stepped = match edit.typed {
+        Typed::Step(_) => Some(super::apply(ctx.schema, ctx.sheet, std::slice::from_ref(&edit))?.sheet),
+        _ => None,
+    };
+    let typed = match (stepped.map(|sheet| Typed::of(&sheet, &key, slot)), edit.typed) {
+        (Some(Typed::Reading(v) | Typed::Doubtful(v, _)), _) | (None, Typed::Reading(v)) => {
+            let all = v.number_places();
+            Typed::Doubtful(v, all)
+        }
+        (stepped, typed) => stepped.unwrap_or(typed),
+    };
+    Ok(Edit { key, slot, typed })
 }
 
 fn in_stored_unit(

@@ -1,5 +1,6 @@
 //! One typed change of one field: a reading or a step, kept as typed, and how it is applied to a sheet.
 
+use super::doubt::{Places, SURE};
 use super::sheet::{Verdict, check_value};
 use super::{Field, Num, Scalar, Schema, Sheet, Sides, Value, write};
 
@@ -8,6 +9,8 @@ use super::{Field, Num, Scalar, Schema, Sheet, Sides, Value, write};
 pub enum Typed {
     /// Absolute: "limiter 0.75".
     Reading(Value),
+    /// Absolute, the numbers at these places in doubt: "limiter about 0.75".
+    Doubtful(Value, Places),
     /// Relative: "limiter down 1/4".
     Step(Num),
     /// Taken off the record.
@@ -41,8 +44,8 @@ pub fn apply(schema: &Schema, sheet: &Sheet, edits: &[Edit]) -> Result<Applied, 
     let mut out = Applied { sheet: sheet.clone(), ..Applied::default() };
     for edit in edits {
         let field = schema.field(&edit.key).ok_or_else(|| format!("`{}` is no field of the sheet", edit.key))?;
-        let value = edited(field, out.sheet.get(&edit.key), edit)?;
-        if let Some(value) = &value {
+        let value = edited(field, &out.sheet, edit)?;
+        if let Some((value, _)) = &value {
             match check_value(schema, field, value) {
                 Verdict::Fine => {}
                 Verdict::Unusual(why) => out.unusual.push(why),
@@ -50,7 +53,7 @@ pub fn apply(schema: &Schema, sheet: &Sheet, edits: &[Edit]) -> Result<Applied, 
             }
         }
         match value {
-            Some(value) => out.sheet.set(&edit.key, value),
+            Some((value, doubt)) => out.sheet.set_doubting(&edit.key, value, &doubt),
             None => drop(out.sheet.remove(&edit.key)),
         }
     }
@@ -64,20 +67,35 @@ pub fn apply(schema: &Schema, sheet: &Sheet, edits: &[Edit]) -> Result<Applied, 
     Ok(out)
 }
 
-fn edited(field: &Field, old: Option<&Value>, edit: &Edit) -> Result<Option<Value>, String> {
+/// The value after an edit, and which of its numbers are in doubt.
+fn edited(field: &Field, sheet: &Sheet, edit: &Edit) -> Result<Option<(Value, Places)>, String> {
+    let old = sheet.get(&edit.key);
+    let was = sheet.doubt(&edit.key);
+    let others = |i: usize| was.iter().copied().filter(|p| *p != i).collect::<Places>();
+    let one_side = |v: &Value, i: usize| {
+        let one = v.one().ok_or_else(|| format!("{}: one value for one side", field.key))?;
+        Ok::<_, String>(with_slot(field, old, i, Some(one.clone())))
+    };
     match (&edit.typed, edit.slot) {
         (Typed::Off, None) => Ok(None),
-        (Typed::Off, Some(i)) => Ok(old.and_then(|v| with_slot(field, Some(v), i, None))),
-        (Typed::Reading(v), None) => Ok(Some(spread(field, v.clone()))),
-        (Typed::Reading(v), Some(i)) => {
-            let one = v.one().ok_or_else(|| format!("{}: one value for one side", field.key))?;
-            Ok(with_slot(field, old, i, Some(one.clone())))
+        (Typed::Off, Some(i)) => Ok(old.and_then(|v| with_slot(field, Some(v), i, None)).map(|v| (v, others(i)))),
+        (Typed::Reading(v), None) => Ok(Some((spread(field, v.clone()), Places::new()))),
+        (Typed::Reading(v), Some(i)) => Ok(one_side(v, i)?.map(|v| (v, others(i)))),
+        (Typed::Doubtful(v @ Value::One(_), _), None) => {
+            let value = spread(field, v.clone());
+            let all = value.number_places();
+            Ok(Some((value, all)))
+        }
+        (Typed::Doubtful(v, places), None) => Ok(Some((v.clone(), places.clone()))),
+        (Typed::Doubtful(v, _), Some(i)) => {
+            Ok(one_side(v, i)?.map(|v| (v, others(i).into_iter().chain([i]).collect())))
         }
         (Typed::Step(d), slot) => {
             let old = old.ok_or_else(|| {
                 format!("{} is not on record, so a step cannot be taken from it: give the reading", field.key)
             })?;
-            step(field, old, slot, *d).map(Some)
+            // Where it started from is in doubt, so is where it ends.
+            step(field, old, slot, *d).map(|v| Some((v, was.clone())))
         }
     }
 }
@@ -121,21 +139,34 @@ fn step(field: &Field, old: &Value, slot: Option<usize>, d: Num) -> Result<Value
     }
 }
 
+impl Typed {
+    /// The reading that gives a field (or one slot of it) what it is on a sheet.
+    pub fn of(sheet: &Sheet, key: &str, slot: Option<usize>) -> Typed {
+        let value = match (sheet.get(key), slot) {
+            (Some(v), Some(i)) => v.slot(i).cloned().map(Value::One),
+            (v, _) => v.cloned(),
+        };
+        match (value, slot) {
+            (None, _) => Typed::Off,
+            (Some(v), Some(_)) if sheet.is_doubtful(key, slot) => Typed::Doubtful(v, Places::from([0])),
+            (Some(v), None) if sheet.is_doubtful(key, None) => Typed::Doubtful(v, sheet.doubt(key).clone()),
+            (Some(v), _) => Typed::Reading(v),
+        }
+    }
+}
+
 impl Edit {
     /// The trailer's form: `rear.limiter.height step -0.25`, `rear.tire.pressure.left reading 12.25`, `... off`.
     pub fn to_trailer(&self, schema: &Schema) -> String {
         let field = schema.field(&self.key);
-        let slot = self.slot.and_then(|i| Some(format!(".{}", field?.slots.get(i)?.id))).unwrap_or_default();
+        let path = field.map_or_else(|| self.key.clone(), |f| schema.path(f, self.slot));
         let what = match &self.typed {
             Typed::Off => "off".to_owned(),
             Typed::Step(d) => format!("step {d}"),
-            Typed::Reading(v) => {
-                let text = field.map_or(String::new(), |f| write::inline(f, v));
-                // A trailer is one line.
-                format!("reading {}", if text.contains('\n') { one_line(v) } else { text })
-            }
+            Typed::Reading(v) => reading_words(field, v, SURE),
+            Typed::Doubtful(v, places) => reading_words(field, v, places),
         };
-        format!("{}{slot} {what}", self.key)
+        format!("{path} {what}")
     }
 }
 
@@ -156,15 +187,20 @@ pub fn typed(schema: &Schema, trailers: &[&str], before: &Sheet, after: &Sheet) 
 fn from_trailer(schema: &Schema, text: &str, after: &Sheet) -> Option<Edit> {
     let (path, what) = text.split_once(' ')?;
     let (field, slot) = schema.locate(path)?;
-    let value = after.get(&field.key);
-    let typed = match (what.split(' ').next()?, slot) {
-        ("off", _) => Typed::Off,
-        ("step", _) => Typed::Step(Num::parse(what.strip_prefix("step ")?)?),
-        ("reading", None) => Typed::Reading(value?.clone()),
-        ("reading", Some(i)) => Typed::Reading(Value::One(value?.slot(i)?.clone())),
+    let typed = match what.split(' ').next()? {
+        "off" => Typed::Off,
+        "step" => Typed::Step(Num::parse(what.strip_prefix("step ")?)?),
+        "reading" => Some(Typed::of(after, &field.key, slot)).filter(|t| *t != Typed::Off)?,
         _ => return None,
     };
     Some(Edit { key: field.key.clone(), slot, typed })
+}
+
+/// `reading 0.50`, `reading "0.50?"`.
+fn reading_words(field: Option<&Field>, v: &Value, doubt: &Places) -> String {
+    let text = field.map_or(String::new(), |f| write::inline(f, v, doubt));
+    // A trailer is one line.
+    format!("reading {}", if text.contains('\n') { one_line(v) } else { text })
 }
 
 fn one_line(v: &Value) -> String {
@@ -174,10 +210,7 @@ fn one_line(v: &Value) -> String {
 
 /// The readings that turn `old` into `new`, field by field in sheet order.
 pub fn readings(schema: &Schema, old: &Sheet, new: &Sheet) -> Vec<Edit> {
-    let changed = |f: &&Field| old.get(&f.key) != new.get(&f.key);
-    let edit = |f: &Field| {
-        let typed = new.get(&f.key).map_or(Typed::Off, |v| Typed::Reading(v.clone()));
-        Edit { key: f.key.clone(), slot: None, typed }
-    };
+    let changed = |f: &&Field| !old.same_at(&f.key, new);
+    let edit = |f: &Field| Edit { key: f.key.clone(), slot: None, typed: Typed::of(new, &f.key, None) };
     schema.fields.iter().filter(changed).map(edit).collect()
 }

@@ -1,8 +1,8 @@
 //! What a racer types → edits: `limiter down 1/4, rear shocks looser 2`, `rear.tire.pressure=12.0/12.25`.
 
 use super::assign::assignment;
-use super::clause::{Clause, match_clause};
-use super::{Edit, Schema, Sheet};
+use super::clause::{Clause, match_clause, match_name};
+use super::{Edit, Role, Schema, Sheet};
 
 /// A field that fits what was typed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -69,11 +69,69 @@ pub fn read_entry(ctx: EntryContext, words: &[String], choose: &mut Choose) -> R
             [one] if one.contains('=') => edits.push(assignment(ctx, one)?),
             _ => {
                 let clause = Clause::read(ctx.schema, &words);
-                edits.extend(match_clause(ctx, &clause, choose)?);
+                edits.extend(match_clause(ctx, &clause, &|_| true, choose)?);
             }
         }
     }
     if edits.is_empty() { Err(EntryError::Empty) } else { Ok(edits) }
+}
+
+/// What a hand measured: a value, or that it was found as it is on record.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Measured {
+    /// A value.
+    Given(Edit),
+    /// Named without a number: as it was.
+    AsItWas {
+        /// The field.
+        key: String,
+        /// The slot; `None` = all of it.
+        slot: Option<usize>,
+    },
+}
+
+impl Measured {
+    /// The field.
+    pub fn key(&self) -> &str {
+        match self {
+            Measured::Given(edit) => &edit.key,
+            Measured::AsItWas { key, .. } => key,
+        }
+    }
+
+    /// The slot.
+    pub fn slot(&self) -> Option<usize> {
+        match self {
+            Measured::Given(edit) => edit.slot,
+            Measured::AsItWas { slot, .. } => *slot,
+        }
+    }
+}
+
+/// Reads what was measured, clause by clause as [`read_entry`] does. A field that is named and nothing else was found
+/// as it is on record. A field that a hand sets is taken only where nothing measured is meant.
+pub fn read_measured(ctx: EntryContext, words: &[String], choose: &mut Choose) -> Result<Vec<Measured>, EntryError> {
+    let mut out = Vec::new();
+    for words in clauses(words) {
+        if let [one] = words.as_slice()
+            && one.contains('=')
+        {
+            out.push(Measured::Given(assignment(ctx, one)?));
+            continue;
+        }
+        let clause = Clause::read(ctx.schema, &words);
+        if let Some((field, slot)) = match_name(ctx, &clause, choose)? {
+            out.push(Measured::AsItWas { key: field.key.clone(), slot });
+            continue;
+        }
+        let found = match match_clause(ctx, &clause, &|_| true, &mut |_, _| None) {
+            // Where a measured field and a set one fit alike, the measured one is meant.
+            Err(EntryError::Ambiguous { .. }) => match_clause(ctx, &clause, &|f| f.role != Role::Set, choose),
+            found => found,
+        };
+        out.extend(found?.into_iter().map(Measured::Given));
+    }
+    if out.is_empty() { Err(EntryError::Empty) } else { Ok(out) }
 }
 
 /// Splits into clauses; a word with `=` is a clause of its own, with everything quoted in it.

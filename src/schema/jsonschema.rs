@@ -20,14 +20,17 @@ fn format_one() -> Json {
     json!({"const": 1, "description": "the form of this file"})
 }
 
-/// A number in its stored unit, or text with another unit.
+/// A number in its stored unit, or text with another unit, or in doubt.
 fn quantity(unit: Option<&str>) -> Json {
     match unit {
         Some(unit) => {
             let units = schema().units.symbols_for(unit).join(", ");
-            json!({"anyOf": [{"type": "number"}, {"type": "string", "description": format!("a number with its unit ({units})")}]})
+            let text = format!("a number with its unit ({units}); `?` behind the number: in doubt");
+            json!({"anyOf": [{"type": "number"}, {"type": "string", "description": text}]})
         }
-        None => json!({"type": "number"}),
+        None => {
+            json!({"anyOf": [{"type": "number"}, {"type": "string", "description": "a number in doubt, `?` behind it"}]})
+        }
     }
 }
 

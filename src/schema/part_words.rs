@@ -34,7 +34,7 @@ pub fn read_part_words(
         } else if text.contains('=') && words.len() == 1 {
             out.edits.push(assignment(ctx, &text).map_err(|e| told(schema, kind, e))?);
         } else {
-            let edits = match_clause(ctx, &Clause::read(&only, &words), &mut |_, _| None);
+            let edits = match_clause(ctx, &Clause::read(&only, &words), &|_| true, &mut |_, _| None);
             out.edits.extend(edits.map_err(|e| told(schema, kind, e))?);
         }
     }

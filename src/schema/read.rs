@@ -1,7 +1,7 @@
 //! TOML text of a sheet → values, with every problem and its place.
 
 use super::sheet::{Verdict, check_value, takes_words};
-use super::{Field, Num, Problem, Scalar, Schema, Sheet, Sides, Takes, Units, Value};
+use super::{Field, Num, Places, Problem, Scalar, Schema, Sheet, Sides, Takes, Units, Value, without_doubt};
 use std::collections::HashMap;
 use std::ops::Range;
 use toml_edit::{Document, Item, TableLike, Value as Toml};
@@ -91,7 +91,7 @@ pub fn read_in_parts(schema: &Schema, text: &str, known: &mut KnownParts) -> She
             }
         };
         let Some(read) = read else { return read_sheet(schema, text).sheet };
-        read.iter().for_each(|(key, value)| sheet.set(key, value.clone()));
+        read.iter().for_each(|(key, _)| sheet.put(key, read));
     }
     schema.settle(&mut sheet);
     sheet
@@ -157,13 +157,13 @@ impl Reader<'_> {
         let value = match item {
             Item::Value(v) => value(&self.schema.units, field, v),
             Item::Table(t) => slots(&self.schema.units, field, t),
-            Item::ArrayOfTables(rows) => {
-                rows.iter().map(|t| row(&self.schema.units, field, t)).collect::<Result<_, _>>().map(Value::Rows)
+            Item::ArrayOfTables(tables) => {
+                rows(&self.schema.units, field, tables.iter().map(|t| Ok(t as &dyn TableLike)))
             }
             Item::None => Err("is empty".to_owned()),
         };
-        let value = match value {
-            Ok(value) => value,
+        let (value, doubt) = match value {
+            Ok(read) => read,
             Err(why) => {
                 let help = format!("it takes {}", takes_words(self.schema, field));
                 self.out.problems.push(Problem::at(span, format!("{}: {why}", field.key)).help(help));
@@ -178,62 +178,89 @@ impl Reader<'_> {
                 return;
             }
         }
-        self.out.sheet.set(&field.key, value);
+        self.out.sheet.set_doubting(&field.key, value, &doubt);
     }
 }
 
-fn value(units: &Units, field: &Field, v: &Toml) -> Result<Value, String> {
-    match (field.sides, v) {
-        (Sides::One, v) => scalar(units, field, None, v).map(Value::One),
-        (Sides::Pair | Sides::Corners | Sides::Named, Toml::InlineTable(t)) => slots(units, field, t),
-        (Sides::Pair | Sides::Corners | Sides::Named, Toml::Array(a)) if a.len() == field.slots.len() => a
-            .iter()
-            .enumerate()
-            .map(|(i, v)| scalar(units, field, Some(i), v).map(Some))
-            .collect::<Result<_, _>>()
-            .map(Value::Slots),
+/// A value, and which of its numbers are in doubt.
+type Read = Result<(Value, Places), String>;
+
+fn value(units: &Units, field: &Field, v: &Toml) -> Read {
+    let mut doubt = Places::new();
+    let mut one = |i: usize, slot: Option<usize>, v: &Toml| -> Result<Scalar, String> {
+        let (scalar, doubtful) = scalar(units, field, slot, v)?;
+        doubt.extend(doubtful.then_some(i));
+        Ok(scalar)
+    };
+    let value = match (field.sides, v) {
+        (Sides::One, v) => one(0, None, v).map(Value::One),
+        (Sides::Pair | Sides::Corners | Sides::Named, Toml::InlineTable(t)) => return slots(units, field, t),
+        (Sides::Pair | Sides::Corners | Sides::Named, Toml::Array(a)) if a.len() == field.slots.len() => {
+            a.iter().enumerate().map(|(i, v)| one(i, Some(i), v).map(Some)).collect::<Result<_, _>>().map(Value::Slots)
+        }
         (Sides::Pair, v) => {
-            let one = scalar(units, field, Some(0), v)?;
-            Ok(Value::Slots(vec![Some(one); 2]))
+            let both = one(0, Some(0), v)?;
+            if doubt.contains(&0) {
+                doubt.insert(1);
+            }
+            Ok(Value::Slots(vec![Some(both); 2]))
         }
         (Sides::Corners | Sides::Named, _) => Err("one value will not do".to_owned()),
         (Sides::List, Toml::Array(a)) => a
             .iter()
-            .map(|v| scalar(units, field, None, v)?.num().ok_or_else(|| "is no number".to_owned()))
+            .enumerate()
+            .map(|(i, v)| one(i, None, v)?.num().ok_or_else(|| "is no number".to_owned()))
             .collect::<Result<_, _>>()
             .map(Value::List),
-        (Sides::Rows, Toml::Array(a)) => a
-            .iter()
-            .map(|v| row(units, field, v.as_inline_table().ok_or("each row stands in braces")?))
-            .collect::<Result<_, String>>()
-            .map(Value::Rows),
+        (Sides::Rows, Toml::Array(a)) => {
+            let rows = a.iter().map(|v| v.as_inline_table().ok_or("each row stands in braces".to_owned()));
+            return self::rows(units, field, rows.map(|t| t.map(|t| t as &dyn TableLike)));
+        }
         (Sides::List | Sides::Rows, _) => Err("is no list".to_owned()),
-    }
+    };
+    value.map(|v| (v, doubt))
 }
 
-fn slots(units: &Units, field: &Field, table: &dyn TableLike) -> Result<Value, String> {
+fn rows<'a>(units: &Units, field: &Field, tables: impl Iterator<Item = Result<&'a dyn TableLike, String>>) -> Read {
+    let (mut rows, mut doubt) = (Vec::new(), Places::new());
+    for table in tables {
+        let (row, unsure) = row(units, field, table?)?;
+        doubt.extend(unsure.into_iter().map(|i| rows.len() * field.columns.len() + i));
+        rows.push(row);
+    }
+    Ok((Value::Rows(rows), doubt))
+}
+
+fn slots(units: &Units, field: &Field, table: &dyn TableLike) -> Read {
     if !matches!(field.sides, Sides::Pair | Sides::Corners | Sides::Named) {
         return Err("takes no table".to_owned());
     }
-    row(units, field, table).map(Value::Slots)
+    row(units, field, table).map(|(slots, doubt)| (Value::Slots(slots), doubt))
 }
 
-fn row(units: &Units, field: &Field, table: &dyn TableLike) -> Result<super::Row, String> {
-    let mut out = vec![None; field.slot_list().len()];
+fn row(units: &Units, field: &Field, table: &dyn TableLike) -> Result<(super::Row, Places), String> {
+    let (mut out, mut doubt) = (vec![None; field.slot_list().len()], Places::new());
     for (name, item) in table.iter() {
         let i = field.slot_index(name).ok_or_else(|| {
             let ids: Vec<&str> = field.slot_list().iter().map(|s| s.id.as_str()).collect();
             format!("`{name}` is none of {}", ids.join(", "))
         })?;
         let v = item.as_value().ok_or_else(|| format!("`{name}` is no plain value"))?;
-        out[i] = Some(scalar(units, field, Some(i), v)?);
+        let (scalar, doubtful) = scalar(units, field, Some(i), v)?;
+        doubt.extend(doubtful.then_some(i));
+        out[i] = Some(scalar);
     }
-    Ok(out)
+    Ok((out, doubt))
 }
 
-fn scalar(units: &Units, field: &Field, slot: Option<usize>, v: &Toml) -> Result<Scalar, String> {
+/// A plain value, and whether it is in doubt: numbers may be, `"0.50?"`.
+fn scalar(units: &Units, field: &Field, slot: Option<usize>, v: &Toml) -> Result<(Scalar, bool), String> {
     let takes = slot.map_or(field.takes(), |i| field.slot_takes(i));
-    match (takes, v) {
+    if let (Takes::Number, Toml::String(s)) = (takes, v) {
+        let (number, doubtful) = without_doubt(s.value());
+        return with_unit(units, field, slot, &number).map(|n| (Scalar::Num(n), doubtful));
+    }
+    let sure = match (takes, v) {
         (Takes::Flag, Toml::Boolean(b)) => Ok(Scalar::Flag(*b.value())),
         (Takes::Flag, Toml::String(s)) => flag_word(s.value()).map(Scalar::Flag).ok_or("is not yes or no".to_owned()),
         (Takes::Text, Toml::String(s)) => Ok(Scalar::Text(s.value().trim_end_matches('\n').to_owned())),
@@ -244,9 +271,9 @@ fn scalar(units: &Units, field: &Field, slot: Option<usize>, v: &Toml) -> Result
         (Takes::Number, Toml::Float(x)) => {
             Num::from_f64(*x.value()).map(Scalar::Num).ok_or("is not finite, or beyond 1e12".to_owned())
         }
-        (Takes::Number, Toml::String(s)) => with_unit(units, field, slot, s.value()).map(Scalar::Num),
         (_, other) => Err(format!("is a {}", other.type_name())),
-    }
+    };
+    sure.map(|s| (s, false))
 }
 
 /// `yes`, `no` and their like.

@@ -1,12 +1,14 @@
 //! The sheet: every field's value at one moment, and the checks a value must pass.
 
-use super::{Field, Num, Role, Scalar, Schema, Sides, Takes, Value};
+use super::{Field, Num, Places, Role, Scalar, Schema, Sides, Takes, Value};
 use std::collections::BTreeMap;
 
 /// A setup sheet: values by key. What was not measured is absent.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Sheet {
     values: BTreeMap<String, Value>,
+    /// Which numbers are in doubt; only of fields that are on record.
+    pub(super) doubts: BTreeMap<String, Places>,
 }
 
 impl Sheet {
@@ -25,7 +27,7 @@ impl Sheet {
         self.get(key)?.shared()?.text()
     }
 
-    /// Sets a value; empty slots, lists and rows take the field off the record.
+    /// Sets a value, in no doubt; empty slots, lists and rows take the field off the record.
     pub fn set(&mut self, key: &str, value: Value) {
         let empty = match &value {
             Value::One(Scalar::Text(t)) => t.is_empty(),
@@ -34,6 +36,7 @@ impl Sheet {
             Value::List(v) => v.is_empty(),
             Value::Rows(v) => v.is_empty(),
         };
+        self.doubts.remove(key);
         if empty {
             self.values.remove(key);
         } else {
@@ -43,6 +46,7 @@ impl Sheet {
 
     /// Takes a field off the record.
     pub fn remove(&mut self, key: &str) -> Option<Value> {
+        self.doubts.remove(key);
         self.values.remove(key)
     }
 
@@ -66,10 +70,11 @@ impl Sheet {
         schema.fields.iter().filter_map(|f| Some((f, self.get(&f.key)?)))
     }
 
-    /// Only the values of these roles.
+    /// Only the values of these roles, without their doubt.
     pub fn of_roles(&self, schema: &Schema, roles: &[Role]) -> Sheet {
         let keep = |k: &String| schema.field(k).is_some_and(|f| roles.contains(&f.role));
-        Sheet { values: self.values.iter().filter(|(k, _)| keep(k)).map(|(k, v)| (k.clone(), v.clone())).collect() }
+        let values = self.values.iter().filter(|(k, _)| keep(k)).map(|(k, v)| (k.clone(), v.clone())).collect();
+        Sheet { values, ..Sheet::default() }
     }
 }
 

@@ -1,6 +1,6 @@
 //! Values → the canonical TOML text of a sheet: schema order, a unit beside every number, comments kept.
 
-use super::{Field, Scalar, Schema, Sheet, Sides, Value};
+use super::{Field, Num, Places, Row, Scalar, Schema, Sheet, Sides, Value};
 use std::collections::BTreeMap;
 use toml_edit::{DocumentMut, Item, RawString, TableLike};
 
@@ -40,7 +40,7 @@ pub fn write_sheet(schema: &Schema, sheet: &Sheet, before: Option<&str>, header:
             push_lines(&mut out, &comments.take_above(&field.key));
             out.push_str(&format!("{} = ", field.table_and_name().1));
             let beside = comments.beside.remove(&field.key);
-            push_value(&mut out, field, value, beside);
+            push_value(&mut out, field, value, sheet.doubt(&field.key), beside);
         }
     }
     // Comments of what is no longer on the sheet are kept at its end.
@@ -98,54 +98,59 @@ pub fn unit_comment(field: &Field) -> Option<String> {
     field.unit.clone()
 }
 
-fn push_value(out: &mut String, field: &Field, value: &Value, beside: Option<String>) {
+fn push_value(out: &mut String, field: &Field, value: &Value, doubt: &Places, beside: Option<String>) {
     let unit = unit_comment(field);
     match value {
         Value::Rows(rows) => {
             out.push('[');
             push_beside(out, unit.as_deref(), beside);
-            for row in rows {
+            for (r, row) in rows.iter().enumerate() {
                 out.push_str("  ");
-                out.push_str(&inline_slots(field, row));
+                out.push_str(&inline_slots(field, row, doubt, r * row.len()));
                 out.push_str(",\n");
             }
             out.push_str("]\n");
         }
         value => {
-            out.push_str(&inline(field, value));
+            out.push_str(&inline(field, value, doubt));
             push_beside(out, unit.as_deref(), beside);
         }
     }
 }
 
-/// One value as it stands on one line: `0.75`, `{ left = 6, right = 7 }`, `[2.75, 1.79]`.
-pub fn inline(field: &Field, value: &Value) -> String {
+/// One value as it stands on one line: `0.75`, `{ left = 6, right = 7 }`, `[2.75, 1.79]`; a number in doubt as `"0.75?"`.
+pub fn inline(field: &Field, value: &Value, doubt: &Places) -> String {
+    let unsure = |i: usize| doubt.contains(&i);
     match value {
-        Value::One(s) => scalar(field, None, s),
-        Value::Slots(v) if field.sides == Sides::Pair && value.shared().is_some() => {
-            v[0].as_ref().map_or(String::new(), |s| scalar(field, Some(0), s))
+        Value::One(s) => scalar(field, None, s, unsure(0)),
+        Value::Slots(v) if field.sides == Sides::Pair && value.shared().is_some() && unsure(0) == unsure(1) => {
+            v[0].as_ref().map_or(String::new(), |s| scalar(field, Some(0), s, unsure(0)))
         }
-        Value::Slots(v) => inline_slots(field, v),
+        Value::Slots(v) => inline_slots(field, v, doubt, 0),
         Value::List(v) => {
-            let all: Vec<String> = v.iter().map(|n| n.show(field.decimals, 6)).collect();
+            let one = |(i, n): (usize, &Num)| scalar(field, None, &Scalar::Num(*n), unsure(i));
+            let all: Vec<String> = v.iter().enumerate().map(one).collect();
             format!("[{}]", all.join(", "))
         }
         Value::Rows(rows) => {
-            format!("[{}]", rows.iter().map(|r| inline_slots(field, r)).collect::<Vec<_>>().join(", "))
+            let one = |(r, row): (usize, &Row)| inline_slots(field, row, doubt, r * row.len());
+            format!("[{}]", rows.iter().enumerate().map(one).collect::<Vec<_>>().join(", "))
         }
     }
 }
 
-fn inline_slots(field: &Field, slots: &[Option<Scalar>]) -> String {
+/// `first`: the place of the first of them in the whole value.
+fn inline_slots(field: &Field, slots: &[Option<Scalar>], doubt: &Places, first: usize) -> String {
     let one = |(i, s): (usize, &Option<Scalar>)| {
         let s = s.as_ref()?;
-        Some(format!("{} = {}", field.slot_list().get(i)?.id, scalar(field, Some(i), s)))
+        Some(format!("{} = {}", field.slot_list().get(i)?.id, scalar(field, Some(i), s, doubt.contains(&(first + i)))))
     };
     format!("{{ {} }}", slots.iter().enumerate().filter_map(one).collect::<Vec<_>>().join(", "))
 }
 
-fn scalar(field: &Field, slot: Option<usize>, s: &Scalar) -> String {
+fn scalar(field: &Field, slot: Option<usize>, s: &Scalar, doubtful: bool) -> String {
     match s {
+        Scalar::Num(n) if doubtful => toml_string(&format!("{}?", n.show(field.decimals_of(slot), 6))),
         Scalar::Num(n) => n.show(field.decimals_of(slot), 6),
         Scalar::Flag(b) => b.to_string(),
         Scalar::Text(t) => toml_string(t),

@@ -155,7 +155,7 @@ mod tests {
     use crate::slip::{read_day_text, write_day};
 
     const DAY: &str = "# a page\nformat = 1\ndate = 2026-05-16\ntrack = \"Osier Flats\"\nfinish = 1320 # ft\n\
-        utc_offset = \"-05:00\"\n\n[[reading]]\nat = 09:30:00\ntemp = 71 # F\n\n# the first\n[[run]]\nid = \"aaaaaaaa\"\n\
+        utc_offset = \"-05:00\"\n\n[[reading]]\nat = 09:30:00\ntemperature = 71 # degF\n\n# the first\n[[run]]\nid = \"aaaaaaaa\"\n\
         at = 10:00:00\non = \"v1\"\nsetup = \"x\"\nft60 = 1.597 # s\n\n[[run]]\nid = \"bbbbbbbb\"\nat = 11:00:00\n\
         on = \"v1\"\nsetup = \"x\"\n";
 

@@ -3,11 +3,13 @@
 mod life;
 mod number;
 mod relink;
+mod stale;
 mod sums;
 mod versions;
 
 pub use life::{Fitted, Life, Stretch, fitted_on, lives};
 pub use number::{Given, VersionNumber};
 pub use relink::{Place, Places};
+pub use stale::{Before, Cause, Facts, Missing, Stale, Step, Taken, Walk, always_so, missing};
 pub use sums::{Dated, Steps, SumError, Summed, sums};
 pub use versions::{Entry, Kind, Remark, Setup, Timeline, Version};

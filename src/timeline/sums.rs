@@ -118,11 +118,7 @@ fn moved_steps(before: &Sheet, now: &Sheet, edits: &[Edit]) -> Vec<usize> {
 
 /// The step becomes the reading it gave.
 fn give_way(edit: &mut Edit, after: &Sheet) {
-    let value = match (after.get(&edit.key), edit.slot) {
-        (Some(v), Some(i)) => v.slot(i).cloned().map(Value::One),
-        (v, _) => v.cloned(),
-    };
-    edit.typed = value.map_or(Typed::Off, Typed::Reading);
+    edit.typed = Typed::of(after, &edit.key, edit.slot);
 }
 
 #[cfg(test)]

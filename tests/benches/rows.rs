@@ -16,6 +16,9 @@ pub struct Pair {
     middle: (String, String),
     /// A day file of the book: what stands before its first run, and its runs.
     day: (String, Vec<String>),
+    /// The version told late, once there is one; and the newest sheets for git to write once more, oldest first.
+    late: Option<String>,
+    sheets: Vec<String>,
     /// Writes so far.
     writes: usize,
 }
@@ -54,7 +57,7 @@ impl Pair {
         let mut blocks = text.split("\n[[run]]\n");
         let head = blocks.next().unwrap_or_default().to_owned();
         let runs = blocks.map(|b| format!("\n[[run]]\n{b}")).collect();
-        Pair { ours, gits, middle: (middle, id), day: (head, runs), writes: 0 }
+        Pair { ours, gits, middle: (middle, id), day: (head, runs), late: None, sheets: Vec::new(), writes: 0 }
     }
 
     /// The moment of the next write: later than all before; twelve to a day.
@@ -151,6 +154,61 @@ fn change_git(pair: &mut Pair, fsync: &[&str]) -> Duration {
     start.elapsed()
 }
 
+/// How many of the latest versions a mend builds once more.
+const MENDED: usize = 200;
+
+/// Puts right a value that was told late before the latest versions: each of them is built once more, the runs since are
+/// linked anew.
+fn mend_ours(pair: &mut Pair) -> Duration {
+    let now = pair.next_moment();
+    let n = pair.writes;
+    let run = |args: &[&str]| {
+        let mut command = ours(&pair.ours, args);
+        command.env("SLIPBOOK_NOW", &now);
+        command
+    };
+    if pair.late.is_none() {
+        let subjects = said(program("git", &pair.ours).args(["log", "--format=%at", "--grep=^Version: v"]));
+        let versions: Vec<&str> = subjects.lines().collect();
+        let at: i64 = versions[MENDED.min(versions.len() - 1)].parse().expect("git tells seconds");
+        let at = jiff::Timestamp::from_second(at + 1).expect("the time is in the calendar");
+        let when = at.strftime("%Y-%m-%d %H:%M:%S").to_string();
+        let mut late = run(&["change", "--yes", "front.align.camber=-0.4", "--when", &when]);
+        late.env("TZ", "UTC0");
+        timed(&mut [late]);
+        let subject = said(program("git", &pair.ours).args(["log", "-1", "--format=%s"]));
+        pair.late = subject.split(' ').next().map(str::to_owned);
+    }
+    let version = pair.late.clone().expect("the late change has a number");
+    let value = format!("front.align.camber=-{}.{:02}", n / 100 % 3, 41 + n % 50);
+    timed(&mut [run(&["mend", "--yes", &version, &value])])
+}
+
+/// The least git has to do for that: as many commits with their sheets, told in one stream.
+fn mend_git(pair: &mut Pair) -> Duration {
+    pair.next_moment();
+    let n = pair.writes;
+    if pair.sheets.is_empty() {
+        let ids =
+            said(program("git", &pair.gits).args(["log", &format!("-{MENDED}"), "--format=%H", "--", "setup.toml"]));
+        let sheet = |id: &str| said(program("git", &pair.gits).args(["show", &format!("{id}:setup.toml")]));
+        pair.sheets = ids.lines().rev().map(sheet).collect();
+    }
+    let mut stream = String::new();
+    for (i, sheet) in pair.sheets.iter().enumerate() {
+        let text = format!("{sheet}# {n}\n");
+        stream +=
+            &format!("commit refs/heads/side\ncommitter Ro <ro@localhost> {} +0000\ndata 4\nmend", 1_700_000_000 + i);
+        let from = if i == 0 { "\nfrom refs/heads/main^0" } else { "" };
+        stream += &format!("{from}\nM 100644 inline setup.toml\ndata {}\n{text}\n", text.len());
+    }
+    let file = pair.gits.join(".git/stream");
+    fs::write(&file, stream).expect("the stream can be written");
+    let mut command = git(&pair.gits, &["fast-import", "--quiet", "--force"]);
+    command.stdin(fs::File::open(&file).expect("the stream can be read"));
+    timed(&mut [command])
+}
+
 /// A question to a book that was never asked anything: all of it is read.
 fn first(pair: &Pair, args: &[&str]) -> Duration {
     forget(&pair.ours);
@@ -189,7 +247,7 @@ const GIT_BLAME: [Side; 1] =
     [Side { name: "blame setup.toml", act: |p| timed(&mut [git(&p.gits, &["blame", "setup.toml"])]) }];
 
 /// Every row.
-pub const ROWS: [Row; 18] = [
+pub const ROWS: [Row; 19] = [
     Row {
         name: "start",
         ours: Side { name: "--version", act: |p| timed(&mut [ours(&p.ours, &["--version"])]) },
@@ -202,6 +260,11 @@ pub const ROWS: [Row; 18] = [
             name: "show HEAD:setup.toml",
             act: |p| timed(&mut [git(&p.gits, &["show", "HEAD:setup.toml"])]),
         }],
+    },
+    Row {
+        name: "mend",
+        ours: Side { name: "mend", act: mend_ours },
+        gits: &[Side { name: "fast-import of 200 commits", act: mend_git }],
     },
     Row {
         name: "no command",

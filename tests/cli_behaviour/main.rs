@@ -11,6 +11,7 @@ mod hand_edits;
 mod home;
 mod hostile;
 mod importing;
+mod measuring;
 mod mending;
 mod opening;
 mod parts;

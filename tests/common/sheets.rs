@@ -47,7 +47,11 @@ pub fn two_sheets() -> impl Strategy<Value = (Sheet, Sheet)> {
 fn put(sheet: &mut Sheet, picks: &[Pick]) {
     for (i, seeds) in picks {
         let field = &schema().fields[*i];
-        sheet.set(&field.key, value(schema(), field, *seeds));
+        let value = value(schema(), field, *seeds);
+        // Now and then a number is in doubt, or all of them.
+        let doubtful = |i: &usize| seeds[4] % 11 == 0 || (seeds[4] % 11 == 1 && seeds[i % 4].is_multiple_of(2));
+        let doubt = value.number_places().into_iter().filter(doubtful).collect();
+        sheet.set_doubting(&field.key, value, &doubt);
     }
     schema().settle(sheet);
 }

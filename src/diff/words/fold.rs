@@ -170,7 +170,7 @@ impl<'a> Folder<'a> {
     fn clause(&self, root: &str, members: Vec<&str>, said: Said) -> Clause {
         let turned = |key: &&str| {
             let set = self.story.schema.field(key).is_some_and(|f| f.role == Role::Set);
-            set && self.diff.get(key).is_some_and(|c| c.old.is_some() && c.new.is_some())
+            set && self.diff.get(key).is_some_and(|c| c.old.is_some() && c.new.is_some() && c.is_other_value())
         };
         Clause {
             group: self.story.schema.field(root).map_or_else(|| "own".to_owned(), |f| f.group.clone()),

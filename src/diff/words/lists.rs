@@ -4,7 +4,7 @@ use super::names::plural;
 use super::numbers;
 use super::show;
 use super::story::{Said, Story, Vars, Who};
-use crate::schema::{Field, Num, Row, Scalar, Takes};
+use crate::schema::{Field, Num, Row, SURE, Scalar, Takes};
 
 /// Two places along the car this near are one to a racer, in the unit of the column.
 const NEAR: Num = Num::int(3);
@@ -12,7 +12,7 @@ const NEAR: Num = Num::int(3);
 impl Story<'_> {
     pub(super) fn list(&self, field: &Field, a: &[Num], b: &[Num]) -> Option<Said> {
         let mut vars = self.base(field, &self.names(field), Who::Spread);
-        let shown = |v: &[Num], unit: bool| show::list(self.schema, field, v, unit);
+        let shown = |v: &[Num], unit: bool| show::list(self.schema, field, v, unit, SURE);
         vars.extend([("value", shown(b, true)), ("new", shown(b, false)), ("old", shown(a, false))]);
         if a.len() != b.len() {
             return self.say(field, &["list"], &["brief_list"], &vars);
@@ -141,7 +141,7 @@ impl Story<'_> {
         let differ = (0..field.columns.len()).filter(|i| at(o, Some(*i)) != at(n, Some(*i)));
         let what: Vec<String> =
             differ.map(|i| format!("{} {} -> {}", show::label(field, i), show(o, i), show(n, i))).collect();
-        let vars = [("row", show::row(self.schema, field, n)), ("what", show::joined(&what, 3))];
+        let vars = [("row", show::row(self.schema, field, n, SURE, 0)), ("what", show::joined(&what, 3))];
         self.row(field, "row_changed", n, Vars::from(vars))
     }
 

@@ -16,8 +16,8 @@ mod subject;
 mod template;
 
 pub use notes::{LineChange, NoteLine, note_lines};
-pub use record::{found, mended};
-pub use show::{show, show_value, visible};
+pub use record::{confirmed, found, mended};
+pub use show::{show, show_doubting, show_value, visible};
 pub use subject::{LONGEST_SUBJECT, back_to, body, subject};
 
 use super::SheetDiff;

@@ -2,23 +2,31 @@
 
 use super::show;
 use super::story::{Said, Story, Vars, Who};
-use crate::schema::{Field, Num, Role, Scalar, Sides};
+use crate::schema::{Field, Num, Role, Scalar, Sheet, Sides, about};
 
 type Slots = [Option<Scalar>];
 
 impl Story<'_> {
     pub(super) fn slots(&self, field: &Field, a: &Slots, b: &Slots) -> Option<Said> {
         let changed: Vec<usize> = (0..a.len()).filter(|i| a[*i] != b[*i]).collect();
-        if changed.iter().all(|i| a[*i].is_none()) {
+        let (was, is) = (self.old.doubt(&field.key), self.new.doubt(&field.key));
+        let of_doubt = |i: &usize| was.contains(i) != is.contains(i);
+        let held: Vec<usize> = (0..a.len()).filter(|i| !changed.contains(i)).filter(of_doubt).collect();
+        let uneven =
+            matches!(changed[..], [x, y] if was.contains(&x) != was.contains(&y) || is.contains(&x) != is.contains(&y));
+        let alike = a.first() == a.get(1) && b.first() == b.get(1);
+        let one_tale = !self.unsure(field) || (held.is_empty() && !uneven && (changed.len() == 1 || alike));
+        if held.is_empty() && changed.iter().all(|i| a[*i].is_none()) {
             return self.first(field, &only(b, &changed));
         }
-        if changed.iter().all(|i| b[*i].is_none()) {
+        if held.is_empty() && changed.iter().all(|i| b[*i].is_none()) {
             return self.gone(field, &only(a, &changed));
         }
         if changed.iter().any(|i| a[*i].is_none() || b[*i].is_none()) {
-            return self.pieces(field, a, b, &changed);
+            return self.pieces(field, a, b, &[changed, held].concat());
         }
-        if !field.groups.is_empty()
+        if !self.unsure(field)
+            && !field.groups.is_empty()
             && let Some(said) = self.grouped(field, &numbers(a), &numbers(b))
         {
             return Some(said);
@@ -31,6 +39,7 @@ impl Story<'_> {
             return self.whole(field, "described", a, b);
         }
         match (field.sides, changed.as_slice()) {
+            _ if !one_tale => self.pieces(field, a, b, &[changed, held].concat()),
             (Sides::Pair, [i]) => self.one_side(field, *i, a, b),
             (Sides::Pair, [_, _]) => self.both_sides(field, a, b),
             (Sides::Corners, [i]) => self.scalar(field, Who::Side(*i), Some(*i), a[*i].as_ref()?, b[*i].as_ref()?),
@@ -111,14 +120,23 @@ impl Story<'_> {
         let who = if field.sides == Sides::Pair { Who::Spread } else { Who::One };
         let piece = |i: usize| {
             let label = show::label(field, i).to_owned();
+            let unsure = |sheet: &Sheet| sheet.is_doubtful(&field.key, Some(i));
             let (situation, mut vars) = match (&a[i], &b[i]) {
+                (Some(x), Some(y)) if x == y => {
+                    let unsure = unsure(self.new);
+                    let value = about(show::show(self.schema, field, Some(i), y), unsure);
+                    (if unsure { "piece_doubted" } else { "piece_confirmed" }, Vars::from([("value", value)]))
+                }
                 (Some(Scalar::Num(x)), Some(Scalar::Num(y))) => ("piece", self.step(field, Some(i), *x, *y)),
                 (old, new) => {
-                    let shown = |s: &Option<Scalar>| s.as_ref().map(|s| show::show(self.schema, field, Some(i), s));
+                    let shown = |s: &Option<Scalar>, sheet| {
+                        let text = show::show(self.schema, field, Some(i), s.as_ref()?);
+                        Some(about(text, unsure(sheet)))
+                    };
                     let mut vars = Vars::new();
-                    vars.extend(shown(old).map(|t| ("old", t)));
-                    vars.extend(shown(new).map(|t| ("new", t)));
-                    vars.extend(shown(new).map(|t| ("value", t)));
+                    vars.extend(shown(old, self.old).map(|t| ("old", t)));
+                    vars.extend(shown(new, self.new).map(|t| ("new", t)));
+                    vars.extend(shown(new, self.new).map(|t| ("value", t)));
                     let situation = match (old, new) {
                         (None, _) => "piece_first",
                         (_, None) => "piece_gone",

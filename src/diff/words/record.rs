@@ -2,12 +2,12 @@
 
 use super::show;
 use super::story::{Said, Story, Vars, Who};
-use crate::schema::{Field, Role, Scalar, Schema, Sheet, Sides, Value};
+use crate::schema::{Field, Places, Role, SURE, Scalar, Schema, Sheet, Sides, Value, about};
 
 impl Story<'_> {
     /// "limiter height 0.75 in": the thing and its value, as the record has it.
     pub(super) fn entry(&self, field: &Field, value: &Value) -> String {
-        let (who, text, bare) = self.valued(field, value);
+        let (who, text, bare) = self.valued(field, value, self.new.doubt(&field.key));
         let mut vars = self.base(field, &self.names(field), who);
         vars.extend([("value", text.clone()), ("bare", bare), ("quoted", quoted(field, value))]);
         let entry = self.say(field, &["entry"], &[], &vars);
@@ -15,12 +15,16 @@ impl Story<'_> {
     }
 
     /// Whom a whole value is about, the value with its unit, and without.
-    fn valued(&self, field: &Field, value: &Value) -> (Who, String, String) {
+    fn valued(&self, field: &Field, value: &Value, doubt: &Places) -> (Who, String, String) {
         let schema = self.schema;
-        let scalar = |slot, s: &Scalar| match s {
+        let scalar = |slot: Option<usize>, s: &Scalar| match s {
             Scalar::Flag(true) => (schema.kind(field).more.clone(), schema.kind(field).more.clone()),
             Scalar::Flag(false) => (format!("not {}", schema.kind(field).more), "no".to_owned()),
-            s => (show::show(schema, field, slot, s), show::bare(schema, field, slot, s)),
+            s => {
+                let unsure = doubt.contains(&slot.unwrap_or(0));
+                let (text, bare) = (show::show(schema, field, slot, s), show::bare(schema, field, slot, s));
+                (about(text, unsure), about(bare, unsure))
+            }
         };
         match value {
             Value::One(s) => {
@@ -30,7 +34,7 @@ impl Story<'_> {
             Value::Slots(v) => {
                 let there: Vec<usize> = (0..v.len()).filter(|i| v[*i].is_some()).collect();
                 match (value.shared(), there.as_slice()) {
-                    (Some(s), _) if field.sides == Sides::Pair => {
+                    (Some(s), _) if field.sides == Sides::Pair && doubt.contains(&0) == doubt.contains(&1) => {
                         let (text, bare) = scalar(Some(0), s);
                         (Who::Both, text, bare)
                     }
@@ -40,13 +44,17 @@ impl Story<'_> {
                     }
                     _ => {
                         let who = if field.sides == Sides::Named { Who::One } else { Who::Spread };
-                        (who, show::slots(schema, field, v, true), show::slots(schema, field, v, false))
+                        let said = |unit| show::slots(schema, field, v, unit, doubt);
+                        (who, said(true), said(false))
                     }
                 }
             }
-            Value::List(v) => (Who::Spread, show::list(schema, field, v, true), show::list(schema, field, v, false)),
+            Value::List(v) => {
+                let said = |unit| show::list(schema, field, v, unit, doubt);
+                (Who::Spread, said(true), said(false))
+            }
             Value::Rows(_) => {
-                let text = show::show_value(schema, field, value);
+                let text = show::show_doubting(schema, field, value, doubt);
                 (Who::One, text.clone(), text)
             }
         }
@@ -59,7 +67,7 @@ impl Story<'_> {
         {
             return self.note(field, "", text);
         }
-        let (who, text, bare) = self.valued(field, value);
+        let (who, text, bare) = self.valued(field, value, self.new.doubt(&field.key));
         let mut vars = self.base(field, &self.names(field), who);
         vars.extend([("value", text.clone()), ("new", text), ("bare", bare), ("entry", self.entry(field, value))]);
         self.say(field, &["first"], &[], &vars)
@@ -67,10 +75,37 @@ impl Story<'_> {
 
     /// It is no longer on record.
     pub(super) fn gone(&self, field: &Field, value: &Value) -> Option<Said> {
-        let (who, text, bare) = self.valued(field, value);
+        let (who, text, bare) = self.valued(field, value, self.old.doubt(&field.key));
         let mut vars = self.base(field, &self.names(field), who);
         vars.extend([("old", text), ("bare", bare), ("quoted", quoted(field, value))]);
         self.say(field, &["gone"], &[], &vars)
+    }
+
+    /// The value stays, what is held of it does not: sure now, or in doubt.
+    pub(super) fn held(&self, field: &Field, value: &Value) -> Option<Said> {
+        let (was, is) = (self.old.doubt(&field.key), self.new.doubt(&field.key));
+        let moved: Places = was.symmetric_difference(is).copied().collect();
+        let doubted = moved.iter().any(|i| is.contains(i));
+        let told = match value {
+            Value::Slots(v) => {
+                let keep = |(i, s): (usize, &Option<Scalar>)| if moved.contains(&i) { s.clone() } else { None };
+                Value::Slots(v.iter().enumerate().map(keep).collect())
+            }
+            other => other.clone(),
+        };
+        let (who, text, bare) = self.valued(field, &told, is);
+        let mut vars = self.base(field, &self.names(field), who);
+        vars.extend([("value", text), ("bare", bare), ("entry", self.entry(field, &told))]);
+        self.say(field, &[if doubted { "doubted" } else { "confirmed" }], &[], &vars)
+    }
+
+    /// A list or rows with a number in doubt, told whole.
+    pub(super) fn unsure_list(&self, field: &Field, a: &Value, b: &Value) -> Option<Said> {
+        let shown = |v: &Value, doubt| show::show_doubting(self.schema, field, v, doubt);
+        let mut vars = self.base(field, &self.names(field), Who::Spread);
+        let (old, new) = (shown(a, self.old.doubt(&field.key)), shown(b, self.new.doubt(&field.key)));
+        vars.extend([("value", new.clone()), ("new", new), ("old", old)]);
+        self.say(field, &["list"], &["brief_list"], &vars)
     }
 
     /// Several values of one field, told whole: read again, or described anew.
@@ -81,13 +116,16 @@ impl Story<'_> {
         a: &[Option<Scalar>],
         b: &[Option<Scalar>],
     ) -> Option<Said> {
+        let (was_doubt, doubt) = (self.old.doubt(&field.key), self.new.doubt(&field.key));
         let changed = |values: &[Option<Scalar>]| -> Value {
             let keep = |(i, s): (usize, &Option<Scalar>)| {
-                if a.get(i) == b.get(i) { None } else { s.clone() }
+                let same = a.get(i) == b.get(i) && was_doubt.contains(&i) == doubt.contains(&i);
+                if same { None } else { s.clone() }
             };
             Value::Slots(values.iter().enumerate().map(keep).collect())
         };
-        let ((who, text, bare), (was, _, old)) = (self.valued(field, &changed(b)), self.valued(field, &changed(a)));
+        let (who, text, bare) = self.valued(field, &changed(b), doubt);
+        let (was, _, old) = self.valued(field, &changed(a), was_doubt);
         let who = if who == was { who } else { Who::Spread };
         let mut vars = self.base(field, &self.names(field), who);
         vars.extend([("value", text), ("new", bare.clone()), ("bare", bare), ("old", old)]);
@@ -107,7 +145,7 @@ pub fn mended(
     let story = Story { schema, old: sheet, new: sheet };
     let from = since.map_or("mended".to_owned(), |v| format!("mended from {v} on"));
     let named = |value: &Value| {
-        let (who, text, bare) = story.valued(field, value);
+        let (who, text, bare) = story.valued(field, value, SURE);
         let mut vars: Vars = story.base(field, &story.names(field), who);
         vars.extend([("value", text), ("bare", bare)]);
         (who, vars)
@@ -166,5 +204,28 @@ pub fn found(text: &str, from: &str, to: &str) -> String {
         (from, "") => format!("{said} (after {from})"),
         ("", to) => format!("{said} (before {to})"),
         (from, to) => format!("{said} (between {from} and {to})"),
+    })
+}
+
+/// "measured again, as it was: limiter gap 0.50 in": a value (or one slot of it) that was found as it is on record.
+pub fn confirmed(schema: &Schema, sheet: &Sheet, field: &Field, slot: Option<usize>) -> Option<super::Clause> {
+    let story = Story { schema, old: sheet, new: sheet };
+    let value = match (sheet.get(&field.key)?, slot) {
+        (Value::Slots(v), Some(at)) => {
+            let keep = |(i, s): (usize, &Option<Scalar>)| if i == at { s.clone() } else { None };
+            Value::Slots(v.iter().enumerate().map(keep).collect())
+        }
+        (value, _) => value.clone(),
+    };
+    let entry = story.entry(field, &value);
+    let mut vars = Vars::new();
+    vars.insert("entry", entry);
+    let said = story.say(field, &["as_it_was"], &[], &vars)?;
+    Some(super::Clause {
+        group: field.group.clone(),
+        text: super::visible(&said.text),
+        brief: super::visible(&said.brief),
+        fields: vec![field.key.clone()],
+        turned: false,
     })
 }

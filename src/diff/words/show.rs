@@ -2,7 +2,7 @@
 
 use super::numbers;
 use super::template::render;
-use crate::schema::{Field, Num, Scalar, Schema, Sides, Value};
+use crate::schema::{Field, Num, Places, SURE, Scalar, Schema, Sides, Value, about};
 
 /// The longest text of a racer's own that a sentence carries, in characters.
 const LONGEST: usize = 60;
@@ -58,31 +58,39 @@ pub(super) fn bare(schema: &Schema, field: &Field, slot: Option<usize>, value: &
 
 /// A whole value: "12.0 psi", "12.0 left, 12.25 right psi", "2.75 1.79 1.28 1.00", "50 lb trunk right".
 pub fn show_value(schema: &Schema, field: &Field, value: &Value) -> String {
+    show_doubting(schema, field, value, SURE)
+}
+
+/// A whole value of which the numbers at these places are in doubt: "about 0.50 in", "12.0 left, about 12.25 right psi".
+pub fn show_doubting(schema: &Schema, field: &Field, value: &Value, doubt: &Places) -> String {
     match value {
-        Value::One(s) => show(schema, field, None, s),
+        Value::One(s) => about(show(schema, field, None, s), doubt.contains(&0)),
         Value::Slots(v) => match value.shared() {
-            Some(s) if field.sides == Sides::Pair => show(schema, field, Some(0), s),
-            _ => slots(schema, field, v, true),
+            Some(s) if field.sides == Sides::Pair && doubt.contains(&0) == doubt.contains(&1) => {
+                about(show(schema, field, Some(0), s), doubt.contains(&0))
+            }
+            _ => slots(schema, field, v, true, doubt),
         },
-        Value::List(v) => list(schema, field, v, true),
+        Value::List(v) => list(schema, field, v, true, doubt),
         Value::Rows(rows) => {
-            let said: Vec<String> = rows.iter().map(|r| row(schema, field, r)).collect();
+            let one = |(r, row): (usize, &Vec<Option<Scalar>>)| self::row(schema, field, row, doubt, r * row.len());
+            let said: Vec<String> = rows.iter().enumerate().map(one).collect();
             joined(&said, 3)
         }
     }
 }
 
 /// The values that are there with their sides; the unit once at the end, or with each where they differ.
-pub(super) fn slots(schema: &Schema, field: &Field, values: &[Option<Scalar>], unit: bool) -> String {
+pub(super) fn slots(schema: &Schema, field: &Field, values: &[Option<Scalar>], unit: bool, doubt: &Places) -> String {
     let own_units = field.slot_list().iter().any(|s| s.unit.is_some());
     let there = values.iter().enumerate().filter_map(|(i, s)| Some((i, s.as_ref()?)));
     let said: Vec<String> = there
         .map(|(i, s)| match own_units {
             true => {
                 let text = if unit { show(schema, field, Some(i), s) } else { bare(schema, field, Some(i), s) };
-                format!("{} {text}", label(field, i))
+                format!("{} {}", label(field, i), about(text, doubt.contains(&i)))
             }
-            false => format!("{} {}", bare(schema, field, Some(i), s), label(field, i)),
+            false => format!("{} {}", about(bare(schema, field, Some(i), s), doubt.contains(&i)), label(field, i)),
         })
         .collect();
     let text = said.join(", ");
@@ -91,8 +99,9 @@ pub(super) fn slots(schema: &Schema, field: &Field, values: &[Option<Scalar>], u
 }
 
 /// Numbers in order: one where all are alike, with the unit at the end.
-pub(super) fn list(schema: &Schema, field: &Field, values: &[Num], unit: bool) -> String {
-    let said: Vec<String> = values.iter().take(12).map(|n| numbers::one(field, None, *n)).collect();
+pub(super) fn list(schema: &Schema, field: &Field, values: &[Num], unit: bool, doubt: &Places) -> String {
+    let one = |(i, n): (usize, &Num)| about(numbers::one(field, None, *n), doubt.contains(&i));
+    let said: Vec<String> = values.iter().take(12).enumerate().map(one).collect();
     let mut text = said.join(" ");
     if values.len() > 12 {
         text.push_str(" ...");
@@ -101,8 +110,11 @@ pub(super) fn list(schema: &Schema, field: &Field, values: &[Num], unit: bool) -
 }
 
 /// One row: its numbers with their units and its words, the first two of them.
-pub(super) fn row(schema: &Schema, field: &Field, row: &[Option<Scalar>]) -> String {
-    let there = row.iter().enumerate().filter_map(|(i, s)| Some(show(schema, field, Some(i), s.as_ref()?)));
+pub(super) fn row(schema: &Schema, field: &Field, row: &[Option<Scalar>], doubt: &Places, first: usize) -> String {
+    let cell = |(i, s): (usize, &Option<Scalar>)| {
+        Some(about(show(schema, field, Some(i), s.as_ref()?), doubt.contains(&(first + i))))
+    };
+    let there = row.iter().enumerate().filter_map(cell);
     let said: Vec<String> = there.filter(|s| !s.is_empty()).take(2).collect();
     if said.is_empty() { "an empty row".to_owned() } else { said.join(" ") }
 }

@@ -11,6 +11,10 @@ impl Story<'_> {
         let said = match (old, new) {
             (None, Some(v)) => self.first(field, v),
             (Some(v), None) => self.gone(field, v),
+            (Some(a), Some(b)) if a == b => self.held(field, b),
+            (Some(a @ (Value::List(_) | Value::Rows(_))), Some(b)) if self.unsure(field) => {
+                self.unsure_list(field, a, b)
+            }
             (Some(Value::One(a)), Some(Value::One(b))) => self.scalar(field, Who::One, None, a, b),
             (Some(Value::Slots(a)), Some(Value::Slots(b))) if a.len() == b.len() => self.slots(field, a, b),
             (Some(Value::List(a)), Some(Value::List(b))) => self.list(field, a, b),
@@ -28,6 +32,11 @@ impl Story<'_> {
             (Scalar::Num(a), Scalar::Num(b)) => self.number(field, who, slot, *a, *b, Vars::new()),
             _ => self.words(field, who, a, b, Vars::new()),
         }
+    }
+
+    /// A number of the field was in doubt, or is.
+    pub(super) fn unsure(&self, field: &Field) -> bool {
+        self.old.is_doubtful(&field.key, None) || self.new.is_doubtful(&field.key, None)
     }
 
     /// The value was read again: nobody turned it.

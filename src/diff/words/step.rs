@@ -2,7 +2,7 @@
 
 use super::story::{Story, Vars};
 use super::{numbers, show};
-use crate::schema::{Condition, EntryContext, Field, Num, Scalar, Sheet, Turn, counted_from_stiff};
+use crate::schema::{Condition, EntryContext, Field, Num, Scalar, Sheet, Sides, Turn, about, counted_from_stiff};
 
 impl Story<'_> {
     /// The values a sentence about a step from `a` to `b` may use.
@@ -56,7 +56,28 @@ impl Story<'_> {
             ("inches", Some(d.round(2)).filter(|n| *n != Num::ZERO).map(|n| unit(n, &n.fixed(2)))),
         ];
         vars.extend(extras.into_iter().filter_map(|(name, text)| Some((name, text?))));
+        self.unsure_step(field, slot, &mut vars);
         vars
+    }
+
+    /// A step from or to a value in doubt says so, and nothing is computed from it.
+    fn unsure_step(&self, field: &Field, slot: Option<usize>, vars: &mut Vars) {
+        if matches!(field.sides, Sides::List | Sides::Rows) || !self.unsure(field) {
+            return;
+        }
+        let unsure = |sheet: &Sheet| sheet.is_doubtful(&field.key, slot);
+        let (was, is) = (unsure(self.old), unsure(self.new));
+        let of_old: &[&str] = if was { &["old", "old_abs", "old_size"] } else { &[] };
+        let of_new: &[&str] = if is { &["value", "bare", "new", "new_abs", "new_size"] } else { &[] };
+        let of_step: &[&str] = if was || is { &["n", "n_unit", "n_plain", "count"] } else { &[] };
+        for name in of_old.iter().chain(of_new).chain(of_step) {
+            if let Some(text) = vars.get_mut(name) {
+                *text = about(std::mem::take(text), true);
+            }
+        }
+        if was || is {
+            ["effect", "travel", "turned", "inches", "by"].iter().for_each(|name| drop(vars.remove(name)));
+        }
     }
 
     /// How the hand turns it now.

@@ -3,7 +3,7 @@
 use super::names::{Names, is_many, plural};
 use super::template::render;
 use super::{numbers, show};
-use crate::schema::{Field, Num, Scalar, Schema, Sheet, Value};
+use crate::schema::{Field, Num, Scalar, Schema, Sheet, Value, about};
 use std::collections::BTreeMap;
 
 /// Values of a sentence by the name a template gives them.
@@ -95,18 +95,35 @@ impl Story<'_> {
             }
         }
         let value = sheet.get(&field.key)?;
+        let unsure = sheet.is_doubtful(&field.key, slot);
         let text = match (told, slot) {
             (Some(told), _) => match told.strip_prefix("share:") {
-                Some(slots) => share(field, value, slots)?,
+                Some(slots) => self.share(field, value, slots)?,
                 None => self.moved(path, field, slot, told)?,
             },
-            (None, Some(i)) if bare => show::bare(self.schema, field, Some(i), value.slot(i)?),
-            (None, Some(i)) => show::show(self.schema, field, Some(i), value.slot(i)?),
-            (None, None) if bare => show::bare(self.schema, field, None, value.shared()?),
-            (None, None) => show::show_value(self.schema, field, value),
+            (None, Some(i)) if bare => about(show::bare(self.schema, field, Some(i), value.slot(i)?), unsure),
+            (None, Some(i)) => about(show::show(self.schema, field, Some(i), value.slot(i)?), unsure),
+            (None, None) if bare => about(show::bare(self.schema, field, None, value.shared()?), unsure),
+            (None, None) => show::show_doubting(self.schema, field, value, sheet.doubt(&field.key)),
         };
         used.push(field.key.clone());
         Some(text)
+    }
+
+    /// The share of some slots in all: `lf+rf`. Missing when a slot is, when one is in doubt, and when only some were
+    /// taken anew: the others are of another day.
+    fn share(&self, field: &Field, value: &Value, slots: &str) -> Option<String> {
+        let old = self.old.get(&field.key);
+        let kept = |i: usize| old.is_some_and(|o| o.slot(i).is_some() && o.slot(i) == value.slot(i));
+        let anew = old == Some(value) || !(0..field.slots.len()).any(kept);
+        if !anew || self.new.is_doubtful(&field.key, None) {
+            return None;
+        }
+        let at = |i: usize| value.slot(i).and_then(Scalar::num);
+        let sum = |numbers: Vec<Option<Num>>| numbers.into_iter().try_fold(Num::ZERO, |sum, n| Some(sum + n?));
+        let all = sum((0..field.slots.len()).map(at).collect())?;
+        let part = sum(slots.split('+').map(|id| field.slot_index(id).and_then(at)).collect())?;
+        numbers::percent(part, all)
     }
 
     /// A part of the step of a number between the sheets.
@@ -174,13 +191,4 @@ fn shorter(vars: &Vars) -> Vars {
         vars.insert("name", name);
     }
     vars
-}
-
-/// The share of some slots in all: `lf+rf`. Missing when a slot is.
-fn share(field: &Field, value: &Value, slots: &str) -> Option<String> {
-    let at = |i: usize| value.slot(i).and_then(Scalar::num);
-    let sum = |numbers: Vec<Option<Num>>| numbers.into_iter().try_fold(Num::ZERO, |sum, n| Some(sum + n?));
-    let all = sum((0..field.slots.len()).map(at).collect())?;
-    let part = sum(slots.split('+').map(|id| field.slot_index(id).and_then(at)).collect())?;
-    numbers::percent(part, all)
 }

@@ -39,6 +39,8 @@ pub enum Fix {
         /// For how long.
         span: Span,
     },
+    /// It has always been so: the first sheet says it, and every later one until it was measured or set otherwise.
+    Always(Wanted),
     /// It happened at another time.
     Time {
         /// The record.
@@ -97,6 +99,7 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
     match fix {
         Fix::Late(wanted) => late(book, hand, live, wanted),
         Fix::Value { record, edits, span } => value(book, live, record, edits, *span, said),
+        Fix::Always(wanted) => from_the_first(book, live, wanted, said),
         Fix::Time { record, at, since } => time(live, record, *at, *since, said),
         Fix::Why { record, why } => {
             let at = find(live, record)?;
@@ -311,6 +314,36 @@ fn one(
     let text = told(schema, from.as_deref(), &made.sheet, &edit.key, &after)?;
     lived.edits = Some(edits);
     note(lived, &text, said);
+    Ok(())
+}
+
+fn from_the_first(book: &Book, live: &mut Live, wanted: &Wanted, said: &mut Vec<String>) -> Result<()> {
+    let schema = &book.schema;
+    let first = live.entries.first_mut().ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
+    let (before, after) = first.known.as_deref().cloned().unwrap_or_default();
+    let mut edits = first.edits(book);
+    for edit in &wanted.edits {
+        edits.retain(|e| !covers(edit, e));
+        edits.push(edit.clone());
+    }
+    let made = apply(schema, &before, &edits).map_err(|why| Error::usage(why, "nothing was recorded"))?;
+    first.edits = Some(edits);
+    for key in &wanted.measured {
+        let path = |k: &str| k.split(' ').next().unwrap_or_default().to_owned();
+        first.entry.measured.retain(|k| path(k) != path(key));
+        first.entry.measured.push(key.clone());
+    }
+    let mut keys: Vec<&str> = wanted.edits.iter().map(|e| e.key.as_str()).collect();
+    keys.dedup();
+    for key in keys {
+        let field = schema.field(key).ok_or_else(|| Error::data(format!("`{key}` is no field"), "slipbook fields"))?;
+        let text = match (made.sheet.get(key), after.get(key)) {
+            (Some(now), was) if Some(now) == was => format!("measured: {} always as on record", field.label),
+            (Some(now), None) => format!("always so: {} {}", field.label, words::show_value(schema, field, now)),
+            (now, was) => words::mended(None, schema, &made.sheet, field, now, was),
+        };
+        note(first, &text, said);
+    }
     Ok(())
 }
 

@@ -1,0 +1,93 @@
+//! `measure`: what was measured, and what there is to measure.
+
+use super::change::{choose, confirm_unusual, record};
+use super::context::Context;
+use super::ui::Ui;
+use crate::garage::{Book, Fix, OnCar, Result, measured, now, on_car_at, preview, stale_now};
+use crate::render;
+use crate::render::measure::ToMeasure;
+use crate::schema::{EntryContext, read_measured};
+use crate::slip::Moment;
+use crate::timeline::missing;
+use clap::Args;
+
+/// Record what was measured, or list what there is to measure
+///
+///   slipbook measure                        what is stale, in doubt, or not on record, and how it is taken
+///   slipbook measure corner lr 812          a new value
+///   slipbook measure pinion 5 down
+///   slipbook measure limiter gap 0.50       found as it was, or another
+///   slipbook measure limiter gap            found as it is on record
+///   slipbook measure front height 25.5?     not sure of it: kept as "about 25.50", and never used as a fact
+///   slipbook measure arm angle -4 --always  has been so from the first sheet on
+///
+/// Words and `FIELD=VALUE` as in `change`, several at once. Measuring makes no
+/// new version and no new setup. What a hand sets is no measurement: that is
+/// `slipbook change`.
+#[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
+pub struct MeasureArgs {
+    /// What was measured
+    #[arg(value_name = "WORDS", allow_negative_numbers = true)]
+    words: Vec<String>,
+    /// When it was measured, if not now: `14:20`, `sat 12:15`, `jul 11 12:15`, `2026-07-11 12:15`
+    #[arg(long, value_name = "TIME", requires = "words")]
+    when: Option<String>,
+    /// It has always been so: from the first sheet on
+    #[arg(long, requires = "words", conflicts_with = "when")]
+    always: bool,
+    /// Why, or how it was taken
+    #[arg(long, value_name = "TEXT", requires = "words")]
+    why: Option<String>,
+    /// Say what would be recorded, and record nothing
+    #[arg(long, requires = "words")]
+    dry_run: bool,
+}
+
+/// Runs the command.
+pub fn run(ctx: &Context, ui: &mut Ui, args: &MeasureArgs) -> Result<()> {
+    let book = ctx.book()?;
+    let on = now(&book.store, &book.schema, book.store.head()?)?;
+    if args.words.is_empty() {
+        return list(ctx, ui, &book, &on);
+    }
+    let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
+    let then = sheet_then(&book, at)?;
+    let sheet = &then.as_ref().unwrap_or(&on).sheet;
+    let entry = EntryContext { schema: &book.schema, chassis: book.car.chassis(), sheet };
+    let taken = read_measured(entry, &args.words, &mut |clause, candidates| choose(ui, clause, candidates))?;
+    let stated = args.always.then_some(ctx.hand.now);
+    let mut wanted = measured(&book.schema, sheet, &taken, stated)?;
+    wanted.at = at;
+    wanted.why.clone_from(&args.why);
+    // A line added to a text holds for that text only.
+    let grows = |e: &crate::schema::Edit| book.schema.field(&e.key).is_some_and(|f| f.lines);
+    wanted.seen = wanted.edits.iter().any(grows).then_some(on.blob);
+    if !args.always {
+        return record(ctx, ui, &book, &wanted, args.dry_run);
+    }
+    let planned = preview(&book.schema, &on, &wanted, &ctx.hand)?;
+    confirm_unusual(ctx, ui, &planned.unusual)?;
+    super::plan::put_right(ctx, ui, &book, &[Fix::Always(wanted)], &super::plan::StepArgs::default(), args.dry_run)
+}
+
+/// What was on the car at a time that is past.
+fn sheet_then(book: &Book, at: Option<Moment>) -> Result<Option<OnCar>> {
+    match (at, book.store.head()?) {
+        (Some(at), Some(head)) => on_car_at(&book.store, &book.schema, head, Some(at)),
+        _ => Ok(None),
+    }
+}
+
+fn list(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar) -> Result<()> {
+    let stale = stale_now(book)?;
+    let chassis = book.car.chassis();
+    let to_measure = ToMeasure { sheet: &on.sheet, stale: &stale, missing: &missing(&book.schema, chassis, &on.sheet) };
+    let head = ctx.head(&book.car.name);
+    ctx.answer(
+        ui,
+        || render::measure::json(&head, &book.schema, &to_measure),
+        || render::measure::text(&head, &book.schema, &to_measure),
+    );
+    Ok(())
+}

@@ -1,0 +1,491 @@
+//! What a measured value is worth now: when it was taken, and what that moves it was changed since.
+//!
+//! Found by walking the records back from the newest, only as far as needed. A change and a measurement in one record:
+//! the measurement came after. Turning a setting back does not make the old reading fresh again, but it is said what
+//! was read when the car was set like that.
+
+use super::{Entry, VersionNumber};
+use crate::diff::{diff, words};
+use crate::schema::{Field, Num, Role, Scalar, Schema, Sheet, Sides, Value};
+use crate::slip::Moment;
+use std::collections::{HashMap, HashSet};
+
+/// When a value was taken: recorded, changed, or found as it was.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub struct Taken {
+    /// When.
+    pub at: Moment,
+    /// The version on the car then.
+    pub version: VersionNumber,
+}
+
+/// A change of something that moves the value, made after it was taken.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub struct Cause {
+    /// The version it made.
+    pub version: VersionNumber,
+    /// When.
+    pub at: Moment,
+    /// What was changed: keys.
+    pub fields: Vec<String>,
+    /// In words.
+    pub words: Vec<String>,
+}
+
+/// What was read before when everything that moves the value was set as it is now.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Before {
+    /// The value; only the slots that are stale now.
+    pub value: Value,
+    /// When it was taken.
+    pub taken: Taken,
+}
+
+/// A measured value on the sheet (or some slots of it) that is no fact any more.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stale {
+    /// The field.
+    pub key: String,
+    /// Its slots that are stale; empty where it has none.
+    pub slots: Vec<usize>,
+    /// When it was taken; `None` where the record does not say.
+    pub taken: Option<Taken>,
+    /// What made it stale, oldest first; never empty.
+    pub causes: Vec<Cause>,
+    /// What was read with the settings of now.
+    pub before: Option<Before>,
+}
+
+impl Stale {
+    /// The change that made it stale; later ones came on top.
+    pub fn since(&self) -> &Cause {
+        &self.causes[0]
+    }
+}
+
+/// A record with the sheets around it.
+#[derive(Clone, Copy)]
+pub struct Step<'a> {
+    /// The record.
+    pub entry: &'a Entry,
+    /// The version on the car after it.
+    pub version: &'a VersionNumber,
+    /// The sheet before; `None` for the first.
+    pub before: Option<&'a Sheet>,
+    /// The sheet after it.
+    pub after: &'a Sheet,
+}
+
+/// The word of a trailer `Measured: KEY always MOMENT`: as far as was known at that moment, it had always been so.
+const ALWAYS: &str = "always";
+
+/// What a record notes of a value that has always been so.
+pub fn always_so(path: &str, stated: Moment) -> String {
+    format!("{path} {ALWAYS} {}", stated.iso())
+}
+
+/// What may be stale: one slot of a measured field on the sheet.
+struct Open<'a> {
+    field: &'a Field,
+    slot: Option<usize>,
+    taken: Option<Taken>,
+    /// Newest first.
+    causes: Vec<Cause>,
+    before: Option<(Option<Scalar>, Value, Taken)>,
+    done: bool,
+}
+
+/// The walk back.
+pub struct Walk<'a> {
+    schema: &'a Schema,
+    now: &'a Sheet,
+    /// By measured field and slot: the set fields that move it.
+    movers: HashMap<&'a str, Vec<(&'a str, Option<usize>)>>,
+    open: Vec<Open<'a>>,
+}
+
+impl<'a> Walk<'a> {
+    /// Begins at the sheet on the car.
+    pub fn new(schema: &'a Schema, now: &'a Sheet) -> Walk<'a> {
+        let mut movers: HashMap<&str, Vec<(&str, Option<usize>)>> = HashMap::new();
+        for field in schema.fields.iter().filter(|f| f.role == Role::Set) {
+            for (moved, slot) in field.moves.iter().filter_map(|path| schema.locate(path)) {
+                movers.entry(&moved.key).or_default().push((&field.key, slot));
+            }
+        }
+        let measured =
+            now.in_order(schema).filter(|(f, _)| f.role == Role::Measured && movers.contains_key(f.key.as_str()));
+        let slots = |(field, value): (&'a Field, &'a Value)| {
+            let slots: Vec<Option<usize>> = match value {
+                Value::Slots(v) => (0..v.len()).filter(|i| v[*i].is_some()).map(Some).collect(),
+                _ => vec![None],
+            };
+            let open = move |slot| Open { field, slot, taken: None, causes: Vec::new(), before: None, done: false };
+            slots.into_iter().map(open)
+        };
+        let open = measured.flat_map(slots).collect();
+        Walk { schema, now, movers, open }
+    }
+
+    /// Nothing older can change the answer.
+    pub fn is_done(&self) -> bool {
+        self.open.iter().all(|o| o.done)
+    }
+
+    /// Takes in the next older record.
+    pub fn back(&mut self, step: Step) {
+        let all: HashSet<&str> = self.movers.values().flatten().map(|(key, _)| *key).collect();
+        let was = |key: &str| step.before.and_then(|b| b.get(key));
+        let moved: HashSet<&str> = match step.before {
+            Some(_) => all.into_iter().filter(|key| was(key) != step.after.get(key)).collect(),
+            None => HashSet::new(),
+        };
+        let said: Vec<(&str, &str)> =
+            step.entry.measured.iter().map(|m| m.split_once(' ').unwrap_or((m.as_str(), ""))).collect();
+        let mut clauses = None;
+        for open in self.open.iter_mut().filter(|o| !o.done) {
+            let key = open.field.key.as_str();
+            let Some(value) = step.after.get(key).filter(|v| open.slot.is_none_or(|i| v.slot(i).is_some())) else {
+                continue;
+            };
+            let movers: Vec<&str> = self.movers[key]
+                .iter()
+                .filter(|(_, slot)| slot.is_none() || open.slot.is_none() || *slot == open.slot)
+                .map(|(mover, _)| *mover)
+                .collect();
+            let named = said.iter().find(|(path, _)| {
+                self.schema.locate(path).is_some_and(|(f, slot)| f.key == key && (slot.is_none() || slot == open.slot))
+            });
+            let anew = step.before.is_none_or(|before| is_taken_anew(key, open.slot, before, step.after));
+            if named.is_some() || anew {
+                let taken = Taken { at: step.entry.at, version: step.version.clone() };
+                // It had always been so: what was changed before that was said did not move it.
+                let stated = named.and_then(|(_, how)| how.strip_prefix(ALWAYS)?.trim().parse::<Moment>().ok());
+                if open.taken.is_none() {
+                    open.taken = Some(taken.clone());
+                    open.causes.retain(|c| stated.is_none_or(|s| c.at.seconds > s.seconds));
+                    open.done = open.causes.is_empty();
+                }
+                if !open.done && movers.iter().all(|m| self.now.get(m) == step.after.get(m)) {
+                    let one = open.slot.and_then(|i| value.slot(i)).cloned();
+                    open.before = Some((one, value.clone(), taken));
+                    open.done = true;
+                }
+            } else if open.taken.is_none() && movers.iter().any(|m| moved.contains(m)) {
+                let fields: Vec<String> =
+                    movers.iter().filter(|m| moved.contains(*m)).map(|m| (*m).to_owned()).collect();
+                let clauses = clauses.get_or_insert_with(|| told(self.schema, step));
+                let words = clauses.iter().filter(|c| c.fields.iter().any(|f| fields.contains(f)));
+                open.causes.push(Cause {
+                    version: step.version.clone(),
+                    at: step.entry.at,
+                    words: words.map(|c| c.text.clone()).collect(),
+                    fields,
+                });
+            }
+        }
+    }
+
+    /// What is stale, in sheet order. Slots that are stale for the same reason are told together.
+    pub fn finish(self) -> Vec<Stale> {
+        let mut out: Vec<Stale> = Vec::new();
+        for mut open in self.open.into_iter().filter(|o| !o.causes.is_empty()) {
+            open.causes.reverse();
+            let width = open.field.slots.len();
+            let before = open.before.map(|(one, whole, taken)| {
+                let value = match open.slot {
+                    Some(at) => Value::Slots((0..width).map(|i| if i == at { one.clone() } else { None }).collect()),
+                    None => whole,
+                };
+                Before { value, taken }
+            });
+            let same = |s: &&mut Stale| {
+                s.key == open.field.key
+                    && s.taken == open.taken
+                    && s.causes == open.causes
+                    && s.before.as_ref().map(|b| &b.taken) == before.as_ref().map(|b| &b.taken)
+            };
+            match (out.last_mut().filter(same), open.slot) {
+                (Some(last), Some(slot)) => {
+                    last.slots.push(slot);
+                    if let (
+                        Some(Before { value: Value::Slots(all), .. }),
+                        Some(Before { value: Value::Slots(one), .. }),
+                    ) = (&mut last.before, before)
+                    {
+                        all[slot] = one.into_iter().nth(slot).flatten();
+                    }
+                }
+                _ => out.push(Stale {
+                    key: open.field.key.clone(),
+                    slots: open.slot.into_iter().collect(),
+                    taken: open.taken,
+                    causes: open.causes,
+                    before,
+                }),
+            }
+        }
+        out
+    }
+}
+
+/// The number is another, or no longer in doubt.
+fn is_taken_anew(key: &str, slot: Option<usize>, before: &Sheet, after: &Sheet) -> bool {
+    let (old, new) = (before.get(key), after.get(key));
+    let same = match slot {
+        Some(i) => old.and_then(|v| v.slot(i)) == new.and_then(|v| v.slot(i)),
+        None => old == new,
+    };
+    !same || (before.is_doubtful(key, slot) && !after.is_doubtful(key, slot))
+}
+
+/// What a record changed, in words.
+fn told(schema: &Schema, step: Step) -> Vec<words::Clause> {
+    let Some(before) = step.before else { return Vec::new() };
+    words::clauses(schema, before, step.after, &diff(schema, before, step.after))
+}
+
+/// A measured field of this car that is not on record, or some slots of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Missing {
+    /// The field.
+    pub key: String,
+    /// The slots that are missing; empty where all of it is.
+    pub slots: Vec<usize>,
+}
+
+/// Measured fields that belong on the sheet of this car and are not on it, in sheet order.
+pub fn missing(schema: &Schema, chassis: &[String], sheet: &Sheet) -> Vec<Missing> {
+    let belongs = |f: &&Field| {
+        f.role == Role::Measured
+            && f.ring != crate::schema::Ring::Extra
+            && f.on_chassis(chassis)
+            && f.applies.holds(sheet)
+    };
+    let one = |f: &Field| match sheet.get(&f.key) {
+        None => Some(Missing { key: f.key.clone(), slots: Vec::new() }),
+        Some(Value::Slots(v)) if v.iter().any(Option::is_none) => {
+            let slots = (0..v.len()).filter(|i| v[*i].is_none()).collect();
+            Some(Missing { key: f.key.clone(), slots })
+        }
+        Some(_) => None,
+    };
+    schema.fields.iter().filter(belongs).filter_map(one).collect()
+}
+
+/// A sheet as far as it can be relied on. Whatever is computed from a sheet asks here: what is stale or in doubt is no
+/// fact.
+pub struct Facts<'a> {
+    schema: &'a Schema,
+    sheet: &'a Sheet,
+    /// Stale slots; `None` for a field without slots.
+    stale: HashSet<(&'a str, Option<usize>)>,
+}
+
+impl<'a> Facts<'a> {
+    /// A sheet with what is stale on it.
+    pub fn new(schema: &'a Schema, sheet: &'a Sheet, stale: &'a [Stale]) -> Facts<'a> {
+        let slots = |s: &'a Stale| {
+            let slots: Vec<Option<usize>> =
+                if s.slots.is_empty() { vec![None] } else { s.slots.iter().map(|i| Some(*i)).collect() };
+            slots.into_iter().map(|i| (s.key.as_str(), i))
+        };
+        Facts { schema, sheet, stale: stale.iter().flat_map(slots).collect() }
+    }
+
+    /// The value of a field, if all of it is a fact.
+    pub fn usable(&self, key: &str) -> Option<&'a Value> {
+        let value = self.sheet.get(key)?;
+        let sure = !self.sheet.is_doubtful(key, None) && !self.stale.iter().any(|(k, _)| *k == key);
+        sure.then_some(value)
+    }
+
+    /// One slot of a field, if it is a fact.
+    pub fn usable_at(&self, key: &str, slot: usize) -> Option<&'a Scalar> {
+        let value = self.sheet.get(key)?.slot(slot)?;
+        let stale = self.stale.contains(&(key, None)) || self.stale.contains(&(key, Some(slot)));
+        (!stale && !self.sheet.is_doubtful(key, Some(slot))).then_some(value)
+    }
+
+    /// The number at a dotted path: of a single value, of one slot, or of a pair that is alike.
+    pub fn num(&self, path: &str) -> Option<Num> {
+        let (field, slot) = self.schema.locate(path)?;
+        match slot {
+            Some(i) => self.usable_at(&field.key, i)?.num(),
+            None => self.usable(&field.key)?.shared()?.num(),
+        }
+    }
+
+    /// The numbers of all slots of a field; missing where one of them is no fact.
+    pub fn nums(&self, key: &str) -> Option<Vec<Num>> {
+        match (self.schema.field(key)?.sides, self.usable(key)?) {
+            (Sides::List, Value::List(v)) => Some(v.clone()),
+            (_, Value::Slots(v)) => v.iter().map(|s| s.as_ref()?.num()).collect(),
+            (_, value) => Some(vec![value.one()?.num()?]),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Kind;
+    use super::*;
+    use crate::schema::{read_sheet, schema};
+
+    const GAP: &str = "rear.limiter.gap";
+
+    /// A line of records: the lines of the sheet after each, and what was named as measured in it.
+    struct Line(Vec<(Entry, Sheet)>);
+
+    impl Line {
+        fn of(records: &[(&str, &[&str])]) -> Line {
+            let one = |(i, (text, measured)): (usize, &(&str, &[&str]))| {
+                let sheet = read_sheet(schema(), &format!("format = 1\n{text}"));
+                assert!(sheet.problems.is_empty(), "{:?}", sheet.problems);
+                let at = Moment { seconds: 100 * i as i64, offset_seconds: 0 };
+                let entry = Entry {
+                    id: i.to_string(),
+                    kind: Kind::Change,
+                    number: None,
+                    at,
+                    written: at,
+                    by: "Ro".to_owned(),
+                    words: Vec::new(),
+                    why: None,
+                    back_to: None,
+                    measured: measured.iter().map(|m| (*m).to_owned()).collect(),
+                    since: None,
+                    mended: Vec::new(),
+                    replaces: Vec::new(),
+                    blob: i.to_string(),
+                };
+                (entry, sheet.sheet)
+            };
+            Line(records.iter().enumerate().map(one).collect())
+        }
+
+        /// Record `i` counts as version `v(i+1)`.
+        fn stale(&self) -> Vec<Stale> {
+            let (_, now) = self.0.last().unwrap();
+            let mut walk = Walk::new(schema(), now);
+            for i in (0..self.0.len()).rev() {
+                let (entry, after) = &self.0[i];
+                let before = i.checked_sub(1).map(|b| &self.0[b].1);
+                let version = VersionNumber::plain(i as u32 + 1);
+                walk.back(Step { entry, version: &version, before, after });
+            }
+            walk.finish()
+        }
+    }
+
+    fn limiter(height: &str, gap: &str) -> String {
+        format!("[rear.limiter]\nkind = 'screw'\nheight = {height}\ngap = {gap}\n")
+    }
+
+    #[test]
+    fn what_moves_it_makes_it_stale_until_it_is_taken_again() {
+        let (a, b, c) = (limiter("1", "0.5"), limiter("0.75", "0.5"), limiter("0.75", "0.75"));
+        let fresh = Line::of(&[(&a, &[]), (&a, &[])]).stale();
+        assert_eq!(fresh, [], "nothing was turned");
+        let stale = Line::of(&[(&a, &[]), (&b, &[])]).stale();
+        assert_eq!(stale.len(), 1);
+        assert_eq!((stale[0].key.as_str(), stale[0].slots.len()), (GAP, 0));
+        assert_eq!(stale[0].taken.as_ref().unwrap().version, VersionNumber::plain(1));
+        assert_eq!(stale[0].since().version, VersionNumber::plain(2));
+        assert_eq!(stale[0].since().words, ["limiter lowered 0.25 in (1.00 -> 0.75)"]);
+        assert_eq!(Line::of(&[(&a, &[]), (&b, &[]), (&c, &[])]).stale(), [], "another number was read");
+        assert_eq!(Line::of(&[(&a, &[]), (&b, &[]), (&b, &[GAP])]).stale(), [], "found as it was");
+    }
+
+    #[test]
+    fn in_one_record_the_measurement_came_after() {
+        let (a, c) = (limiter("1", "0.5"), limiter("0.75", "0.75"));
+        assert_eq!(Line::of(&[(&a, &[]), (&c, &[])]).stale(), []);
+        let b = limiter("0.75", "0.5");
+        assert_eq!(Line::of(&[(&a, &[]), (&b, &[GAP])]).stale(), []);
+    }
+
+    #[test]
+    fn turned_back_is_not_measured_again_but_it_is_said_what_it_was() {
+        let (a, b, c) = (limiter("1", "0.5"), limiter("0.75", "0.5"), limiter("0.75", "0.75"));
+        let back = limiter("1", "0.75");
+        // Read at v3 with the limiter lower; set back at v4.
+        let stale = Line::of(&[(&a, &[]), (&b, &[]), (&c, &[]), (&back, &[])]).stale();
+        assert_eq!(stale[0].taken.as_ref().unwrap().version, VersionNumber::plain(3));
+        let before = stale[0].before.as_ref().unwrap();
+        assert_eq!(before.taken.version, VersionNumber::plain(1));
+        assert_eq!(before.value.one().unwrap().num(), Num::parse("0.5"));
+        // Never read again in between: the reading itself was made with these settings.
+        let stale = Line::of(&[(&a, &[]), (&b, &[]), (&a, &[])]).stale();
+        assert_eq!(stale[0].causes.len(), 2);
+        assert_eq!(stale[0].before.as_ref().unwrap().taken.version, VersionNumber::plain(1));
+    }
+
+    #[test]
+    fn one_side_is_taken_and_the_other_is_not() {
+        let text = |psi: &str, height: &str| format!("[rear]\nheight = {height}\n[rear.tire]\npressure = {psi}\n");
+        let (a, b) = (text("12", "{ left = 26, right = 26.5 }"), text("12.5", "{ left = 26, right = 26.5 }"));
+        let both = Line::of(&[(&a, &[]), (&b, &[])]).stale();
+        assert_eq!(both.iter().map(|s| s.slots.clone()).collect::<Vec<_>>(), [vec![0, 1]]);
+        let right = Line::of(&[(&a, &[]), (&b, &["rear.height.left"])]).stale();
+        assert_eq!(right.iter().map(|s| s.slots.clone()).collect::<Vec<_>>(), [vec![1]]);
+        // A pressure of one side moves both heights.
+        let one = text("{ left = 12, right = 12.5 }", "{ left = 26, right = 26.5 }");
+        assert_eq!(Line::of(&[(&a, &[]), (&one, &[])]).stale()[0].slots, [0, 1]);
+    }
+
+    #[test]
+    fn doubt_is_no_change_and_certainty_is_a_measurement() {
+        let (a, b) = (limiter("1", "0.5"), limiter("0.75", "0.5"));
+        let unsure_height = limiter("'1?'", "0.5");
+        assert_eq!(Line::of(&[(&a, &[]), (&unsure_height, &[])]).stale(), [], "nothing was turned");
+        let unsure = limiter("0.75", "'0.5?'");
+        assert_eq!(Line::of(&[(&a, &[]), (&b, &[]), (&unsure, &[])]).stale().len(), 1, "a doubt is no reading");
+        assert_eq!(Line::of(&[(&a, &[]), (&unsure, &[]), (&b, &[])]).stale(), [], "certain now: it was looked at");
+    }
+
+    #[test]
+    fn always_so_is_not_moved_by_what_was_changed_before_it_was_said() {
+        let (a, b, c) = (limiter("1", "0.5"), limiter("0.75", "0.5"), limiter("0.5", "0.5"));
+        let said = always_so(GAP, Moment { seconds: 150, offset_seconds: 0 });
+        assert_eq!(Line::of(&[(&a, &[&said]), (&b, &[])]).stale(), []);
+        let stale = Line::of(&[(&a, &[&said]), (&b, &[]), (&c, &[])]).stale();
+        assert_eq!(stale[0].causes.len(), 1, "only what came after");
+        assert_eq!(stale[0].since().version, VersionNumber::plain(3));
+    }
+
+    #[test]
+    fn facts_leave_out_what_is_stale_or_in_doubt() {
+        let text = "[weight.corner]\nlf = 800\nrf = '810?'\nlr = 790\nrr = 780\n[frame]\nwheelbase = 108\n";
+        let sheet = read_sheet(schema(), &format!("format = 1\n{text}")).sheet;
+        let cause = Cause {
+            version: VersionNumber::plain(2),
+            at: Moment { seconds: 0, offset_seconds: 0 },
+            fields: Vec::new(),
+            words: Vec::new(),
+        };
+        let key = "weight.corner".to_owned();
+        let stale = [Stale { key, slots: vec![2], taken: None, causes: vec![cause], before: None }];
+        let facts = Facts::new(schema(), &sheet, &stale);
+        assert_eq!(facts.num("weight.corner.lf"), Num::parse("800"));
+        assert_eq!((facts.num("weight.corner.rf"), facts.num("weight.corner.lr")), (None, None));
+        assert_eq!((facts.usable("weight.corner"), facts.nums("weight.corner")), (None, None));
+        assert_eq!(facts.num("frame.wheelbase"), Num::parse("108"));
+        assert_eq!(facts.nums("frame.wheelbase").unwrap().len(), 2);
+        assert_eq!(facts.num("nothing.such"), None);
+    }
+
+    #[test]
+    fn what_is_missing_belongs_on_the_sheet_of_this_car() {
+        let sheet =
+            read_sheet(schema(), "format = 1\n[weight.corner]\nlf = 800\n[rear.limiter]\nkind = 'none'\n").sheet;
+        let leaf: Vec<String> = schema().template("leaf-torsion").unwrap().chassis.clone();
+        let all = missing(schema(), &leaf, &sheet);
+        let of = |key: &str| all.iter().find(|m| m.key == key);
+        assert_eq!(of("weight.corner").unwrap().slots, [1, 2, 3]);
+        assert_eq!(of("frame.wheelbase").unwrap().slots, [] as [usize; 0]);
+        assert_eq!(of(GAP), None, "there is no limiter");
+        assert_eq!(of("rear.ladder.front_height"), None, "of another chassis");
+        assert_eq!(of("weight.driver"), None, "on the sheet only once used");
+    }
+}

@@ -85,7 +85,7 @@ fn child_that_is_killed() {
                 elevation_ft: None,
             },
             _ => {
-                let taken = last(&book).and_then(|l| take_back(&book, &options, &hand(), &l));
+                let taken = last(&book).and_then(|l| take_back(&book, &options, &hand(), &l, None));
                 println!("recorded {}", taken.unwrap().id.unwrap());
                 continue;
             }

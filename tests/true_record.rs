@@ -224,7 +224,7 @@ proptest! {
             Fix::Run(wrong) => Fix::Run(Box::new(h.runs.iter().find(|m| m.run.id == wrong.id).unwrap().run.clone())),
             Fix::Clock { .. } => Fix::Clock { day, seconds: -60 },
             _ => {
-                take_back(&book, &options(), &hand(), &last(&book).unwrap()).unwrap();
+                take_back(&book, &options(), &hand(), &last(&book).unwrap(), None).unwrap();
                 prop_assert_eq!(before, view(&book));
                 return Ok(());
             }

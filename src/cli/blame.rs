@@ -55,7 +55,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
         );
         return Ok(());
     }
-    let ranking = rank(&history.timeline, &judge);
+    let mut ranking = rank(&history.timeline, &judge);
+    // Those in a window count for neither side.
+    ranking.left_out += history.runs.iter().filter(|m| m.unsure).count();
     let top = if args.all { usize::MAX } else { args.top };
     ctx.answer(
         ui,

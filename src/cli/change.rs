@@ -70,12 +70,20 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let sheet = &then.as_ref().unwrap_or(&on).sheet;
     let entry = EntryContext { schema: &book.schema, chassis: book.car.chassis(), sheet };
     let edits = read_entry(entry, &args.words, &mut |clause, candidates| choose(ui, clause, candidates))?;
+    refuse_twice(&book, &edits)?;
     // A line added to a text holds for that text only; steps and readings hold for whatever is on the car.
     let grows = |e: &crate::schema::Edit| book.schema.field(&e.key).is_some_and(|f| f.lines);
     let seen = edits.iter().any(grows).then_some(on.blob);
     let since = window.map(|(from, _)| from);
     let wanted = Wanted { edits, why: args.why.clone(), at, since, seen, ..Wanted::default() };
     if late {
+        if seen.is_some() {
+            let help = "slipbook change notes \"sat 12:15: ...\" notes it now, with its time in the words";
+            return Err(Error::usage(
+                "a line for a text cannot be told late: it would not reach the text of today",
+                help,
+            ));
+        }
         let brought = bring_along(&book, &wanted, ctx.hand.now)?;
         let wanted = brought.wanted;
         let mut planned = preview(&book.schema, then.as_ref().unwrap_or(&on), &wanted, &ctx.hand)?;
@@ -94,6 +102,21 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     record(ctx, ui, &book, &wanted, args.dry_run)
 }
 
+/// Of two values for one field in one change, the first would be lost without a word.
+pub fn refuse_twice(book: &Book, edits: &[crate::schema::Edit]) -> Result<()> {
+    let meets = |a: &crate::schema::Edit, b: &crate::schema::Edit| {
+        a.key == b.key && (a.slot.is_none() || b.slot.is_none() || a.slot == b.slot)
+    };
+    let twice = edits.iter().enumerate().find(|(i, e)| edits[..*i].iter().any(|o| meets(o, e)));
+    match twice.and_then(|(_, e)| book.schema.field(&e.key)) {
+        Some(field) if !field.lines => Err(Error::usage(
+            format!("{} is given twice", field.label),
+            "once; what happened later is a change of its own",
+        )),
+        _ => Ok(()),
+    }
+}
+
 /// What was on the car then.
 pub fn on_then(book: &Book, at: crate::slip::Moment) -> Result<Option<OnCar>> {
     let Some(head) = book.store.head()? else { return Ok(None) };
@@ -108,6 +131,21 @@ fn turned_back(book: &Book, then: &OnCar, wanted: &Wanted, until: crate::slip::M
         return Err(Error::usage("it was turned back before it was turned", "--until a later time"));
     }
     let edits = crate::schema::readings(&book.schema, &after.sheet, &then.sheet);
+    let history = book.history()?;
+    let between = |v: &crate::timeline::Version| wanted.at.is_some_and(|at| at < v.entry.at) && v.entry.at <= until;
+    for (i, v) in history.timeline.versions.iter().enumerate().skip(1).filter(|(_, v)| between(v)) {
+        let (old, new) = (book.sheet(&history.timeline.versions[i - 1])?, book.sheet(v)?);
+        if let Some(edit) = edits.iter().find(|e| !old.same_at(&e.key, &new)) {
+            let label = book.schema.field(&edit.key).map_or(edit.key.as_str(), |f| f.label.as_str());
+            let message = format!(
+                "{} set {label} at {}: by {} it was no longer as told",
+                v.number,
+                v.entry.at.words(None),
+                until.words(None)
+            );
+            return Err(Error::usage(message, "without --until: it is carried on until then"));
+        }
+    }
     Ok(Wanted { edits, at: Some(until), why: wanted.why.clone(), ..Wanted::default() })
 }
 

@@ -13,16 +13,17 @@ use clap::Args;
 
 /// Record what was measured, or list what there is to measure
 ///
-///   slipbook measure                        what is stale, in doubt, or not on record, and how it is taken
+///   slipbook measure                        what to measure, why, and how
 ///   slipbook measure corner lr 812          a new value
 ///   slipbook measure pinion 5 down
 ///   slipbook measure limiter gap 0.50       found as it was, or another
 ///   slipbook measure limiter gap            found as it is on record
-///   slipbook measure front height 25.5?     not sure of it: kept as "about 25.50", and never used as a fact
-///   slipbook measure arm angle -4 --always  has been so from the first sheet on
+///   slipbook measure front height 25.5?     not sure: kept as "about 25.50"
+///   slipbook measure arm angle -4 --always  so from the first sheet on
 ///
 /// Words and `FIELD=VALUE` as in `change`, several at once. Measuring makes no
-/// new version and no new setup. What a hand sets is no measurement: that is
+/// new version and no new setup. What you are not sure of (`25.5?`, `about 25`)
+/// is never used as a fact. What a hand sets is no measurement: that is
 /// `slipbook change`.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]

@@ -17,6 +17,7 @@ use clap::Args;
 ///   slipbook mend v22 --between "sat 11:00" "sat 12:15"
 ///   slipbook mend v22 --why "Pell asked"     its reason
 ///   slipbook mend v22 --never                it never happened on the car
+///   slipbook mend v22 --happened             it did, after all
 ///   slipbook mend run "sat 14:20" 60=1.597 left
 ///   slipbook mend run 3f9ac2d1 --on v14      it was made on v14
 ///   slipbook mend run "sat 14:20" --at "sun 14:20"
@@ -43,6 +44,12 @@ pub struct MendArgs {
     /// It never happened
     #[arg(long)]
     never: bool,
+    /// What was mended with --never did happen
+    #[arg(long, conflicts_with = "never")]
+    happened: bool,
+    /// The run's note
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
     /// When it happened
     #[arg(long, value_name = "TIME")]
     when: Option<String>,
@@ -98,6 +105,8 @@ fn stray(args: &MendArgs, allowed: &[&str]) -> Result<()> {
         ("--only", args.only),
         ("--always", args.always),
         ("--never", args.never),
+        ("--happened", args.happened),
+        ("--note", args.note.is_some()),
         ("--when", args.when.is_some()),
         ("--between", args.between.is_some()),
         ("--why", args.why.is_some()),
@@ -124,12 +133,18 @@ fn of_version(
     name: &str,
     words: &[String],
 ) -> Result<Vec<Fix>> {
-    stray(args, &["--only", "--always", "--never", "--when", "--between", "--why"])?;
+    stray(args, &["--only", "--always", "--never", "--happened", "--when", "--between", "--why"])?;
     let history = book.history()?;
+    if args.happened {
+        let number =
+            name.parse().map_err(|()| Error::usage(format!("`{name}` is no version"), "mend v22 --happened"))?;
+        return Ok(vec![Fix::Happened(number)]);
+    }
     let (record, sheet) = record_named(ctx, book, &history, name)?;
     let mut fixes = Vec::new();
     if args.never {
-        if !words.is_empty() || args.when.is_some() || args.why.is_some() {
+        let more = args.when.is_some() || args.between.is_some() || args.why.is_some() || args.only || args.always;
+        if !words.is_empty() || more {
             return Err(Error::usage("what never happened has no value, time or reason", "--never alone"));
         }
         return Ok(vec![Fix::Never { record }]);
@@ -202,7 +217,7 @@ fn which_run(ctx: &Context, book: &Book, words: &[String]) -> Result<(Run, Vec<S
 }
 
 fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Result<Vec<Fix>> {
-    stray(args, &["--never", "--at", "--on"])?;
+    stray(args, &["--never", "--at", "--on", "--note"])?;
     let (was, words) = which_run(ctx, book, words)?;
     let id = was.id.clone();
     if args.never {
@@ -215,6 +230,9 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
     let mut run = was.clone();
     if !words.is_empty() {
         said_of(book, &mut run, &words)?;
+    }
+    if let Some(note) = &args.note {
+        run.note = Some(note.trim().to_owned()).filter(|n| !n.is_empty());
     }
     if let Some(at) = &args.at {
         run.at = Moment { offset_seconds: was.at.offset_seconds, ..ctx.moment(at)? };
@@ -232,7 +250,7 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
     if let Some(on) = &args.on {
         let history = book.history()?;
         let version = version_named(&history, on, ctx.hand.now, &|| None, &|| None)?;
-        fixes.push(Fix::RunOn { run: id, version });
+        fixes.push(Fix::RunOn { run: id, version: history.timeline.versions[version].number.clone() });
     }
     Ok(fixes)
 }
@@ -254,6 +272,12 @@ fn said_of(book: &Book, run: &mut Run, words: &[String]) -> Result<()> {
         }
     }
     let said = if kept.is_empty() { Run::new(at) } else { read(&kept)? };
+    if let Some(note) = &said.note {
+        return Err(Error::usage(
+            format!("`{note}` is nothing of a slip"),
+            "60=1.597, left, dead hook ...; --note TEXT for a note",
+        ));
+    }
     run.numbers.extend(said.numbers);
     run.numbers.retain(|k, _| !off.contains(k));
     let clean = kept.iter().any(|w| w.eq_ignore_ascii_case("clean"));
@@ -271,7 +295,6 @@ fn said_of(book: &Book, run: &mut Run, words: &[String]) -> Result<()> {
         (&mut run.round, said.round),
         (&mut run.staged, said.staged),
         (&mut run.psi_taken, said.psi_taken),
-        (&mut run.note, said.note),
     ] {
         if new.is_some() {
             *old = new;

@@ -32,6 +32,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &OopsArgs) -> Result<()> {
     let head = ctx.head(&book.car.name);
     let other = args.to.as_deref().map(|to| ctx.find_car(to)).transpose()?;
     let other = other.map(|folder| Book::open(&ctx.garage.car_dir(&folder))).transpose()?;
+    if let Some(car) = record.moved_to.as_ref().filter(|_| !args.dry_run && !ctx.yes) {
+        let message = format!("it was moved to {car}'s book; put back here it would be in both");
+        if ui.confirm(&format!("{message}. Put it back?")) != Some(true) {
+            let help = format!("slipbook oops --car {car} takes it back there; --yes if it is right in both");
+            return Err(Error::Unconfirmed { message, help });
+        }
+    }
     let mut moved = None;
     if let Some(other) = &other {
         if other.store.dir() == book.store.dir() {
@@ -44,13 +51,14 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &OopsArgs) -> Result<()> {
         }
     }
     if !args.dry_run {
-        let written = take_back(&book, &ctx.options(), &ctx.hand, &record).map_err(|e| match &other {
-            Some(other) => Error::data(
-                format!("{e}; it is in {}'s book, and still in this one", other.car.name),
-                "slipbook oops once more, without --to",
-            ),
-            None => e,
-        })?;
+        let written = take_back(&book, &ctx.options(), &ctx.hand, &record, other.as_ref().map(|o| o.car.name.as_str()))
+            .map_err(|e| match &other {
+                Some(other) => Error::data(
+                    format!("{e}; it is in {}'s book, and still in this one", other.car.name),
+                    "slipbook oops once more, without --to",
+                ),
+                None => e,
+            })?;
         written.notes.iter().for_each(|n| ui.status(n));
     }
     let what = sentence(&record).to_owned();

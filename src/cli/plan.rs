@@ -61,6 +61,7 @@ pub fn put_right(
         return Err(Error::usage("nothing would be another than it is on record", "slipbook history shows it"));
     }
     super::change::refuse_unsaved(&hand_edits(book)?)?;
+    super::change::confirm_unusual(ctx, ui, &plan.unusual)?;
     let head = ctx.head(&book.car.name);
     let verdicts = verdicts(&plan);
     if dry_run {

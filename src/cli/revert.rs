@@ -141,7 +141,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     back.wanted.seen = Some(on.blob);
     let planned = preview(&book.schema, &on, &back.wanted, &ctx.hand)?;
     let doubts = [&brought.doubts[..], &over_limits(&book.schema, &book.car, &planned)].concat();
-    super::change::confirm_unusual(ctx, ui, &doubts)?;
+    if !args.dry_run {
+        super::change::confirm_unusual(ctx, ui, &doubts)?;
+    }
     let head = ctx.head(&book.car.name);
     // A worn part is not the one that ran then.
     let last_then = history.runs_on(target).map(|m| m.run.at).max();

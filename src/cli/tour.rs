@@ -109,7 +109,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &TourArgs) -> Result<()> {
 /// Runs one ordinary command on the sample garage, under the line that gives it.
 fn command(ctx: &Context, ui: &mut Ui, garage: &Path, words: &[String], titled: bool) -> Result<()> {
     if titled {
-        ui.text(&format!("\n$ slipbook {}\n", words.join(" ")));
+        let quoted = |w: &String| if w.contains(' ') { format!("\"{w}\"") } else { w.clone() };
+        ui.text(&format!("\n$ slipbook {}\n", words.iter().map(quoted).collect::<Vec<_>>().join(" ")));
     }
     let mut args: Vec<OsString> = vec![
         "slipbook".into(),

@@ -8,7 +8,7 @@ use super::outline::{self, Outline};
 use super::place::read_small;
 use super::{Error, Result, who};
 use crate::schema::{KnownParts, Schema, Sheet, read_in_parts, read_sheet};
-use crate::slip::{Day, Run};
+use crate::slip::{Day, Moment, Run};
 use crate::store::{Id, Logged, Store};
 use crate::timeline::{Entry, Given, Kind, Timeline, Version};
 use std::borrow::Cow;
@@ -153,19 +153,43 @@ impl Book {
             entries.push((entry, Sheet::default()));
         }
         let timeline = Timeline::build(&self.schema, entries);
-        let mut days: Vec<Day> =
-            outline::days(&self.store, head, HashMap::new())?.into_iter().map(|(_, _, d)| d).collect();
-        for run in days.iter_mut().flat_map(|d| &mut d.runs) {
-            if let Some(was) = run.setup_was.take() {
-                run.setup = was;
-                // Its version is the one of its time that held that sheet, else any that did.
-                let holds = |i: &usize| timeline.versions[*i].blobs.contains(&run.setup);
-                let found =
-                    timeline.at(run.at).filter(holds).or_else(|| (0..timeline.versions.len()).rev().find(holds));
-                run.on = found.map_or(run.on.clone(), |i| timeline.versions[i].number.to_string());
+        let days = self.days_as_recorded(&log, head)?;
+        Ok(linked(timeline, days, Some(head)))
+    }
+
+    /// The runs as they were first written: those before the first mend as their days held them then, each later one from
+    /// its own record.
+    fn days_as_recorded(&self, log: &[Logged], head: Id) -> Result<Vec<Day>> {
+        let first = log.iter().position(|l| line::is_mend(&Message::read(&l.commit.message)));
+        let Some(first) = first else {
+            return Ok(outline::days(&self.store, head, HashMap::new())?.into_iter().map(|(_, _, day)| day).collect());
+        };
+        let before = first.checked_sub(1).map(|i| log[i].commit.id);
+        let mut days = match before {
+            Some(id) => outline::days(&self.store, id, HashMap::new())?,
+            None => Vec::new(),
+        };
+        for logged in &log[first..] {
+            let message = Message::read(&logged.commit.message);
+            let Some(id) = message.get("Run").filter(|_| message.kind() == Some(Kind::Run)) else { continue };
+            let parent = logged.commit.parents.first().copied();
+            let known = parent.map(|p| self.store.files(p)).transpose()?.unwrap_or_default();
+            for (path, blob) in self.store.files(logged.commit.id)? {
+                if crate::slip::day_of_path(&path).is_none() || known.iter().any(|(p, b)| *p == path && *b == blob) {
+                    continue;
+                }
+                let day = super::now::read_day(&path, &text(self.store.blob(blob)?, &path)?)?;
+                let Some(run) = day.runs.iter().find(|r| r.id == id).cloned() else { continue };
+                match days.iter_mut().find(|(p, _, _)| *p == path) {
+                    Some((_, _, known)) => {
+                        known.runs.push(run);
+                        known.runs.sort_by_key(|r| r.at);
+                    }
+                    None => days.push((path, blob, Day { runs: vec![run], ..day })),
+                }
             }
         }
-        Ok(linked(timeline, days, Some(head)))
+        Ok(days.into_iter().map(|(_, _, day)| day).collect())
     }
 
     /// Whether nothing but runs and the like was recorded since `tip`: then the versions are as they were.
@@ -268,7 +292,8 @@ impl Book {
             let same = before.as_ref().is_some_and(|(id, _)| *id == blob);
             let kind = message.kind();
             let taken = message.get("Measured").is_some();
-            if same && !taken && !matches!(kind, Some(Kind::Change | Kind::Revert | Kind::Open)) {
+            let told = matches!(kind, Some(Kind::Change | Kind::Revert | Kind::Open | Kind::Measured));
+            if same && !taken && !told {
                 continue;
             }
             let sheet = match sheets.get(&blob) {
@@ -280,7 +305,9 @@ impl Book {
                     sheet
                 }
             };
-            let kind = kind.unwrap_or_else(|| match &before {
+            // A commit by hand, or one that changed the sheet without saying so, is what it did.
+            let said = kind.filter(|k| !matches!(k, Kind::Run | Kind::Other));
+            let kind = said.unwrap_or_else(|| match &before {
                 None => Kind::Open,
                 Some((_, old)) if sets_differ(&self.schema, old, &sheet) => Kind::Change,
                 Some(_) => Kind::Measured,
@@ -295,7 +322,7 @@ impl Book {
                 id: logged.commit.id.to_string(),
                 kind,
                 number,
-                at: who::moment(logged.commit.authored),
+                at: not_before(who::moment(logged.commit.authored), entries.first().map(|k| k.entry.at)),
                 written: who::moment(logged.commit.written),
                 by: logged.commit.author.name.clone(),
                 words,
@@ -311,6 +338,11 @@ impl Book {
         }
         Ok(entries)
     }
+}
+
+/// Nothing is on record before the first sheet: a commit that a hand dated earlier counts from there on.
+fn not_before(at: Moment, first: Option<Moment>) -> Moment {
+    first.filter(|f| at.seconds < f.seconds).unwrap_or(at)
 }
 
 /// Days in order, runs with their versions.

@@ -1,6 +1,6 @@
 //! Taking back the last record, and putting it back.
 
-use super::book::Book;
+use super::book::{Book, History};
 use super::change::{Wanted, change};
 use super::line;
 use super::message::Message;
@@ -11,7 +11,7 @@ use super::who::{Hand, moment, stamp};
 use super::{Error, Result};
 use crate::diff::words::LONGEST_SUBJECT;
 use crate::schema::typed;
-use crate::slip::{Day, Moment, Run, day_of_path};
+use crate::slip::{Day, Moment, Reading, Run, day_of_path};
 use crate::store::{Commit, Id, Options, Record, Store};
 use crate::timeline::Kind;
 
@@ -32,6 +32,8 @@ pub struct Last {
     pub puts_back: bool,
     /// The sentence of the record that is put back, where it does.
     pub of: Option<String>,
+    /// It was taken back because it was moved to this car's book.
+    pub moved_to: Option<String>,
 }
 
 /// The last record of a book. The first one cannot be taken back: there is no book without it.
@@ -47,25 +49,23 @@ pub fn last(book: &Book) -> Result<Last> {
     }
     let puts_back = message.get("Takes-back").is_some();
     let oops = message.kind() == Some(Kind::Oops);
-    let of = match commit.parents.first().filter(|_| oops) {
-        Some(taken) => Some(Message::read(&book.store.commit(*taken)?.message).subject),
-        None => None,
+    let taken = commit.parents.first().filter(|_| oops).map(|id| book.store.commit(*id)).transpose()?;
+    let of = taken.as_ref().map(|t| Message::read(&t.message).subject);
+    let moved_to = message.get("Moved-to").map(str::to_owned);
+    let (at, by) = match &taken {
+        Some(taken) => (moment(taken.authored), taken.author.name.clone()),
+        None => (moment(commit.authored), commit.author.name.clone()),
     };
-    Ok(Last {
-        id: head,
-        kind: message.kind(),
-        subject: message.subject,
-        at: moment(commit.authored),
-        by: commit.author.name,
-        puts_back,
-        of,
-    })
+    Ok(Last { id: head, kind: message.kind(), subject: message.subject, at, by, puts_back, of, moved_to })
 }
 
 /// Takes it back: one commit with the book as it was before it. Its second parent is that book, so the live line passes
 /// the record over; the log as written keeps both.
-pub fn take_back(book: &Book, options: &Options, hand: &Hand, last: &Last) -> Result<Written> {
+///
+/// `moved_to` names the car whose book has it now.
+pub fn take_back(book: &Book, options: &Options, hand: &Hand, last: &Last, moved_to: Option<&str>) -> Result<Written> {
     let mut failed = None;
+    let history = book.history()?;
     let done = book.store.record_many(options, &mut |batch| {
         let build = || -> Result<(Record, Id)> {
             let head = batch.tip().head.filter(|h| *h == last.id);
@@ -74,7 +74,7 @@ pub fn take_back(book: &Book, options: &Options, hand: &Hand, last: &Last) -> Re
             let commit = book.store.commit(head)?;
             let before = commit.parents.first().copied();
             let before = before.ok_or_else(|| Error::usage("there is nothing to take back", "slipbook history"))?;
-            Ok((record(&book.store, hand, last, &commit, before)?, before))
+            Ok((record(&book.store, hand, last, &commit, before, moved_to, &history)?, before))
         };
         match build() {
             Ok((record, before)) => Ok(batch.merge(record, &[before]).map(|_| ())?),
@@ -93,7 +93,15 @@ pub fn sentence(last: &Last) -> &str {
     what.strip_prefix("taken back: ").or(what.strip_prefix("put back: ")).unwrap_or(what)
 }
 
-fn record(store: &Store, hand: &Hand, last: &Last, commit: &Commit, before: Id) -> Result<Record> {
+fn record(
+    store: &Store,
+    hand: &Hand,
+    last: &Last,
+    commit: &Commit,
+    before: Id,
+    moved_to: Option<&str>,
+    history: &History,
+) -> Result<Record> {
     let word = if last.puts_back { "put back: " } else { "taken back: " };
     let what = sentence(last);
     let ascii: String = what.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect();
@@ -101,9 +109,10 @@ fn record(store: &Store, hand: &Hand, last: &Last, commit: &Commit, before: Id) 
     subject.truncate(LONGEST_SUBJECT);
     let mut message = Message::new(Kind::Oops, subject.trim_end());
     // A number that was given once is never given again.
-    let given = line::given(std::iter::empty(), store, Some(commit.id))?;
+    let given = line::given(history.timeline.versions.iter().map(|v| &v.number), store, Some(commit.id))?;
     message.push("Given", &given.to_line());
     message.push(if last.puts_back { "Puts-back" } else { "Takes-back" }, &commit.id.to_string());
+    moved_to.iter().for_each(|car| message.push("Moved-to", car));
     Ok(Record {
         files: files_back(store, commit.id, before)?,
         author: hand.person(),
@@ -147,7 +156,7 @@ pub fn to_move(book: &Book, last: &Last) -> Result<Moves> {
     match last.kind {
         Some(Kind::Run) => {
             let id = message.get("Run").unwrap_or_default().to_owned();
-            let (day, run) = run_of(book, last.id, before, &id)?;
+            let (day, run, reading) = run_of(book, last.id, before, &id)?;
             let facts = DayFacts {
                 track: Some(day.track.clone()),
                 finish_ft: Some(day.finish_ft),
@@ -155,7 +164,7 @@ pub fn to_move(book: &Book, last: &Last) -> Result<Moves> {
                 prep: day.prep.clone(),
             };
             let run = Run { id: String::new(), on: String::new(), setup: String::new(), setup_was: None, ..run };
-            Ok(Moves::Run(Box::new(RunWanted { run, facts, on: None, reading: None, confirmed: true })))
+            Ok(Moves::Run(Box::new(RunWanted { run, facts, on: None, reading, confirmed: true })))
         }
         Some(Kind::Change | Kind::Measured) if commit.parents.len() == 1 => {
             let (_, _, old) = sheet_in(&book.store, &book.schema, before, false)?;
@@ -177,7 +186,8 @@ pub fn to_move(book: &Book, last: &Last) -> Result<Moves> {
     }
 }
 
-fn run_of(book: &Book, commit: Id, before: Id, id: &str) -> Result<(Day, Run)> {
+/// The run of a record, with its day and with the air that was taken along.
+fn run_of(book: &Book, commit: Id, before: Id, id: &str) -> Result<(Day, Run, Option<Reading>)> {
     let was = book.store.files(before)?;
     for (path, blob) in book.store.files(commit)? {
         if day_of_path(&path).is_none() || was.iter().any(|(p, b)| *p == path && *b == blob) {
@@ -185,7 +195,11 @@ fn run_of(book: &Book, commit: Id, before: Id, id: &str) -> Result<(Day, Run)> {
         }
         let day = read_day(&path, &super::now::text(book.store.blob(blob)?, &path)?)?;
         if let Some(run) = day.runs.iter().find(|r| r.id == id).cloned() {
-            return Ok((day, run));
+            let old = was.iter().find(|(p, _)| *p == path).map(|(_, b)| book.store.blob(*b)).transpose()?;
+            let old = old.map(|bytes| read_day(&path, &super::now::text(bytes, &path)?)).transpose()?;
+            let known = old.map(|d| d.readings).unwrap_or_default();
+            let reading = day.readings.iter().find(|r| !known.contains(r)).cloned();
+            return Ok((day, run, reading));
         }
     }
     Err(Error::data(format!("the run {id} is not in the record that says so"), "slipbook verify"))

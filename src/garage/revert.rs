@@ -48,6 +48,12 @@ pub fn back_to(schema: &Schema, now: &Sheet, then: &Sheet, number: &str, scope: 
     let mut edits = Vec::new();
     let mut left_alone = Vec::new();
     for field in schema.fields.iter().filter(differs) {
+        // A sheet that names no part does not say that there was none.
+        let part = |f: &Field| f.kind == "own_part" && then.get(&f.key).is_none();
+        let of_part = field.part.as_deref().and_then(|p| schema.field(p));
+        if part(field) || of_part.is_some_and(part) {
+            continue;
+        }
         let taken = match field.role {
             Role::Set if wanted_area(field) => true,
             Role::Set => {

@@ -65,6 +65,13 @@ pub fn find_day(store: &Store, head: Option<Id>, date: Date, offset_seconds: i32
                 "a day has one finish",
             ));
         }
+        if let Some(said) = facts.elevation_ft.filter(|e| here.day.elevation_ft.is_some_and(|is| is != *e)) {
+            let is = here.day.elevation_ft.map(|e| e.to_string()).unwrap_or_default();
+            return Err(Error::usage(
+                format!("this day's elevation is {is} ft on record, not {said}"),
+                format!("slipbook mend track \"{}\" --elevation {said} puts it right", here.day.track),
+            ));
+        }
         return Ok(here);
     }
     // Spelled as it is on record.

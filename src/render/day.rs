@@ -14,7 +14,7 @@ pub fn text(head: &Head, words: &RunWords, days: &[Shown], on: &OnCar, told: Opt
     for shown in days {
         let Some(day) = shown.day else {
             let mut p = head.page("no day at a track, but the car changed");
-            events(head, words, &mut p, shown, 1320);
+            events(words, &mut p, shown, 1320);
             page = Some(p);
             continue;
         };
@@ -31,7 +31,7 @@ pub fn text(head: &Head, words: &RunWords, days: &[Shown], on: &OnCar, told: Opt
         facts(p, day);
         if !shown.events.is_empty() {
             p.gap();
-            events(head, words, p, shown, day.finish_ft);
+            events(words, p, shown, day.finish_ft);
         }
         for line in &day.unread {
             p.wrap("  not read: ", line);
@@ -67,14 +67,14 @@ fn facts(page: &mut Page, day: &Day) {
 /// Where the words behind a run's numbers begin.
 const WORDS_AT: usize = 58;
 
-fn events(head: &Head, words: &RunWords, page: &mut Page, shown: &Shown, finish_ft: u32) {
+fn events(words: &RunWords, page: &mut Page, shown: &Shown, finish_ft: u32) {
     if shown.sum.runs > 0 {
         page.line(row(["time", "on", "", "60 ft", "330", "660", "ET", "mph"]));
     }
     for event in &shown.events {
         match event {
             Event::Run(made) => run_row(page, &made.run, finish_ft),
-            Event::Change(entry) => change_row(head, page, entry),
+            Event::Change(entry) => change_row(page, entry),
             Event::Reading(n) => {
                 if let Some(reading) = shown.day.and_then(|d| d.readings.get(*n)) {
                     page.wrap(&format!("{}  air   ", reading.at.strftime("%H:%M")), &reading_words(words, reading));
@@ -104,7 +104,9 @@ fn run_row(page: &mut Page, run: &Run, finish_ft: u32) {
     words.extend(run.did.iter().cloned());
     words.extend(run.note.clone());
     let words = words.join(", ");
-    if words.is_empty() {
+    if run.numbers.is_empty() {
+        page.wrap(&format!("{at}  {:<5} {lane:<1}  ", run.on), &words);
+    } else if words.is_empty() {
         page.line(line);
     } else if WORDS_AT + words.chars().count() <= page.width() {
         page.line(format!("{line:<WORDS_AT$}{words}"));
@@ -114,16 +116,15 @@ fn run_row(page: &mut Page, run: &Run, finish_ft: u32) {
     }
 }
 
-fn change_row(head: &Head, page: &mut Page, entry: &Entry) {
+fn change_row(page: &mut Page, entry: &Entry) {
     let name = match (&entry.number, entry.kind) {
         (Some(number), Kind::Change | Kind::Revert | Kind::Open) => number.to_string(),
-        _ => "taken".to_owned(),
+        _ => String::new(),
     };
     page.wrap(&format!("{}  {name:<5} ", entry.at.civil().strftime("%H:%M")), &entry.words.join(", "));
     if let Some(why) = &entry.why {
         page.wrap("             why: ", why);
     }
-    let _ = head;
 }
 
 /// `air temperature 84.0 F, relative humidity 52 %`.
@@ -291,7 +292,7 @@ pub fn page_text(head: &Head, words: &RunWords, done: &PageDone, notes: &[String
         match &line.came {
             Came::Run(run) => run_row(&mut page, run, done.day.as_ref().map_or(1320, |d| d.finish_ft)),
             Came::Changed { number, kind, clauses, why } => {
-                let name = if *kind == Kind::Measured { "taken".to_owned() } else { number.to_string() };
+                let name = if *kind == Kind::Measured { String::new() } else { number.to_string() };
                 let said: Vec<&str> = clauses.iter().map(|c| c.text.as_str()).collect();
                 let said = if said.is_empty() { "found as it was on record".to_owned() } else { said.join(", ") };
                 page.wrap(&format!("{time}  {name:<5} "), &said);
@@ -310,7 +311,8 @@ pub fn page_text(head: &Head, words: &RunWords, done: &PageDone, notes: &[String
         page.gap();
         page.line(format!("{} not read, kept in the day as written:", counted(unread.len(), "line")));
         for said in unread.iter().flat_map(|u| u.lines()) {
-            page.wrap("  ", said);
+            let indent = said.len() - said.trim_start().len() + 2;
+            page.wrap(&" ".repeat(indent), said.trim_start());
         }
     }
     page.gap();
@@ -319,7 +321,11 @@ pub fn page_text(head: &Head, words: &RunWords, done: &PageDone, notes: &[String
     for note in notes {
         page.wrap("", note);
     }
-    page.line(if done.saved { "saved" } else { "nothing written" });
+    page.line(match (done.saved, done.lines.iter().all(|l| matches!(l.came, Came::OnRecord(_)))) {
+        (true, _) => "saved",
+        (false, true) => "all of it is on record already",
+        (false, false) => "nothing written",
+    });
     if done.saved {
         page.line(format!("next: slipbook day {}   slipbook blame 60", done.date));
     }

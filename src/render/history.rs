@@ -79,7 +79,13 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told) {
     let since = v.entry.since.map(|s| format!("between {} and ", head.when(s))).unwrap_or_default();
     page.wrap("     ", &format!("{since}{}{why}", head.when(v.entry.at)));
     mends(page, &v.entry.mended);
-    let mut parts = vec![if told.runs == 0 { "never run".to_owned() } else { counted(told.runs, "run") }];
+    let unsure = h.runs_on(told.index).filter(|m| m.unsure).count();
+    let mut parts = vec![match (told.runs, unsure) {
+        (0, 0) => "never run".to_owned(),
+        (n, 0) => counted(n, "run"),
+        (0, u) => format!("{} in the window, for neither side", counted(u, "run")),
+        (n, u) => format!("{}, {u} in the window", counted(n, "run")),
+    }];
     parts.extend(spot("60 ft", told.ft60));
     parts.extend(told.et.map(|s| format!("ET {:.3} {:.3}", s.best, s.middle)));
     if let Some(d) = told.apart {
@@ -106,7 +112,7 @@ pub fn json(head: &Head, shown: &Shown) -> Json {
         json!({
             "version": v.number, "id": v.entry.id, "setup": v.mark.to_string(), "kind": v.entry.kind, "at": v.entry.at,
             "written": v.entry.written, "by": v.entry.by, "words": v.entry.words, "why": v.entry.why, "back_to": v.entry.back_to,
-            "since": v.entry.since, "mended": v.entry.mended, "runs": t.runs, "ft60_s": t.ft60, "et_s": t.et, "apart_ft60_s": t.apart, "early": t.early, "same_setup": t.same_as,
+            "since": v.entry.since, "mended": v.entry.mended, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "apart_ft60_s": t.apart, "early": t.early, "same_setup": t.same_as,
         })
     };
     let remark = |r: &&Remark| json!({"id": r.entry.id, "kind": r.entry.kind, "at": r.entry.at, "mended": r.entry.mended, "by": r.entry.by, "during": h.timeline.versions[r.during].number, "words": r.entry.words});

@@ -87,10 +87,7 @@ pub fn text(head: &Head, schema: &Schema, told: &ToMeasure) -> String {
         let first = first.or(told.missing.first().map(|m| m.key.as_str())).and_then(|k| schema.field(k));
         if let Some(field) = first {
             let name = field.says.first().unwrap_or(&field.key);
-            page.wrap(
-                "",
-                &format!("When it is taken:  slipbook measure {name} ...   found as it was: without a number"),
-            );
+            page.wrap("", &format!("Taken:  slipbook measure {name} ...   found as it was: without a number"));
         }
     }
     page.text()

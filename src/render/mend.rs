@@ -158,9 +158,9 @@ fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts]) {
     }
     for c in &plan.carried {
         if let Some(version) = &c.reverted {
+            let then = if plan.news.is_empty() { "" } else { ". If it was turned back later, say when: --until TIME" };
             let text = format!(
-                "{} went back to {version}, but what is put right was not among what it turned back: {} stays. \
-                 If it was turned back later, say when: --until TIME",
+                "{} went back to {version}, but what is put right was not among what it turned back: {} stays{then}",
                 c.version,
                 c.now.join(", ")
             );

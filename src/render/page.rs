@@ -21,14 +21,14 @@ const RUNS_A_READING: usize = 4;
 pub fn blank(head: &Head, schema: &Schema, on: &OnCar, finish_ft: u32) -> String {
     let mut out = vec![format!("car {}", visible(&head.car))];
     out.extend(["date", "track"].map(|name| dotted(&format!("{name} "))));
-    out.push(format!("elevation ______{}", " ".repeat(10)).trim_end().to_owned());
+    out.push("elevation ______".to_owned());
     out.push(format!("finish {finish_ft}"));
     out.extend(["prep", "note"].map(|name| dotted(&format!("{name} "))));
     out.push(format!("# on the car: {} since {}", on.number, head.when(on.began)));
     out.extend(settings(schema, on));
     let foot = [
         "#".to_owned(),
-        "# Lines take numbers, dots take words; leave open what was not taken. Lane: l or r.".to_owned(),
+        "# Lines take numbers, dots words; leave open what was not taken. Lane: l or r.".to_owned(),
         "# At home: slipbook day --from FILE reads it. Lines with # are not read.".to_owned(),
     ];
     let measured = 2;
@@ -52,7 +52,7 @@ pub fn blank(head: &Head, schema: &Schema, on: &OnCar, finish_ft: u32) -> String
         runs += 1;
     }
     out.extend(std::iter::repeat_n(dotted("_____ measure "), measured));
-    out.extend(foot.into_iter().map(|l| if l.len() > WIDTH { l[..WIDTH].to_owned() } else { l }));
+    out.extend(foot);
     out.iter().map(|l| format!("{l}\n")).collect()
 }
 

@@ -46,7 +46,9 @@ pub fn text(head: &Head, history: &History, runs: &[&Made], by_version: bool, le
             let run = &made.run;
             let mut row =
                 vec![if by_version { head.when(run.at) } else { run.at.civil().strftime("%H:%M").to_string() }];
-            row.extend((!by_version).then(|| run.on.clone()));
+            // Made while something changed at an unknown moment.
+            let unsure = if made.unsure { "?" } else { "" };
+            row.extend((!by_version).then(|| format!("{}{unsure}", run.on)));
             row.push(run.lane.as_deref().map_or("", |l| if l == "left" { "L" } else { "R" }).to_owned());
             for b in &beams {
                 row.push(run.time(*b).map(|t| t.fixed(3)).unwrap_or_default());
@@ -61,6 +63,9 @@ pub fn text(head: &Head, history: &History, runs: &[&Made], by_version: bool, le
         page.table(&rows, &right);
     }
     page.gap();
+    if runs.iter().any(|m| m.unsure) {
+        page.wrap("", "?: made in a window in which something changed; counts for neither side");
+    }
     page.line("As run, not in one air.");
     if left_out > 0 {
         page.wrap("", &format!("{left_out} older: runs --all   one version: runs v12   one day: runs jul 11"));

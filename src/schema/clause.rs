@@ -252,18 +252,16 @@ pub fn match_name<'a>(
     }
     let all = clause.wanted().len();
     // "the left front corner" names it; a word that is a choice or a text says more.
-    let named = |f: &&'a Field| {
-        f.on_chassis(ctx.chassis) && all > 0 && name_score(f, clause).is_some_and(|(_, rest)| rest.is_empty())
+    let named = |f: &'a Field| {
+        let (name, _) = name_score(f, clause).filter(|(_, rest)| rest.is_empty() && all > 0)?;
+        let (holds, there) = (f.applies.holds(ctx.sheet), ctx.sheet.get(&f.key).is_some());
+        Some((name * 4 + u32::from(holds) * 2 + u32::from(there), f))
     };
-    let named: Vec<&Field> = ctx.schema.fields.iter().filter(named).collect();
-    let score = |f: &Field| {
-        let name = name_score(f, clause).map_or(0, |(s, _)| s);
-        name * 4 + u32::from(f.applies.holds(ctx.sheet)) * 2 + u32::from(ctx.sheet.get(&f.key).is_some())
-    };
-    let (set, measured): (Vec<&Field>, Vec<&Field>) = named.into_iter().partition(|f| f.role == Role::Set);
+    let named = ctx.schema.fields.iter().filter(|f| f.on_chassis(ctx.chassis)).filter_map(named);
+    let (set, measured): (Vec<_>, Vec<_>) = named.partition(|(_, f)| f.role == Role::Set);
     let among = if measured.is_empty() { set } else { measured };
-    let best = among.iter().map(|f| score(f)).max();
-    let best: Vec<&Field> = among.into_iter().filter(|f| Some(score(f)) == best).collect();
+    let most = among.iter().map(|(score, _)| *score).max();
+    let best: Vec<&Field> = among.into_iter().filter(|(score, _)| Some(*score) == most).map(|(_, f)| f).collect();
     let found = match best.as_slice() {
         [] => None,
         [one] => Some(*one),

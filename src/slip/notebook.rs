@@ -142,7 +142,7 @@ fn is_blank_with_unit(token: &str) -> bool {
 
 /// Nothing was filled in: blanks, and the words that are printed between them.
 fn empty(tokens: &[&str]) -> bool {
-    let printed = |t: &str| matches!(t, "why" | "station") || SORTS.iter().any(|(w, _)| *w == t);
+    let printed = |t: &str| matches!(t, "why" | "station" | "track") || SORTS.iter().any(|(w, _)| *w == t);
     tokens.iter().all(|t| is_blank(t) || is_blank_with_unit(t) || printed(t))
 }
 

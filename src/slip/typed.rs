@@ -77,6 +77,13 @@ pub fn read_said(words: &RunWords, text: &[String], finish_ft: u32, at: Moment) 
             _ if looks_like_a_number(token) => {
                 return Err(error(format!("`{token}` is no number"), "1.597 or 1597; a note goes behind --note"));
             }
+            // A name with a value that no number of a run has: nothing of it may get lost in a note.
+            _ if token.ends_with('=') => {
+                let names = words.number.iter().map(|d| d.name.as_str());
+                let said = token.trim_end_matches('=');
+                let near = nearest(said, names, 1).first().map_or(String::new(), |n| format!(" (nearest: {n})"));
+                return Err(error(format!("`{said}` is no number of a run{near}"), "60=1.597 et=11.428 mph=117"));
+            }
             _ => note.push(token.to_owned()),
         }
         i += 1;

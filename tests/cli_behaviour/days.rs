@@ -57,9 +57,9 @@ fn a_whole_page_in_its_order() {
     assert_eq!(on, ["v1", "v2", "v2", "v3", "v3"]);
     let history = garage.json(&["history"]);
     let at: Vec<&str> = history["versions"].as_array().unwrap().iter().map(|v| v["at"].as_str().unwrap()).collect();
-    assert_eq!(&at[1..], ["2026-08-22T11:20:00-05:00", "2026-08-22T13:10:00-05:00"]);
+    assert_eq!(&at[..2], ["2026-08-22T13:10:00-05:00", "2026-08-22T11:20:00-05:00"], "newest first");
     assert_eq!(history["versions"][1]["why"], "chasing bite");
-    assert_eq!(history["versions"][2]["why"], "it hurt");
+    assert_eq!(history["versions"][0]["why"], "it hurt");
     assert_eq!(history["remarks"].as_array().unwrap().len(), 1);
     assert_eq!(garage.log("grey").len(), 1 + 1 + 10);
     has(
@@ -91,7 +91,7 @@ fn told_in_words_at_the_end() {
     has(
         &said,
         &[
-            "Grey   Aug 22 at Osier Flats: 5 runs, 2 changes, 1 measurement, 1 reading, 1 note",
+            "Grey   Aug 22 at Osier Flats: 5 runs, 2 changes, 1 measurement, 1 reading, 1",
             "1 time out of order: 12:50 after 13:10?",
             "times read by their order: 1:10 = 13:10",
             "on the car: v3 since Aug 22 13:10",

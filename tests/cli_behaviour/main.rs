@@ -14,6 +14,7 @@ mod hostile;
 mod importing;
 mod measuring;
 mod mending;
+mod mending_sides;
 mod opening;
 mod parts;
 mod reading;

@@ -17,8 +17,10 @@ pub fn what_differs(words: &RunWords, was: &Run, run: &Run) -> String {
     let mut out = Vec::new();
     let keys = was.numbers.keys().chain(run.numbers.keys().filter(|k| !was.numbers.contains_key(*k)));
     for key in keys.filter(|k| was.numbers.get(*k) != run.numbers.get(*k)) {
-        let show = |r: &Run| r.numbers.get(key).map_or("none".to_owned(), ToString::to_string);
-        let label = words.number.iter().find(|d| d.name == *key).map_or(key.as_str(), |d| d.label.as_str());
+        let def = words.number.iter().find(|d| d.name == *key);
+        let text = |n: &Num| def.map_or(n.to_string(), |d| n.show(d.decimals, 6));
+        let show = |r: &Run| r.numbers.get(key).map_or("none".to_owned(), text);
+        let label = def.map_or(key.as_str(), |d| d.label.as_str());
         out.push(format!("{label} {}, not {}", show(run), show(was)));
     }
     if was.at != run.at {

@@ -5,13 +5,12 @@ use super::super::change::Wanted;
 use super::super::message::Message;
 use super::super::who::{Hand, person};
 use super::super::{Error, Result};
-use super::days;
 use super::live::{DayFile, Live, Lived, find_run};
-use crate::diff::words;
-use crate::schema::{Edit, Num, Schema, Sheet, Typed, Value, apply};
+use super::{days, value};
+use crate::schema::{Edit, Num};
 use crate::slip::{Moment, Run};
 use crate::store::Store;
-use crate::timeline::{Entry, Kind};
+use crate::timeline::{Entry, Kind, VersionNumber};
 use jiff::civil::Date;
 
 /// For how long a value was wrong.
@@ -62,6 +61,8 @@ pub enum Fix {
         /// The record.
         record: String,
     },
+    /// What was mended as never having happened did happen.
+    Happened(VersionNumber),
     /// The clock was wrong that day: everything recorded on it was so much later (or earlier, below zero).
     Clock {
         /// The race day as recorded.
@@ -75,8 +76,8 @@ pub enum Fix {
     RunOn {
         /// Its id or the beginning of it.
         run: String,
-        /// Index of the version in the timeline on record.
-        version: usize,
+        /// The version.
+        version: VersionNumber,
     },
     /// A run that was never made.
     NoRun {
@@ -98,12 +99,15 @@ pub enum Fix {
 pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mut Vec<String>) -> Result<()> {
     match fix {
         Fix::Late(wanted) => late(book, hand, live, wanted),
-        Fix::Value { record, edits, span } => value(book, live, record, edits, *span, said),
-        Fix::Always(wanted) => from_the_first(book, live, wanted, said),
+        Fix::Value { record, edits, span } => value::value(book, live, record, edits, *span, said),
+        Fix::Always(wanted) => value::from_the_first(book, live, wanted, said),
         Fix::Time { record, at, since } => time(live, record, *at, *since, said),
         Fix::Why { record, why } => {
             let at = find(live, record)?;
             let e = &mut live.entries[at];
+            if e.entry.why == *why {
+                return Err(Error::usage("that is the reason on record already", "nothing to mend"));
+            }
             let text = why.as_deref().map_or("it had no reason".to_owned(), |w| format!("why: {w}"));
             e.entry.why.clone_from(why);
             e.message = e.message.clone().without("Why");
@@ -111,6 +115,7 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
             Ok(())
         }
         Fix::Never { record } => never(live, record, said),
+        Fix::Happened(number) => happened(book, live, number, said),
         Fix::Clock { day, seconds } => clock(live, *day, *seconds, said),
         Fix::Run(run) => {
             let (d, r) = find_run(live, &run.id, None)?;
@@ -124,14 +129,14 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
         }
         Fix::RunOn { run, version } => {
             let (d, r) = find_run(live, run, None)?;
-            let version = &live.before.timeline.versions[*version];
+            let id = live.days[d].day.runs[r].id.clone();
+            let recorded = live.days.iter().flat_map(|f| &f.old.runs).find(|o| o.id == id).map(|o| o.on.clone());
+            let was = recorded.unwrap_or_default();
+            let found = live.before.timeline.by_number(version);
+            let found = found.ok_or_else(|| Error::usage(format!("there is no {version}"), "slipbook history"))?;
+            let version = &live.before.timeline.versions[found];
             let run = &mut live.days[d].day.runs[r];
-            said.push(format!(
-                "mended: the run of {} was made on {}, not {}",
-                run.at.words(None),
-                version.number,
-                run.on
-            ));
+            said.push(format!("mended: the run of {} was made on {}, not {was}", run.at.words(None), version.number));
             let old = std::mem::replace(&mut run.setup, version.sheet_id().to_owned());
             run.on = version.number.to_string();
             days::keep_link(run, &old);
@@ -148,12 +153,12 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
 }
 
 /// Index of the record with this commit id.
-fn find(live: &Live, record: &str) -> Result<usize> {
+pub(super) fn find(live: &Live, record: &str) -> Result<usize> {
     let found = live.entries.iter().position(|e| e.entry.id == record);
     found.ok_or_else(|| Error::data(format!("there is no record {record} on the car's line"), "slipbook history"))
 }
 
-fn note(lived: &mut Lived, text: &str, said: &mut Vec<String>) {
+pub(super) fn note(lived: &mut Lived, text: &str, said: &mut Vec<String>) {
     lived.fixed.push(text.to_owned());
     let named = text.starts_with("mended from ");
     let of = lived.entry.number.as_ref().filter(|_| !named).map(|n| format!("{n} ")).unwrap_or_default();
@@ -208,6 +213,7 @@ fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()
         known: None,
         edits: Some(wanted.edits.clone()),
         fixed: Vec::new(),
+        moved: false,
         order,
     });
     sort(live);
@@ -217,183 +223,6 @@ fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()
 /// Into the order of time.
 pub fn sort(live: &mut Live) {
     live.entries.sort_by_key(|e| (e.entry.at.seconds, e.order));
-}
-
-fn covers(a: &Edit, b: &Edit) -> bool {
-    a.key == b.key && (a.slot.is_none() || a.slot == b.slot)
-}
-
-fn slot_of(sheet: &Sheet, e: &Edit) -> Option<Value> {
-    match (sheet.get(&e.key), e.slot) {
-        (Some(v), Some(i)) => v.slot(i).cloned().map(Value::One),
-        (v, _) => v.cloned(),
-    }
-}
-
-fn value(book: &Book, live: &mut Live, record: &str, edits: &[Edit], span: Span, said: &mut Vec<String>) -> Result<()> {
-    let schema = &book.schema;
-    let at = find(live, record)?;
-    for edit in edits {
-        let step = matches!(edit.typed, Typed::Step(_));
-        match span {
-            Span::Always if step => {
-                return Err(Error::usage("what was always so is a reading, not a step", "give the value itself"));
-            }
-            Span::Always => always(book, live, edit, said)?,
-            Span::Only => {
-                let next = (at + 1..live.entries.len()).find(|i| live.entries[*i].is_version());
-                let end = next.unwrap_or(live.entries.len()) - 1;
-                let was = live.entries[end].known.as_deref().and_then(|k| slot_of(&k.1, edit));
-                one(book, live, at, edit, None, said)?;
-                // Behind it what was on record goes on, unless it was set anew there anyway.
-                if let Some(next) = next {
-                    let mut theirs = live.entries[next].edits(book);
-                    if !theirs.iter().any(|e| covers(e, edit) && !matches!(e.typed, Typed::Step(_))) {
-                        theirs.retain(|e| !covers(edit, e));
-                        let known = live.entries[next].known.as_deref().and_then(|k| slot_of(&k.1, edit));
-                        let stays = if known == was { was } else { known };
-                        theirs.insert(0, Edit { typed: stays.map_or(Typed::Off, Typed::Reading), ..edit.clone() });
-                        let text = format!(
-                            "mended: {} as on record, {} had another",
-                            label(schema, &edit.key),
-                            number(live, at)
-                        );
-                        note(&mut live.entries[next], &text, &mut Vec::new());
-                        live.entries[next].edits = Some(theirs);
-                    }
-                }
-            }
-            Span::Stretch => {
-                let from = if step { at } else { setter(book, live, at, edit) };
-                one(book, live, from, edit, Some(from), said)?;
-            }
-        }
-    }
-    Ok(())
-}
-
-fn label<'a>(schema: &'a Schema, key: &'a str) -> &'a str {
-    schema.field(key).map_or(key, |f| f.label.as_str())
-}
-
-fn number(live: &Live, i: usize) -> String {
-    live.entries[..=i].iter().rev().find_map(|e| e.entry.number.as_ref()).map(ToString::to_string).unwrap_or_default()
-}
-
-/// The record that set the value seen on the version that began with `at`: what was set while it was on the car counts.
-fn setter(book: &Book, live: &Live, at: usize, edit: &Edit) -> usize {
-    let end = (at + 1..live.entries.len()).find(|i| live.entries[*i].is_version()).unwrap_or(live.entries.len());
-    let sets = |i: &usize| {
-        let e = &live.entries[*i];
-        let differs = e.known.as_deref().is_some_and(|k| slot_of(&k.0, edit) != slot_of(&k.1, edit));
-        let key = format!("{} ", edit.key);
-        let slot = format!("{}.", edit.key);
-        let named = e.message.all("Typed").any(|t| t.starts_with(&key) || t.starts_with(&slot));
-        differs || (named && e.edits(book).iter().any(|e| covers(e, edit) || covers(edit, e)))
-    };
-    (0..end).rev().find(sets).unwrap_or(0)
-}
-
-/// Puts one edit right in one record.
-fn one(
-    book: &Book,
-    live: &mut Live,
-    i: usize,
-    edit: &Edit,
-    since: Option<usize>,
-    said: &mut Vec<String>,
-) -> Result<()> {
-    let schema = &book.schema;
-    let from = since.map(|i| number(live, i));
-    let lived = &mut live.entries[i];
-    let mut edits = lived.edits(book);
-    edits.retain(|e| !covers(edit, e));
-    edits.push(edit.clone());
-    let (before, after) = lived.known.as_deref().cloned().unwrap_or_default();
-    let made = apply(schema, &before, &edits).map_err(|why| Error::usage(why, "nothing was mended"))?;
-    let text = told(schema, from.as_deref(), &made.sheet, &edit.key, &after)?;
-    lived.edits = Some(edits);
-    note(lived, &text, said);
-    Ok(())
-}
-
-fn from_the_first(book: &Book, live: &mut Live, wanted: &Wanted, said: &mut Vec<String>) -> Result<()> {
-    let schema = &book.schema;
-    let first = live.entries.first_mut().ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
-    let (before, after) = first.known.as_deref().cloned().unwrap_or_default();
-    let mut edits = first.edits(book);
-    for edit in &wanted.edits {
-        edits.retain(|e| !covers(edit, e));
-        edits.push(edit.clone());
-    }
-    let made = apply(schema, &before, &edits).map_err(|why| Error::usage(why, "nothing was recorded"))?;
-    first.edits = Some(edits);
-    for key in &wanted.measured {
-        let path = |k: &str| k.split(' ').next().unwrap_or_default().to_owned();
-        first.entry.measured.retain(|k| path(k) != path(key));
-        first.entry.measured.push(key.clone());
-    }
-    let mut keys: Vec<&str> = wanted.edits.iter().map(|e| e.key.as_str()).collect();
-    keys.dedup();
-    for key in keys {
-        let field = schema.field(key).ok_or_else(|| Error::data(format!("`{key}` is no field"), "slipbook fields"))?;
-        let text = match (made.sheet.get(key), after.get(key)) {
-            (Some(now), was) if Some(now) == was => format!("measured: {} always as on record", field.label),
-            (Some(now), None) => format!("always so: {} {}", field.label, words::show_value(schema, field, now)),
-            (now, was) => words::mended(None, schema, &made.sheet, field, now, was),
-        };
-        note(first, &text, said);
-    }
-    Ok(())
-}
-
-fn told(schema: &Schema, since: Option<&str>, right: &Sheet, key: &str, wrong: &Sheet) -> Result<String> {
-    let field = schema.field(key).ok_or_else(|| Error::data(format!("`{key}` is no field"), "slipbook fields"))?;
-    let (r, w) = (right.get(key), wrong.get(key));
-    if r == w {
-        return Err(Error::usage(
-            format!("{} is on record so already", field.label),
-            "slipbook sheet VERSION shows it",
-        ));
-    }
-    Ok(words::mended(since, schema, right, field, r, w))
-}
-
-fn always(book: &Book, live: &mut Live, edit: &Edit, said: &mut Vec<String>) -> Result<()> {
-    let schema = &book.schema;
-    let mut first = true;
-    for i in 0..live.entries.len() {
-        let mut edits = live.entries[i].edits(book);
-        let had = edits.len();
-        edits.retain(|e| !covers(edit, e));
-        if i == 0 {
-            edits.push(edit.clone());
-        } else if edits.len() == had {
-            continue;
-        }
-        let (before, after) = live.entries[i].known.as_deref().cloned().unwrap_or_default();
-        let base = if i == 0 {
-            before
-        } else {
-            apply(schema, &before, std::slice::from_ref(edit)).map_or(before, |a| a.sheet)
-        };
-        let made = apply(schema, &base, &edits).map_err(|why| Error::usage(why, "nothing was mended"))?;
-        let same = made.sheet.get(&edit.key) == after.get(&edit.key);
-        let field = schema.field(&edit.key).ok_or_else(|| Error::data("no such field", "slipbook fields"))?;
-        let text = words::mended(None, schema, &made.sheet, field, made.sheet.get(&edit.key), after.get(&edit.key));
-        let text = if same { format!("mended: {} was so already", field.label) } else { text };
-        live.entries[i].edits = Some(edits);
-        let mut silent = Vec::new();
-        note(&mut live.entries[i], &text, if first && !same { said } else { &mut silent });
-        first &= same;
-    }
-    if first {
-        return Err(Error::usage(
-            format!("{} was always so on record", label(schema, &edit.key)),
-            "slipbook sheet v1 shows it",
-        ));
-    }
-    Ok(())
 }
 
 fn time(live: &mut Live, record: &str, at: Moment, since: Option<Moment>, said: &mut Vec<String>) -> Result<()> {
@@ -432,7 +261,7 @@ fn other_time(was: Moment, at: Moment, since: Option<Moment>) -> String {
     // One year is said once.
     let year = Some(was.civil().year());
     let window = since.map(|s| format!("between {} and ", s.words(year))).unwrap_or_default();
-    format!("mended: it was {window}{}, not {}", at.words(year), was.words(None))
+    format!("mended: it was {window}{}, not {}", at.words(year), was.words(year))
 }
 
 fn never(live: &mut Live, record: &str, said: &mut Vec<String>) -> Result<()> {
@@ -449,17 +278,51 @@ fn never(live: &mut Live, record: &str, said: &mut Vec<String>) -> Result<()> {
     Ok(())
 }
 
+/// Finds the record in the line as it was before the mend that struck it out, and puts it in again.
+fn happened(book: &Book, live: &mut Live, number: &VersionNumber, said: &mut Vec<String>) -> Result<()> {
+    if live.before.timeline.by_number(number).is_some() {
+        return Err(Error::usage(format!("{number} is on record"), "slipbook history shows it"));
+    }
+    let mut found = None;
+    for logged in book.store.log(None)?.iter().filter(|l| super::super::line::turns(&l.commit)) {
+        let Some(before) = logged.commit.parents.first() else { continue };
+        let mut log = super::super::line::log(&book.store, *before)?;
+        log.reverse();
+        let kept = book.kept(&log)?;
+        if let Some(i) = kept.iter().position(|k| k.entry.number.as_ref() == Some(number)) {
+            let was = i.checked_sub(1).map(|b| kept[b].sheet.clone()).unwrap_or_default();
+            let k = &kept[i];
+            let commit = &log[k.log].commit;
+            let order = live.entries.iter().map(|e| e.order).max().map_or(0, |o| o + 1);
+            let mut lived = Lived {
+                entry: k.entry.clone(),
+                commit: Some(commit.id),
+                message: k.message.clone(),
+                people: (commit.author.clone(), commit.committer.clone()),
+                known: Some(Box::new((was, k.sheet.clone()))),
+                edits: None,
+                fixed: Vec::new(),
+                moved: false,
+                order,
+            };
+            lived.edits = Some(lived.edits(book));
+            found = Some(lived);
+            break;
+        }
+    }
+    let mut lived = found.ok_or_else(|| {
+        Error::usage(format!("no record {number} was ever mended away"), "slipbook history --as-recorded")
+    })?;
+    note(&mut lived, "mended: it did happen", said);
+    live.entries.push(lived);
+    sort(live);
+    Ok(())
+}
+
 fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Result<()> {
-    let span = match seconds.abs() {
-        s if s % 86_400 == 0 => format!("{} d", s / 86_400),
-        s if s % 3600 == 0 => format!("{} h", s / 3600),
-        s => format!("{} min", s / 60),
-    };
-    let way = if seconds > 0 { "behind" } else { "ahead" };
     let first = live.entries.first().map(|e| e.entry.at);
     let mut any = 0;
     for e in live.entries.iter_mut().filter(|e| e.entry.at.race_day() == day) {
-        let was = e.entry.at;
         e.entry.at.seconds += seconds;
         if seconds % 86_400 != 0 && e.entry.at.race_day() != day {
             let message = format!(
@@ -470,7 +333,11 @@ fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Re
         }
         e.entry.since = e.entry.since.map(|s| Moment { seconds: s.seconds + seconds, ..s });
         e.message = e.message.clone().without("Since");
-        e.fixed.push(other_time(was, e.entry.at, None));
+        // One line says it for the whole day.
+        e.moved = true;
+        if any == 0 {
+            e.fixed.push(format!("mended: {}", clock_words(day, seconds)));
+        }
         any += 1;
     }
     let opening = live.entries.first().map(|e| e.entry.id.clone());
@@ -485,8 +352,18 @@ fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Re
     if any == 0 {
         return Err(Error::usage(format!("nothing is on record for {day}"), "slipbook runs lists the days"));
     }
-    said.push(format!("mended: the clock of {} was {span} {way}", Moment::day_words(day, None)));
+    said.push(format!("mended: {}", clock_words(day, seconds)));
     Ok(())
+}
+
+fn clock_words(day: Date, seconds: i64) -> String {
+    let span = match seconds.abs() {
+        s if s % 86_400 == 0 => format!("{} d", s / 86_400),
+        s if s % 3600 == 0 => format!("{} h", s / 3600),
+        s => format!("{} min", s / 60),
+    };
+    let way = if seconds > 0 { "behind" } else { "ahead" };
+    format!("the clock of {} was {span} {way}", Moment::day_words(day, None))
 }
 
 /// Of a list of days, the one for a run moved to a date: that date's, else a new one like the day it came from.

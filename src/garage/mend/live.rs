@@ -28,6 +28,8 @@ pub struct Lived {
     pub edits: Option<Vec<Edit>>,
     /// What is put right in it, in words.
     pub fixed: Vec<String>,
+    /// It happened at another time, which is told elsewhere.
+    pub moved: bool,
     /// Place among records of the same second.
     pub order: u64,
 }
@@ -76,7 +78,7 @@ impl Lived {
 
     /// Whether its own record is another now.
     pub fn is_touched(&self) -> bool {
-        self.commit.is_none() || !self.fixed.is_empty()
+        self.commit.is_none() || !self.fixed.is_empty() || self.moved
     }
 
     /// Whether it began a version.
@@ -106,6 +108,7 @@ impl Live {
                 known,
                 edits: None,
                 fixed: Vec::new(),
+                moved: false,
                 order: order as u64,
             });
         }
@@ -164,6 +167,9 @@ pub fn find_run(live: &Live, said: &str, at: Option<Moment>) -> Result<(usize, u
     let all = || {
         live.days.iter().enumerate().flat_map(|(d, f)| f.day.runs.iter().enumerate().map(move |(r, run)| (d, r, run)))
     };
+    if let Some((d, r, _)) = all().find(|(_, _, r)| r.id == said) {
+        return Ok((d, r));
+    }
     let by_id: Vec<(usize, usize)> =
         all().filter(|(_, _, r)| said.len() >= 4 && r.id.starts_with(said)).map(|(d, r, _)| (d, r)).collect();
     let minute = |m: Moment| m.seconds.div_euclid(60);

@@ -10,6 +10,7 @@ mod fix;
 mod live;
 mod plan;
 mod then;
+mod value;
 
 pub use build::{STEPS_HELP, confirmed};
 pub use fix::{Fix, Span};

@@ -10,6 +10,7 @@ use super::days;
 use super::fix::{Fix, put_right};
 use super::live::{DayTexts, Live};
 use crate::diff::words;
+use crate::schema::{Sheet, Verdict, check_value};
 use crate::slip::Moment;
 use crate::store::{Batch, Id, Options, Person, Record};
 use crate::timeline::{Entry, Given, Kind, Steps, VersionNumber};
@@ -54,6 +55,8 @@ pub struct Plan {
     pub relinked: usize,
     /// Later versions whose sheets are others.
     pub carried: Vec<Carried>,
+    /// Values outside the usual range that sheets would hold now, in words.
+    pub unusual: Vec<String>,
     head: Id,
     start: Option<Id>,
     first: Option<Vec<u8>>,
@@ -102,6 +105,7 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
     };
     let (moved, relinked) = moves(&live, line.as_ref());
     let carried = line.as_ref().map(|l| carried(book, l)).unwrap_or_default();
+    let unusual = line.as_ref().map(|l| unusual(book, l)).unwrap_or_default();
     let news: Vec<Entry> = line
         .iter()
         .flat_map(|l| &l.rebuilt)
@@ -129,6 +133,7 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
         moved,
         relinked,
         carried,
+        unusual,
         head: live.head,
         start,
         first,
@@ -161,6 +166,34 @@ fn moves(live: &Live, line: Option<&Line>) -> (Vec<Moved>, usize) {
     (moved, relinked)
 }
 
+/// Values that no sheet on record held there, and that are not usual.
+fn unusual(book: &Book, line: &Line) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for r in &line.rebuilt {
+        let known = r.lived.known.as_deref().map(|k| &k.1);
+        for (key, value) in r.sheet.iter().filter(|(key, v)| known.and_then(|k| k.get(key)) != Some(*v)) {
+            let Some(field) = book.schema.field(key) else { continue };
+            if let Verdict::Unusual(why) = check_value(&book.schema, field, value)
+                && !out.contains(&why)
+            {
+                out.push(why);
+            }
+        }
+    }
+    // What was unusual on record has been asked about.
+    let asked =
+        |why: &String| line.rebuilt.iter().filter_map(|r| r.lived.known.as_deref()).any(|k| says(book, &k.1, why));
+    out.retain(|why| !asked(why));
+    out
+}
+
+fn says(book: &Book, sheet: &Sheet, why: &str) -> bool {
+    sheet.iter().any(|(key, value)| {
+        let verdict = book.schema.field(key).map(|f| check_value(&book.schema, f, value));
+        matches!(verdict, Some(Verdict::Unusual(w)) if w == why)
+    })
+}
+
 fn carried(book: &Book, line: &Line) -> Vec<Carried> {
     let schema = &book.schema;
     let mut out = Vec::new();
@@ -173,7 +206,10 @@ fn carried(book: &Book, line: &Line) -> Vec<Carried> {
                 v.as_ref().map_or("not on record".to_owned(), |v| words::show_value(schema, field, v))
             };
             let name = field.says.first().unwrap_or(&field.label);
-            Some(format!("{name} {}, not {}", show(&c.new), show(&c.old)))
+            Some(match &c.old {
+                Some(_) => format!("{name} {}, not {}", show(&c.new), show(&c.old)),
+                None => format!("{name} {}, now on record", show(&c.new)),
+            })
         };
         out.push(Carried {
             version: version.clone(),
@@ -190,6 +226,8 @@ fn merge_message(said: &[String], news: &[Entry], line: Option<&Line>, live: &Li
     let late = |e: &Entry| format!("{}told late, {}: {}", name(e), e.at.words(None), e.words.join(", "));
     let brief = |e: &Entry| format!("{}told late: {}", name(e), e.words.join(", "));
     let all: Vec<String> = news.iter().map(late).chain(said.iter().cloned()).collect();
+    let all: Vec<String> =
+        all.iter().map(|l| l.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()).collect();
     let one: String = news.first().map(brief).or(said.first().cloned()).unwrap_or_else(|| "mended".to_owned());
     let more = if all.len() > 1 { format!(", {} more", all.len() - 1) } else { String::new() };
     let ascii: String = one.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect();

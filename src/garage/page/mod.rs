@@ -149,7 +149,12 @@ pub fn take_page(book: &Book, options: &Options, hand: &Hand, wanted: &PageWante
     });
     match (result, failed) {
         (Some(page), None) if !page.saved => Ok((page, Written { id: None, notes: Vec::new() })),
-        (Some(page), None) => Ok((page, finish(done, None)?)),
+        (Some(mut page), None) => {
+            let written = finish(done, None)?;
+            // All of it may be on record already.
+            page.saved = written.id.is_some();
+            Ok((page, written))
+        }
         (_, failed) => {
             finish(done, failed)?;
             Err(Error::data("the page was not taken in", "try again"))

@@ -79,7 +79,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     if late {
         if seen.is_some() {
             let help = "slipbook change notes \"sat 12:15: ...\" notes it now, with its time in the words";
-            return Err(Error::usage("a line for a text cannot be told late: it would not reach the text of today", help));
+            return Err(Error::usage(
+                "a line for a text cannot be told late: it would not reach the text of today",
+                help,
+            ));
         }
         let brought = bring_along(&book, &wanted, ctx.hand.now)?;
         let wanted = brought.wanted;
@@ -134,7 +137,12 @@ fn turned_back(book: &Book, then: &OnCar, wanted: &Wanted, until: crate::slip::M
         let (old, new) = (book.sheet(&history.timeline.versions[i - 1])?, book.sheet(v)?);
         if let Some(edit) = edits.iter().find(|e| !old.same_at(&e.key, &new)) {
             let label = book.schema.field(&edit.key).map_or(edit.key.as_str(), |f| f.label.as_str());
-            let message = format!("{} set {label} at {}: by {} it was no longer as told", v.number, v.entry.at.words(None), until.words(None));
+            let message = format!(
+                "{} set {label} at {}: by {} it was no longer as told",
+                v.number,
+                v.entry.at.words(None),
+                until.words(None)
+            );
             return Err(Error::usage(message, "without --until: it is carried on until then"));
         }
     }

@@ -7,6 +7,7 @@ mod air;
 mod changing;
 mod copying;
 mod days;
+mod days_late;
 mod hand_edits;
 mod home;
 mod hostile;

@@ -193,7 +193,10 @@ fn a_run_moved_to_the_other_car_takes_its_air_along() {
 #[test]
 fn an_unknown_name_is_no_note() {
     let garage = garage();
-    has(&garage.refused(2, &["run", "60=1.55", "ett=11.4", "l", "--track", "Osier Flats"]), &["`ett` is no number of a run"]);
+    has(
+        &garage.refused(2, &["run", "60=1.55", "ett=11.4", "l", "--track", "Osier Flats"]),
+        &["`ett` is no number of a run"],
+    );
     garage.ok(&["run", "60=1.55", "l", "--track", "Osier Flats"]);
     has(&garage.refused(2, &["mend", "run", "aug 23", "20:00", "sixty", "1.55"]), &["--note TEXT"]);
     garage.ok(&["mend", "run", "aug 23", "20:00", "--note", "Pell drove"]);

@@ -232,6 +232,10 @@ pub fn confirmed(book: &Book, keys: &[String]) -> String {
     text.chars().filter(|c| c.is_ascii() && !c.is_control()).take(words::LONGEST_SUBJECT).collect()
 }
 
+/// What an error says that asks about steps.
+pub const STEPS_HELP: &str = "--keep-steps: it was turned as far as said, and ended elsewhere; --keep-readings: it ended \
+     where the sheet says; nothing was recorded";
+
 fn told(book: &Book, later: &[Lived], error: SumError) -> Error {
     let label = |key: &str| book.schema.field(key).map_or(key.to_owned(), |f| f.label.clone());
     let of = |i: usize| {
@@ -251,10 +255,7 @@ fn told(book: &Book, later: &[Lived], error: SumError) -> Error {
                     "{}. It would start from another value now",
                     steps.iter().map(one).collect::<Vec<_>>().join("; ")
                 ),
-                help:
-                    "--keep-steps: it was turned as far as said, and ended elsewhere; --keep-readings: it ended where \
-                       the sheet says; nothing was recorded"
-                        .to_owned(),
+                help: STEPS_HELP.to_owned(),
             }
         }
     }

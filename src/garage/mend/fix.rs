@@ -5,10 +5,11 @@ use super::super::change::Wanted;
 use super::super::message::Message;
 use super::super::who::{Hand, person};
 use super::super::{Error, Result};
-use super::{days, value};
 use super::live::{DayFile, Live, Lived, find_run};
+use super::{days, value};
 use crate::schema::{Edit, Num};
 use crate::slip::{Moment, Run};
+use crate::store::Store;
 use crate::timeline::{Entry, Kind, VersionNumber};
 use jiff::civil::Date;
 
@@ -166,8 +167,12 @@ pub(super) fn note(lived: &mut Lived, text: &str, said: &mut Vec<String>) {
 
 fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()> {
     if let Some((was, text)) = &wanted.car {
-        let is = book.store.file(live.head, "car.toml")?;
-        if is.is_none_or(|(id, _)| id != *was) || live.car.is_some() {
+        // Of several, each was made from the text of the one before.
+        let is = match &live.car {
+            Some(text) => Some(Store::blob_id(text.as_bytes())),
+            None => book.store.file(live.head, "car.toml")?.map(|(id, _)| id),
+        };
+        if is.is_none_or(|id| id != *was) {
             return Err(Error::data("car.toml changed meanwhile; nothing was recorded", "say it again"));
         }
         live.car = Some(text.clone());
@@ -369,6 +374,8 @@ pub fn day_for(live: &mut Live, from: usize, date: Date) -> usize {
     found.unwrap_or_else(|| {
         let mut day = live.days[from].day.clone();
         (day.date, day.runs, day.readings) = (date, Vec::new(), Vec::new());
+        // What was said of that one date is not true of another.
+        (day.note, day.closed, day.unread) = (None, false, Vec::new());
         live.days.push(DayFile { was: None, old: day.clone(), day });
         live.days.len() - 1
     })

@@ -4,12 +4,19 @@ use super::super::book::Book;
 use super::super::change::Wanted;
 use super::super::{Error, Result};
 use super::fix::{Span, find, note};
-use super::live::{Lived, Live};
+use super::live::{Live, Lived};
 use crate::diff::words;
 use crate::schema::{Edit, Field, Schema, Sheet, Typed, Value, apply};
 
 /// Puts values right, each in the record that said so.
-pub fn value(book: &Book, live: &mut Live, record: &str, edits: &[Edit], span: Span, said: &mut Vec<String>) -> Result<()> {
+pub fn value(
+    book: &Book,
+    live: &mut Live,
+    record: &str,
+    edits: &[Edit],
+    span: Span,
+    said: &mut Vec<String>,
+) -> Result<()> {
     let at = find(live, record)?;
     for edit in edits {
         let step = matches!(edit.typed, Typed::Step(_));
@@ -139,7 +146,14 @@ fn setter(book: &Book, live: &Live, at: usize, edit: &Edit) -> usize {
 }
 
 /// Puts one edit right in one record.
-fn one(book: &Book, live: &mut Live, i: usize, edit: &Edit, since: Option<usize>, said: &mut Vec<String>) -> Result<()> {
+fn one(
+    book: &Book,
+    live: &mut Live,
+    i: usize,
+    edit: &Edit,
+    since: Option<usize>,
+    said: &mut Vec<String>,
+) -> Result<()> {
     let schema = &book.schema;
     let from = since.map(|i| number(live, i));
     let lived = &mut live.entries[i];
@@ -150,7 +164,10 @@ fn one(book: &Book, live: &mut Live, i: usize, edit: &Edit, since: Option<usize>
     let right = apply(schema, &before, &edits).map(|a| a.sheet);
     let text = match &right {
         Ok(right) if right.same_at(&edit.key, &after) => {
-            return Err(Error::usage(format!("{} is on record so already", field.label), "slipbook sheet VERSION shows it"));
+            return Err(Error::usage(
+                format!("{} is on record so already", field.label),
+                "slipbook sheet VERSION shows it",
+            ));
         }
         Ok(right) => words_of(schema, from.as_deref(), right, field, &after),
         Err(_) => format!("mended: {}", field.label),
@@ -167,7 +184,9 @@ fn words_of(schema: &Schema, since: Option<&str>, right: &Sheet, field: &Field, 
     match (now, was) {
         (Some(now), None) => format!("mended{from}: {} {}, was not on record", field.label, show(now, right)),
         // Only how sure it is differs.
-        (Some(a), Some(b)) if a == b => format!("mended{from}: {} {}, not {}", field.label, show(a, right), show(b, wrong)),
+        (Some(a), Some(b)) if a == b => {
+            format!("mended{from}: {} {}, not {}", field.label, show(a, right), show(b, wrong))
+        }
         (now, was) => words::mended(since, schema, right, field, now, was),
     }
 }

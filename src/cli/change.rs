@@ -183,14 +183,7 @@ fn other_car(ctx: &Context, ui: &mut Ui, book: &Book, timed: bool) -> Result<()>
 const LATELY_S: i64 = 6 * 3600;
 
 /// Previews, asks about what is unusual, records and answers. Shared with what else makes a change.
-pub fn record(
-    ctx: &Context,
-    ui: &mut Ui,
-    book: &Book,
-    wanted: &Wanted,
-    steps: &StepArgs,
-    dry_run: bool,
-) -> Result<()> {
+pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, steps: &StepArgs, dry_run: bool) -> Result<()> {
     let head = ctx.head(&book.car.name);
     let on = now(&book.store, &book.schema, book.store.head()?)?;
     let brought = bring_along(book, wanted, ctx.hand.now)?;

@@ -211,3 +211,26 @@ fn a_mend_keeps_what_a_day_says_of_itself() {
     has(&unquoted(day_file(&garage)), &kept);
     garage.tidy("grey", "mends of a day");
 }
+
+#[test]
+fn a_page_read_again_after_its_runs_were_mended_doubles_nothing() {
+    let garage = Garage::with_car();
+    garage.at("2026-08-23T20:00:00");
+    let path = garage.file(
+        "page.txt",
+        "sat aug 22 2026\ntrack Osier Flats\n10:00 1.57 - - - - 11.45 117 l\n10:20 1.56 - - - - 11.44 117 r\n\
+         10:40 1.55 - - - - 11.43 117 r\n",
+    );
+    garage.ok(&["day", "--from", &path]);
+    garage.ok(&["mend", "run", "aug 22", "10:00", "60=1.575"]);
+    garage.ok(&["mend", "run", "aug 22", "10:20", "--at", "aug 22 10:22"]);
+    garage.ok(&["mend", "run", "aug 22", "10:40", "--never"]);
+    let again = garage.json(&["day", "--from", &path]);
+    assert_eq!((&again["runs"], &again["on_record"]), (&0.into(), &3.into()), "{again}");
+    assert_eq!(garage.json(&["runs"])["runs"].as_array().unwrap().len(), 2);
+    // What was taken back is told again.
+    garage.ok(&["run", "--at", "aug 22 11:00", "60=1.54", "et=11.42", "l"]);
+    garage.ok(&["oops"]);
+    let more = garage.file("more.txt", "sat aug 22 2026\ntrack Osier Flats\n11:00 60=1.54 et=11.42 l\n");
+    assert_eq!(garage.json(&["day", "--from", &more])["runs"], 1);
+}

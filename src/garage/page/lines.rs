@@ -59,6 +59,11 @@ impl State<'_, '_> {
         if let Some(same) = day.day.runs.iter().find(|r| same_run(r, &run)) {
             return Ok(Came::OnRecord(format!("the run of {} on {}", same.at.civil().strftime("%H:%M"), same.on)));
         }
+        if let Some(first) = self.written.iter().find(|r| same_run(r, &run)) {
+            let there = day.day.runs.iter().any(|r| r.id == first.id);
+            let since = if there { "mended since" } else { "mended away since" };
+            return Ok(Came::OnRecord(format!("the run of {}, {since}", first.at.civil().strftime("%H:%M"))));
+        }
         match self.sheet_of(run.at) {
             Ok(link) => (run.on, run.setup) = link,
             Err(Error::Usage { message, .. }) => return Ok(unread(&message, "the date and time it was made")),
@@ -73,7 +78,7 @@ impl State<'_, '_> {
         self.commit(vec![(day.path.clone(), Some(text.clone().into_bytes()))], message, run.at)?;
         self.day = Some(AtDay { path: day.path, text: Some(text), day: new });
         self.runs.push(run.clone());
-        Ok(Came::Run(run))
+        Ok(Came::Run(Box::new(run)))
     }
 
     /// The version and the sheet on the car at a time.

@@ -25,7 +25,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use lines::Told;
 use times::{out_of_order, same_zone, times};
-use told::{Known, known};
+use told::{Known, known, written};
 
 /// A page and how it is taken in.
 #[derive(Clone, Copy)]
@@ -50,7 +50,7 @@ pub struct PageWanted<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Came {
     /// A run.
-    Run(Run),
+    Run(Box<Run>),
     /// The car changed, or something was measured.
     Changed {
         /// The version it made; the one on the car where nothing was turned.
@@ -185,6 +185,8 @@ struct State<'a, 'b> {
     last_said: &'a dyn Fn(&str, &str) -> Result<Option<Sheet>>,
     day: Option<AtDay>,
     known: Vec<Known>,
+    /// Runs of the day as they were first written.
+    written: Vec<Run>,
     /// The line of the book, where news of the page made it another.
     places: Option<Places>,
     moved: Vec<Moved>,
@@ -258,6 +260,7 @@ impl<'a, 'b> State<'a, 'b> {
             car_text: car_file.unwrap_or_default(),
             last_said,
             known: known(book, head, moments.iter().flatten().min().copied())?,
+            written: written(book, head, moments.iter().flatten().min().copied(), wanted.date)?,
             batch,
             day,
             places: None,
@@ -339,7 +342,7 @@ impl<'a, 'b> State<'a, 'b> {
             return self.change(number, at, &told);
         }
         match said {
-            Said::Run(run) => self.run(Run { at, ..run.clone() }),
+            Said::Run(run) => self.run(Run { at, ..*run.clone() }),
             Said::Air(reading) => self.reading(at, reading),
             Said::Note(text) => self.note(at, text),
             Said::Change(..) | Said::Measured(..) => Ok(unread("it was not read", "")),

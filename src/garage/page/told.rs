@@ -2,9 +2,13 @@
 
 use super::super::book::Book;
 use super::super::message::Message;
+use super::super::now::{read_day, text};
 use super::super::{Result, line, who};
-use crate::slip::{Moment, Run};
+use crate::slip::{Moment, Run, day_of_path};
 use crate::store::{Commit, Id};
+use crate::timeline::Kind;
+use jiff::civil::Date;
+use std::collections::HashSet;
 
 /// A record of the sheet that a line may be told again by.
 pub(super) struct Known {
@@ -43,6 +47,44 @@ pub(super) fn known(book: &Book, head: Id, since: Option<Moment>) -> Result<Vec<
         for first in message.all("Replaces").filter_map(|id| id.parse().ok()) {
             let commit = book.store.commit(first)?;
             add(&commit, &Message::read(&commit.message));
+        }
+    }
+    Ok(out)
+}
+
+/// Runs of a race day as they were first written, where something was mended since: a page read again finds them under
+/// what is on record now. What was taken back is not among them: it may be told again.
+pub(super) fn written(book: &Book, head: Id, since: Option<Moment>, date: Date) -> Result<Vec<Run>> {
+    let mut commits = Vec::new();
+    let mut mended = false;
+    // Records that were taken back and not put back again, newest first.
+    let mut undone: HashSet<Id> = HashSet::new();
+    let mut next = since.map(|_| head);
+    while let Some(id) = next {
+        let commit = book.store.commit(id)?;
+        next = commit.parents.first().copied();
+        // Before the first time of the page nothing of it was written.
+        if since.is_none_or(|s| who::moment(commit.written).seconds < s.seconds) {
+            break;
+        }
+        let message = Message::read(&commit.message);
+        mended |= message.kind() == Some(Kind::Mend);
+        if undone.contains(&id) {
+            continue;
+        }
+        let takes = message.get("Takes-back").or(message.get("Puts-back"));
+        undone.extend(takes.and_then(|id| id.parse::<Id>().ok()));
+        if message.kind() == Some(Kind::Run) && who::moment(commit.authored).race_day() == date {
+            commits.extend(message.get("Run").map(|run| (commit.id, commit.parents.first().copied(), run.to_owned())));
+        }
+    }
+    let mut out = Vec::new();
+    for (id, parent, run) in commits.into_iter().filter(|_| mended) {
+        let known = parent.map(|p| book.store.files(p)).transpose()?.unwrap_or_default();
+        let files = book.store.files(id)?.into_iter();
+        for (path, blob) in files.filter(|f| day_of_path(&f.0).is_some() && !known.contains(f)) {
+            let day = read_day(&path, &text(book.store.blob(blob)?, &path)?)?;
+            out.extend(day.runs.into_iter().filter(|r| r.id == run));
         }
     }
     Ok(out)

@@ -55,6 +55,12 @@ fn value(garage: &Garage, version: &str, key: &str) -> Value {
     garage.json(&["sheet", version])["fields"][key].clone()
 }
 
+/// A reading of a day, told on a page.
+fn air(garage: &Garage, day: &str, line: &str) {
+    let page = garage.file("air.txt", format!("{day}\ntrack Osier Flats\n{line}\n"));
+    garage.ok(&["day", "--from", &page]);
+}
+
 const LIMITER: &str = "rear.limiter.height";
 
 #[test]
@@ -320,7 +326,7 @@ fn a_run_on_the_wrong_sheet_or_day() {
 fn a_run_goes_to_a_day_at_its_own_track_and_takes_nothing_of_the_old_one() {
     let garage = saturday();
     garage.ok(&["day", "aug 22", "--prep", "glue", "--note", "rain at noon", "--close"]);
-    garage.ok(&["day", "aug 22", "--air", "84F 52% 29.42"]);
+    air(&garage, "sat aug 22 2026", "13:00 84F 52% 29.42 station");
     garage.ok(&["run", "1.61", "--at", "sun 10:00", "--track", "Tern Hollow", "--yes"]);
     garage.ok(&["mend", "run", "sat 13:40", "--at", "sun 13:40"]);
     let day = garage.read("grey", "days/2026/08-23-osier-flats.toml");
@@ -357,13 +363,6 @@ fn a_run_moved_over_daylight_saving_keeps_its_clock() {
 }
 
 #[test]
-fn shift_points_of_a_run() {
-    let garage = saturday();
-    has(&garage.ok(&["mend", "run", "sat 13:40", "rpm", "7200"]), &["7200"]);
-    has(&garage.read("grey", "days/2026/08-22-osier-flats.toml"), &["shifts = [7200] # rpm"]);
-}
-
-#[test]
 fn a_track_by_its_right_name() {
     let garage = saturday();
     garage.ok(&["mend", "track", "osier", "flats", "--name", "Tern Hollow", "--elevation", "640"]);
@@ -389,7 +388,7 @@ fn a_clock_that_was_wrong_by_an_hour_and_by_a_day() {
     has(&garage.read("grey", "days/2026/08-21-osier-flats.toml"), &["date = 2026-08-21"]);
     garage.refused(2, &["mend", "clock", "aug 21", "--slow", "18h"]);
     // A reading has its edge at 06:00 like a run, on both sides, and does not go round the clock.
-    garage.ok(&["day", "aug 21", "--air", "05:30 60F 80% 29.50"]);
+    air(&garage, "fri aug 21 2026", "05:30 60F 80% 29.50 station");
     for by in ["30min", "25h"] {
         has(&garage.refused(2, &["mend", "clock", "aug 21", "--slow", by]), &["another race day", "whole days"]);
     }

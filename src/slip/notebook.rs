@@ -56,7 +56,7 @@ pub struct Line {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Said {
     /// A pass.
-    Run(Run),
+    Run(Box<Run>),
     /// Something was changed: the words of a change, and why.
     Change(Vec<String>, Option<String>),
     /// Something was measured: the words, and why.
@@ -270,7 +270,7 @@ pub fn read_line(words: &RunWords, tokens: &[String], finish_ft: u32, at: Moment
         None => error(e.why, format!("{}; or lead with run, change, measure, air or note", e.help)),
     };
     match sort {
-        Sort::Run => run(words, tokens, behind, finish_ft, at).map(Said::Run).map_err(help),
+        Sort::Run => run(words, tokens, behind, finish_ft, at).map(|r| Said::Run(Box::new(r))).map_err(help),
         Sort::Air if behind.is_some() => {
             Err(error("a reading takes no words behind `--`", "12:00 note WORDS, on its own line"))
         }

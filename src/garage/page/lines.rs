@@ -73,7 +73,7 @@ impl State<'_, '_> {
         self.commit(vec![(day.path.clone(), Some(text.clone().into_bytes()))], message, run.at)?;
         self.day = Some(AtDay { path: day.path, text: Some(text), day: new });
         self.runs.push(run.clone());
-        Ok(Came::Run(run))
+        Ok(Came::Run(Box::new(run)))
     }
 
     /// The version and the sheet on the car at a time.

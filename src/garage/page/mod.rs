@@ -50,7 +50,7 @@ pub struct PageWanted<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Came {
     /// A run.
-    Run(Run),
+    Run(Box<Run>),
     /// The car changed, or something was measured.
     Changed {
         /// The version it made; the one on the car where nothing was turned.
@@ -339,7 +339,7 @@ impl<'a, 'b> State<'a, 'b> {
             return self.change(number, at, &told);
         }
         match said {
-            Said::Run(run) => self.run(Run { at, ..run.clone() }),
+            Said::Run(run) => self.run(Run { at, ..(**run).clone() }),
             Said::Air(reading) => self.reading(at, reading),
             Said::Note(text) => self.note(at, text),
             Said::Change(..) | Said::Measured(..) => Ok(unread("it was not read", "")),

@@ -171,16 +171,27 @@ fn an_edit_by_hand_in_the_copy_is_not_written_over() {
     let dest = book.temp.path().join("copy");
     to_folder(&book.store, &dest).unwrap();
     std::fs::write(dest.join("setup.toml"), "height = 9 # in\n").unwrap();
-    book.put(&[("car.toml", "name = \"Grey 2\"\n")]);
-    to_folder(&book.store, &dest).unwrap();
-    assert_eq!(std::fs::read_to_string(dest.join("setup.toml")).unwrap(), "height = 9 # in\n");
     let tip = Store::open(&dest).unwrap().head().unwrap();
-    book.put(&[("setup.toml", "height = 0.5 # in\n")]);
-    let error = to_folder(&book.store, &dest).unwrap_err();
-    assert!(matches!(&error, StoreError::HandEdit { path } if path == "setup.toml"), "{error}");
-    assert_eq!(Store::open(&dest).unwrap().head().unwrap(), tip);
-    assert_eq!(std::fs::read_to_string(dest.join("setup.toml")).unwrap(), "height = 9 # in\n");
+    // Nothing new, something new elsewhere, something new in that very file.
+    for new in [&[][..], &[("car.toml", "name = \"Grey 2\"\n")], &[("setup.toml", "height = 0.5 # in\n")]] {
+        if !new.is_empty() {
+            book.put(new);
+        }
+        let error = to_folder(&book.store, &dest).unwrap_err();
+        assert!(matches!(&error, StoreError::HandEdit { path } if path == "setup.toml"), "{error}");
+        assert_eq!(Store::open(&dest).unwrap().head().unwrap(), tip);
+        assert_eq!(std::fs::read_to_string(dest.join("setup.toml")).unwrap(), "height = 9 # in\n");
+    }
     assert_fsck(&dest);
+    std::fs::remove_file(dest.join("setup.toml")).unwrap();
+    assert!(matches!(to_folder(&book.store, &dest), Err(StoreError::HandEdit { .. })), "a file that is gone");
+    std::fs::write(
+        dest.join("setup.toml"),
+        Store::open(&dest).unwrap().file(tip.unwrap(), "setup.toml").unwrap().unwrap().1,
+    )
+    .unwrap();
+    to_folder(&book.store, &dest).unwrap();
+    assert_eq!(std::fs::read_to_string(dest.join("setup.toml")).unwrap(), "height = 0.5 # in\n");
 }
 
 /// A book where an object is not what its id says is no book to copy, and a copy of that kind is no copy.

@@ -268,3 +268,23 @@ proptest! {
         prop_assert_eq!(view(&plain), view(&Book::open(plain.store.dir()).unwrap()));
     }
 }
+
+/// One day comes to lie where the other was: neither is lost.
+#[test]
+fn two_days_that_follow_each_other_are_shifted_in_one_plan() {
+    let (_temp, book) = book();
+    for minute in [60, 120, 1440 + 60] {
+        tell(&book, &Told::Run(minute)).unwrap();
+    }
+    let date = |n: i64| at(n * 1440).race_day();
+    let seconds = 86_400;
+    for (first, second, seconds) in [(date(1), date(0), seconds), (date(1), date(2), -seconds)] {
+        let fixes = [Fix::Clock { day: first, seconds }, Fix::Clock { day: second, seconds }];
+        let plan = plan(&book, &hand(), &fixes, Steps::KeepSteps).unwrap();
+        carry_out(&book, &options(), &hand(), &plan).unwrap();
+        let days = book.history().unwrap().days;
+        let shifted = i64::from(seconds > 0);
+        let made: Vec<_> = days.iter().map(|d| (d.date, d.runs.len())).collect();
+        assert_eq!(made, [(date(shifted), 2), (date(shifted + 1), 1)]);
+    }
+}

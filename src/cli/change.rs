@@ -99,7 +99,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
         return Err(Error::usage("--until is for a change told late", "what is turned back now: slipbook change"));
     }
     other_car(ctx, ui, &book, at.is_some())?;
-    record(ctx, ui, &book, &wanted, args.dry_run)
+    record(ctx, ui, &book, &wanted, &args.steps, args.dry_run)
 }
 
 /// Of two values for one field in one change, the first would be lost without a word.
@@ -183,7 +183,14 @@ fn other_car(ctx: &Context, ui: &mut Ui, book: &Book, timed: bool) -> Result<()>
 const LATELY_S: i64 = 6 * 3600;
 
 /// Previews, asks about what is unusual, records and answers. Shared with what else makes a change.
-pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run: bool) -> Result<()> {
+pub fn record(
+    ctx: &Context,
+    ui: &mut Ui,
+    book: &Book,
+    wanted: &Wanted,
+    steps: &StepArgs,
+    dry_run: bool,
+) -> Result<()> {
     let head = ctx.head(&book.car.name);
     let on = now(&book.store, &book.schema, book.store.head()?)?;
     let brought = bring_along(book, wanted, ctx.hand.now)?;
@@ -192,7 +199,7 @@ pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run:
         let then = on_then(book, at)?;
         let planned = preview(&book.schema, then.as_ref().unwrap_or(&on), wanted, &ctx.hand)?;
         confirm_unusual(ctx, ui, &[&planned.unusual[..], &brought.doubts].concat())?;
-        return put_right(ctx, ui, book, &[Fix::Late(wanted.clone())], &StepArgs::default(), dry_run);
+        return put_right(ctx, ui, book, &[Fix::Late(wanted.clone())], steps, dry_run);
     }
     let mut planned = preview(&book.schema, &on, wanted, &ctx.hand)?;
     planned.unusual.extend(over_limits(&book.schema, &book.car, &planned));

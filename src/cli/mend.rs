@@ -235,7 +235,13 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
         run.note = Some(note.trim().to_owned()).filter(|n| !n.is_empty());
     }
     if let Some(at) = &args.at {
-        run.at = Moment { offset_seconds: was.at.offset_seconds, ..ctx.moment(at)? };
+        let said = ctx.moment(at)?;
+        // What was said is what the clock at the track showed; another zone than the day's says nothing of that clock.
+        let same_zone =
+            Moment::at(was.at.seconds, &ctx.zone).is_some_and(|m| m.offset_seconds == was.at.offset_seconds);
+        let there = Moment::from_civil(said.civil(), was.at.offset_seconds);
+        let moves = said.race_day() != was.at.race_day();
+        run.at = there.filter(|_| !(same_zone && moves)).unwrap_or(said);
     }
     if run != was {
         fixes.push(Fix::Run(Box::new(run)));

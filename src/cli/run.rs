@@ -66,7 +66,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     let facts = DayFacts {
         track: args.track.clone(),
         finish_ft: args.finish,
-        elevation_ft: args.elevation.and_then(Num::from_f64),
+        elevation_ft: args.elevation.map(elevation).transpose()?,
         prep: args.prep.clone(),
     };
     if let Some(finish) = args.finish.filter(|f| !book.schema.run.finishes_ft.contains(f)) {
@@ -102,6 +102,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     let mut notes = written.notes;
     notes.extend(ran.reopened.then(|| "the day was closed; it is open again".to_owned()));
     answer(ctx, ui, &book, &ran, &notes)
+}
+
+/// From below the sea to above any track.
+fn elevation(feet: f64) -> Result<Num> {
+    let n = Num::from_f64(feet).filter(|_| (-1500.0..=15_000.0).contains(&feet));
+    n.ok_or_else(|| Error::usage(format!("{feet} is no elevation in feet; nothing was recorded"), "--elevation 640"))
 }
 
 fn ask_track(ui: &mut Ui, book: &Book, at: crate::slip::Moment, mut facts: DayFacts) -> Result<DayFacts> {

@@ -53,6 +53,16 @@ pub fn edit_run(words: &RunWords, text: &str, was: &Run, run: &Run) -> Result<St
             true => drop(table.remove("did")),
         }
     }
+    if was.shifts != run.shifts {
+        let shifts = run.shifts.iter().map(|n| number(&n.to_string())).collect::<Result<Vec<Value>, _>>()?;
+        match shifts.is_empty() {
+            false => put(table, "shifts", Some(Ok(Value::Array(shifts.into_iter().collect()))))?,
+            true => drop(table.remove("shifts")),
+        }
+        if was.shifts.is_empty() {
+            remark(table, "shifts", "rpm");
+        }
+    }
     Ok(doc.to_string())
 }
 
@@ -132,13 +142,19 @@ fn clock(text: &str) -> Result<Value, EditError> {
     text.parse().map_err(|_| format!("{text} is no time"))
 }
 
-/// Sets a value; what stands behind it (its unit) stays.
+/// Sets a value; the comments above it and what stands behind it (its unit) stay.
 fn put(table: &mut Table, key: &str, value: Option<Result<Value, EditError>>) -> Result<(), EditError> {
     let Some(mut value) = value.transpose()? else { return Ok(()) };
-    if let Some(old) = table.get(key).and_then(Item::as_value) {
-        *value.decor_mut() = old.decor().clone();
+    match table.get_mut(key) {
+        // Comments above a key are the key's own: to insert it anew would drop them.
+        Some(item) => {
+            if let Some(old) = item.as_value() {
+                *value.decor_mut() = old.decor().clone();
+            }
+            *item = Item::Value(value);
+        }
+        None => drop(table.insert(key, Item::Value(value))),
     }
-    table.insert(key, Item::Value(value));
     Ok(())
 }
 
@@ -173,6 +189,38 @@ mod tests {
         assert!(text.contains("# the first") && text.contains("ft60 = 1.579 # s"), "{text}");
         assert_eq!(read(&text).runs[0], run);
         assert_eq!(edit_run(&schema().run, &text, &run, &was).unwrap(), DAY, "there and back");
+    }
+
+    #[test]
+    fn comments_above_a_value_stay() {
+        let text = DAY
+            .replace("track = ", "# the left gate\ntrack = ")
+            .replacen("on = \"v1\"\nsetup", "# Pell said v1\non = \"v1\"\n\n# linked by hand\nsetup", 1)
+            .replace("ft60 = ", "# read twice\nft60 = ");
+        let was = read(&text);
+        let mut day = was.clone();
+        day.track = "Tern Hollow".to_owned();
+        let mut run = was.runs[0].clone();
+        (run.on, run.setup) = ("v2".to_owned(), "y".to_owned());
+        run.numbers.insert("ft60".to_owned(), Num::parse("1.579").unwrap());
+        let new = edit_run(&schema().run, &edit_day(&text, &was, &day).unwrap(), &was.runs[0], &run).unwrap();
+        let wanted = text
+            .replace("Osier Flats", "Tern Hollow")
+            .replacen("on = \"v1\"", "on = \"v2\"", 1)
+            .replacen("setup = \"x\"", "setup = \"y\"", 1)
+            .replace("1.597", "1.579");
+        assert_eq!(new, wanted);
+    }
+
+    #[test]
+    fn shift_points_are_put_right() {
+        let was = read(DAY).runs[0].clone();
+        let mut run = was.clone();
+        run.shifts = vec![Num::parse("7200").unwrap(), Num::parse("7150").unwrap()];
+        let text = edit_run(&schema().run, DAY, &was, &run).unwrap();
+        assert!(text.contains("shifts = [7200, 7150] # rpm"), "{text}");
+        assert_eq!(read(&text).runs[0], run);
+        assert_eq!(edit_run(&schema().run, &text, &run, &was).unwrap(), DAY);
     }
 
     #[test]

@@ -399,7 +399,7 @@ mod tests {
         );
         assert_eq!(page.elevation_ft, Some(Num::int(640)));
         assert_eq!(page.lines.len(), 7);
-        assert_eq!((page.lines[6].number, page.lines[6].timed.is_err()), (14, true));
+        assert_eq!((page.lines[6].number, page.lines[6].timed.is_err()), (13, true));
         let at = page.moments(date(2026, 9, 5), &Watch::Offset(-18_000));
         assert_eq!(at[5].unwrap().iso(), "2026-09-05T13:15:00-05:00");
         assert_eq!(at[6], None);
@@ -419,6 +419,7 @@ mod tests {
             ("rpm 4200", "change"),
             ("broke the axle", "change"),
             ("change 84F", "change"),
+            ("l.597 4.676", "change"),
             ("84F 52%", "air"),
             ("track 118F", "air"),
             ("note 1.597 in the other lane", "note"),
@@ -435,7 +436,7 @@ mod tests {
             assert_eq!(is, wanted, "{text}");
         }
         for wrong in
-            ["l.597", "1.597 4.6", "", "....", "1.6 1.5 7.2 94 9.4 11.4 117", "air 84", "run hello", "84F -- hot"]
+            ["1.597 4.6", "", "....", "1.6 1.5 7.2 94 9.4 11.4 117", "air 84", "run hello", "84F -- hot"]
         {
             assert!(
                 page(&format!("10:50 {wrong}")).lines.len() == 1 && said(wrong).is_err(),

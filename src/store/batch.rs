@@ -159,13 +159,8 @@ impl<'a> Batch<'a> {
     /// in the record all the same; the paths of those come back.
     pub(super) fn adopt(&mut self, tip: Id, last: Last) -> Result<Vec<String>, StoreError> {
         let store = self.store;
-        let files = |commit| -> Result<BTreeMap<String, (Id, bool)>, StoreError> {
-            let leaves = tree::leaves(store, commit)?.into_iter();
-            let plain = |leaf: &tree::Leaf| leaf.mode.is_blob() && lays_out(&leaf.path);
-            Ok(leaves.filter(plain).map(|l| (l.path, (l.id, l.mode.is_executable()))).collect())
-        };
-        let now = files(tip)?;
-        let was = self.base.map_or_else(|| Ok(BTreeMap::new()), files)?;
+        let now = plain_files(store, tip)?;
+        let was = self.base.map_or_else(|| Ok(BTreeMap::new()), |base| plain_files(store, base))?;
         for path in was.keys().chain(now.keys().filter(|p| !was.contains_key(*p))) {
             let new = now.get(path);
             if was.get(path) == new {
@@ -184,6 +179,12 @@ impl<'a> Batch<'a> {
         self.adopted = true;
         self.last = Some(last);
         Ok(held_back.collect())
+    }
+
+    /// Fails where any file of the book's tip lies in the folder otherwise than it was recorded.
+    pub(super) fn refuse_hand_edits(&mut self) -> Result<(), StoreError> {
+        let Some(base) = self.base else { return Ok(()) };
+        plain_files(self.store, base)?.keys().try_for_each(|path| self.touch(path, false))
     }
 
     /// Looks at a file before it is written for the first time: an edit by hand is not written over.
@@ -212,6 +213,13 @@ impl<'a> Batch<'a> {
         }
         Ok(())
     }
+}
+
+/// The files of a commit that lie in the folder, each with its blob and whether it can be executed.
+fn plain_files(store: &Store, commit: Id) -> Result<BTreeMap<String, (Id, bool)>, StoreError> {
+    let leaves = tree::leaves(store, commit)?.into_iter();
+    let plain = |leaf: &tree::Leaf| leaf.mode.is_blob() && lays_out(&leaf.path);
+    Ok(leaves.filter(plain).map(|l| (l.path, (l.id, l.mode.is_executable()))).collect())
 }
 
 /// Whether a path means the same plain file everywhere. A name that was no UTF-8 has a mark where it was changed.

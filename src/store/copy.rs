@@ -67,6 +67,8 @@ fn bring_up_to(copy: &Store, source: &Store, tip: Id, how: &CopyHow) -> Result<C
         copied.was = batch.base;
         let reached = send(copy, source, tip, batch, how)?;
         (copied.commits, copied.objects) = (reached.commits.len(), reached.objects);
+        // What lies in the folder is what its owner will open: it must be what is recorded, new or not.
+        batch.refuse_hand_edits()?;
         if batch.base != Some(tip) {
             let commit = source.commit(tip)?;
             let subject = commit.message.lines().next().unwrap_or_default().to_owned();

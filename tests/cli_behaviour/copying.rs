@@ -242,9 +242,14 @@ fn what_is_not_saved_is_in_no_copy() {
     let there = text(&stick);
     assert_eq!(garage.json(&["sheet", "--garage", &there])["fields"]["launch.rpm"], 4200.0);
     has(&garage.read("grey", "setup.toml"), &["4300"]);
-    // And an edit in the copy is not written over.
-    garage.ok(&["sheet", "--save"]);
+    // And an edit in the copy is not written over, nor is that said to be a copy while there is nothing new.
     let sheet = stick.join("grey/setup.toml");
+    let copied = std::fs::read(&sheet).unwrap();
+    std::fs::write(&sheet, "format = 1\n# mine\n").unwrap();
+    has(&garage.refused(3, &["copy", &there]), &["setup.toml was changed by hand in the copy", "as it was"]);
+    std::fs::write(&sheet, copied).unwrap();
+    has(&garage.ok(&["copy", &there]), &["held all of it already"]);
+    garage.ok(&["sheet", "--save"]);
     std::fs::write(&sheet, "format = 1\n# mine\n").unwrap();
     has(&garage.refused(3, &["copy", &there]), &["setup.toml was changed by hand in the copy", "as it was"]);
     assert_eq!(std::fs::read_to_string(&sheet).unwrap(), "format = 1\n# mine\n");

@@ -317,6 +317,53 @@ fn a_run_on_the_wrong_sheet_or_day() {
 }
 
 #[test]
+fn a_run_goes_to_a_day_at_its_own_track_and_takes_nothing_of_the_old_one() {
+    let garage = saturday();
+    garage.ok(&["day", "aug 22", "--prep", "glue", "--note", "rain at noon", "--close"]);
+    garage.ok(&["day", "aug 22", "--air", "84F 52% 29.42"]);
+    garage.ok(&["run", "1.61", "--at", "sun 10:00", "--track", "Tern Hollow", "--yes"]);
+    garage.ok(&["mend", "run", "sat 13:40", "--at", "sun 13:40"]);
+    let day = garage.read("grey", "days/2026/08-23-osier-flats.toml");
+    has(&day, &["track = \"Osier Flats\"", "at = 13:40:00"]);
+    has_not(&day, &["prep", "glue", "note", "closed", "unread", "[[reading]]"]);
+    has_not(&garage.read("grey", "days/2026/08-23-tern-hollow.toml"), &["13:40"]);
+    has(&garage.read("grey", "days/2026/08-22-osier-flats.toml"), &["glue", "rain at noon", "[[reading]]"]);
+    // A day of that date at that track takes the next one.
+    garage.ok(&["mend", "run", "sat 12:50", "--at", "sun 12:50"]);
+    let day = garage.read("grey", "days/2026/08-23-osier-flats.toml");
+    has(&day, &["at = 12:50:00", "at = 13:40:00"]);
+    garage.tidy("grey", "a run at another track's date");
+}
+
+#[test]
+fn a_run_moved_over_daylight_saving_keeps_its_clock() {
+    let garage = saturday();
+    garage.at("2026-11-07T09:00:00-06:00");
+    garage.ok(&["run", "1.61", "--track", "Osier Flats"]);
+    garage.at("2026-11-09T20:00:00-06:00");
+    // To a day that is there, to a new one, and back over the change of the clock.
+    for (from, to, path) in [
+        ("2026-08-22 13:40", "2026-11-07 13:40", "days/2026/11-07-osier-flats.toml"),
+        ("2026-08-22 12:50", "2026-11-08 12:50", "days/2026/11-08-osier-flats.toml"),
+        ("2026-11-07 13:40", "2026-08-22 14:10", "days/2026/08-22-osier-flats.toml"),
+    ] {
+        has(&garage.ok(&["mend", "run", from, "--at", to]), &[&to[11..]]);
+        let clock = format!("at = {}:00", &to[11..]);
+        let offset = format!("utc_offset = \"{}\"", if to.contains("-11-") { "-06:00" } else { "-05:00" });
+        has(&garage.read("grey", path), &[&clock, &offset]);
+        assert_eq!(on(&garage, &to.replace(' ', "T")), "v3");
+    }
+    garage.tidy("grey", "runs over daylight saving");
+}
+
+#[test]
+fn shift_points_of_a_run() {
+    let garage = saturday();
+    has(&garage.ok(&["mend", "run", "sat 13:40", "rpm", "7200"]), &["7200"]);
+    has(&garage.read("grey", "days/2026/08-22-osier-flats.toml"), &["shifts = [7200] # rpm"]);
+}
+
+#[test]
 fn a_track_by_its_right_name() {
     let garage = saturday();
     garage.ok(&["mend", "track", "osier", "flats", "--name", "Tern Hollow", "--elevation", "640"]);
@@ -341,6 +388,13 @@ fn a_clock_that_was_wrong_by_an_hour_and_by_a_day() {
     assert_eq!(on(&garage, "13:40"), "v3");
     has(&garage.read("grey", "days/2026/08-21-osier-flats.toml"), &["date = 2026-08-21"]);
     garage.refused(2, &["mend", "clock", "aug 21", "--slow", "18h"]);
+    // A reading has its edge at 06:00 like a run, on both sides, and does not go round the clock.
+    garage.ok(&["day", "aug 21", "--air", "05:30 60F 80% 29.50"]);
+    for by in ["30min", "25h"] {
+        has(&garage.refused(2, &["mend", "clock", "aug 21", "--slow", by]), &["another race day", "whole days"]);
+    }
+    garage.ok(&["mend", "clock", "aug 21", "--slow", "20min"]);
+    has(&garage.read("grey", "days/2026/08-21-osier-flats.toml"), &["at = 05:50:00", "at = 10:00:00"]);
     garage.tidy("grey", "a wrong clock");
 }
 

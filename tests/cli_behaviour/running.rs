@@ -319,6 +319,10 @@ fn the_sheet_of_its_time_or_the_one_named() {
 fn a_track_is_remembered() {
     let garage = at_the_track();
     garage.at("2026-08-29T12:00:00");
+    for feet in ["15001", "-1501", "1e300", "nan"] {
+        let said = garage.refused(2, &["run", "--track", "Heron Bend", &format!("--elevation={feet}"), "60=1.6"]);
+        has(&said, &["is no elevation in feet", "--elevation 640"]);
+    }
     garage.ok(&["run", "--track", "Heron Bend", "--finish", "660", "--elevation", "1180", "60=1.6"]);
     garage.at("2026-08-30T12:00:00");
     has(&garage.ok(&["run", "60=1.6"]), &["new day at Heron Bend, 660 ft finish"]);

@@ -4,10 +4,9 @@ use super::super::book::Book;
 use super::super::car::day_header;
 use super::super::now::read_day;
 use super::super::{Error, Result};
-use super::fix::day_for;
 use super::live::{DayFile, DayTexts, Live};
 use crate::schema::{Num, RunWords};
-use crate::slip::{Run, all_faults, edit_day, edit_run, insert_run, remove_run, write_day};
+use crate::slip::{Day, Moment, Run, all_faults, edit_day, edit_run, insert_run, remove_run, write_day};
 use crate::timeline::{Places, Timeline};
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -40,6 +39,10 @@ pub fn what_differs(words: &RunWords, was: &Run, run: &Run) -> String {
         let to = run.clean_to.map_or("clean".to_owned(), |to| format!("clean to {to} ft"));
         out.push(std::iter::once(to).chain(run.why_not.clone()).chain(run.did.clone()).collect::<Vec<_>>().join(", "));
     }
+    if was.shifts != run.shifts {
+        let list: Vec<String> = run.shifts.iter().map(Num::to_string).collect();
+        out.push(format!("shifts {}", if list.is_empty() { "none".to_owned() } else { list.join(", ") }));
+    }
     if out.is_empty() { String::new() } else { format!(": {}", out.join("; ")) }
 }
 
@@ -57,27 +60,58 @@ pub fn keep_link(run: &mut Run, old: &str) {
 
 /// A run whose time may be another now: it goes to the sheet of its time if it was on that before, and to its date.
 pub fn settle(live: &mut Live, d: usize, r: usize) -> Result<()> {
-    let run = live.days[d].day.runs[r].clone();
-    let was = live.days[d].old.runs.iter().find(|o| o.id == run.id);
+    let mut run = live.days[d].day.runs[r].clone();
+    let date = run.at.race_day();
+    let to = if date == live.days[d].day.date { d } else { day_for(live, d, date, run.at.offset_seconds) };
+    // A day has one clock: its own. What was said is what that showed.
+    let offset = live.days[to].day.offset_seconds;
+    if run.at.offset_seconds != offset {
+        run.at = Moment::from_civil(run.at.civil(), offset).ok_or_else(beyond)?;
+    }
+    let was = live.days.iter().flat_map(|f| &f.old.runs).find(|o| o.id == run.id);
     let timeline = &live.before.timeline;
-    let followed = was.is_some_and(|w| timeline.of_run(w) == timeline.at(w.at));
-    if let Some(was) = was.filter(|w| w.at != run.at && followed) {
+    if let Some(was) = was.filter(|w| w.at != run.at && timeline.of_run(w) == timeline.at(w.at)) {
         let places = timeline.places();
         let place = places.at(run.at).ok_or_else(|| {
             Error::usage(format!("{} is before the book begins", run.at.words(None)), "mend v1 --when first")
         })?;
-        let (old, mut run) = (was.setup.clone(), run.clone());
         (run.on, run.setup) = (place.number.to_string(), place.blob.clone());
-        keep_link(&mut run, &old);
-        live.days[d].day.runs[r] = run;
+        keep_link(&mut run, &was.setup);
     }
-    let date = live.days[d].day.runs[r].at.race_day();
-    if date != live.days[d].day.date {
-        let run = live.days[d].day.runs.remove(r);
-        let to = day_for(live, d, date);
-        live.days[to].day.runs.push(run);
-    }
+    live.days[d].day.runs.remove(r);
+    let at = if to == d { r } else { live.days[to].day.runs.len() };
+    live.days[to].day.runs.insert(at, run);
     Ok(())
+}
+
+/// Of the days, the one at the track of `from` on a date; where there is none, a new one.
+///
+/// Only what the track is goes over to a new day: what was said of the other day was of that day.
+fn day_for(live: &mut Live, from: usize, date: Date, offset_seconds: i32) -> usize {
+    let like = &live.days[from].day;
+    let is = |d: &Day| d.date == date && d.track.eq_ignore_ascii_case(&like.track);
+    if let Some(found) = live.days.iter().position(|f| is(&f.day)) {
+        return found;
+    }
+    let day = Day {
+        date,
+        track: like.track.clone(),
+        finish_ft: like.finish_ft,
+        elevation_ft: like.elevation_ft,
+        offset_seconds,
+        prep: None,
+        note: None,
+        closed: false,
+        unread: Vec::new(),
+        readings: Vec::new(),
+        runs: Vec::new(),
+    };
+    live.days.push(DayFile { was: None, old: day.clone(), day });
+    live.days.len() - 1
+}
+
+fn beyond() -> Error {
+    Error::usage("that is beyond the years 1 to 9999", "nothing was mended")
 }
 
 /// Every run of a day so much later.
@@ -102,19 +136,27 @@ pub fn shift(live: &mut Live, date: Date, seconds: i64) -> Result<usize> {
         }
         if whole_days {
             let moved = date.checked_add((seconds / 86_400).days());
-            file.day.date = moved.map_err(|_| Error::usage("that is beyond the years 1 to 9999", "--slow 1d"))?;
+            file.day.date = moved.map_err(|_| beyond())?;
             count += file.day.readings.len();
             continue;
         }
-        if let Some(run) = file.day.runs.iter().find(|r| r.at.race_day() != date) {
+        let falls_out = |what: &str, at: Moment, help: &str| {
             let message = format!(
-                "the run then at {} would fall on another race day (a day lasts until 06:00)",
-                run.at.words(None)
+                "the {what} then at {} would fall on another race day (a day lasts until 06:00)",
+                at.words(None)
             );
-            return Err(Error::usage(message, "whole days: --slow 1d; or one run: mend run ID --at TIME"));
+            Err(Error::usage(message, help))
+        };
+        if let Some(run) = file.day.runs.iter().find(|r| r.at.race_day() != date) {
+            return falls_out("run", run.at, "whole days: --slow 1d; or one run: mend run ID --at TIME");
         }
+        let offset = file.day.offset_seconds;
         for reading in &mut file.day.readings {
-            reading.at = reading.at.wrapping_add(seconds.seconds());
+            let then = Moment::on_race_day(date, reading.at, offset).ok_or_else(beyond)?.plus(seconds);
+            if then.race_day() != date {
+                return falls_out("reading", then, "whole days: --slow 1d");
+            }
+            reading.at = then.civil().time();
             count += 1;
         }
     }
@@ -162,9 +204,8 @@ pub fn track(
     Ok(())
 }
 
-/// Links every run to the line as it is now; gives how many runs carry another sheet.
-pub fn relink(live: &mut Live, places: &Places) -> usize {
-    let mut count = 0;
+/// Links every run to the line as it is now.
+pub fn relink(live: &mut Live, places: &Places) {
     for file in &mut live.days {
         for run in &mut file.day.runs {
             let Some(place) = places.of_run(&live.before.timeline, run) else { continue };
@@ -175,16 +216,14 @@ pub fn relink(live: &mut Live, places: &Places) -> usize {
             let old = std::mem::replace(&mut run.setup, place.blob.clone());
             run.on = number;
             keep_link(run, &old);
-            count += 1;
         }
     }
-    count
 }
 
 /// The texts of the day files that are others now; `None` takes one away.
 pub fn texts(book: &Book, live: &Live) -> Result<DayTexts> {
     let words = &book.schema.run;
-    let mut out = DayTexts::new();
+    let (mut gone, mut out) = (DayTexts::new(), DayTexts::new());
     let path_of = |f: &DayFile| match &f.was {
         Some(path) if (f.day.date, &f.day.track) == (f.old.date, &f.old.track) => path.clone(),
         _ => f.day.path(),
@@ -215,11 +254,13 @@ pub fn texts(book: &Book, live: &Live) -> Result<DayTexts> {
             ));
         }
         if let Some(was) = file.was.as_ref().filter(|w| **w != path) {
-            out.insert(was.clone(), None);
+            gone.insert(was.clone(), None);
         }
         out.insert(path, Some(text));
     }
-    Ok(out)
+    // One day may come to lie where another was: what is written goes over what is taken away.
+    gone.extend(out);
+    Ok(gone)
 }
 
 fn edited(book: &Book, file: &DayFile, text: &str) -> std::result::Result<String, String> {

@@ -5,7 +5,7 @@ use super::super::change::Wanted;
 use super::super::message::Message;
 use super::super::who::{Hand, person};
 use super::super::{Error, Result};
-use super::live::{DayFile, Live, Lived, find_run};
+use super::live::{Live, Lived, find_run};
 use super::{days, value};
 use crate::schema::{Edit, Num};
 use crate::slip::{Moment, Run};
@@ -364,19 +364,4 @@ fn clock_words(day: Date, seconds: i64) -> String {
     };
     let way = if seconds > 0 { "behind" } else { "ahead" };
     format!("the clock of {} was {span} {way}", Moment::day_words(day, None))
-}
-
-/// Of a list of days, the one for a run moved to a date: that date's, else a new one like the day it came from.
-pub fn day_for(live: &mut Live, from: usize, date: Date) -> usize {
-    let track = live.days[from].day.track.clone();
-    let at_track = |f: &DayFile| f.day.date == date && f.day.track == track;
-    let found = live.days.iter().position(at_track).or_else(|| live.days.iter().position(|f| f.day.date == date));
-    found.unwrap_or_else(|| {
-        let mut day = live.days[from].day.clone();
-        (day.date, day.runs, day.readings) = (date, Vec::new(), Vec::new());
-        // What was said of that one date is not true of another.
-        (day.note, day.closed, day.unread) = (None, false, Vec::new());
-        live.days.push(DayFile { was: None, old: day.clone(), day });
-        live.days.len() - 1
-    })
 }

@@ -150,9 +150,12 @@ fn moves(live: &Live, line: Option<&Line>) -> (Vec<Moved>, usize) {
     let mut moved = Vec::new();
     let mut relinked = 0;
     let new = line.map_or(&live.before.timeline, |l| &l.timeline);
-    let was = live.days.iter().flat_map(|f| &f.old.runs);
-    for old in was {
-        let Some(run) = live.days.iter().flat_map(|f| &f.day.runs).find(|r| r.id == old.id) else { continue };
+    let mut by_id = std::collections::HashMap::new();
+    for run in live.days.iter().flat_map(|f| &f.day.runs) {
+        by_id.entry(run.id.as_str()).or_insert(run);
+    }
+    for old in live.days.iter().flat_map(|f| &f.old.runs) {
+        let Some(run) = by_id.get(old.id.as_str()).copied() else { continue };
         relinked += usize::from(run.setup != old.setup);
         let name = |timeline: &crate::timeline::Timeline, run: &crate::slip::Run| {
             timeline.of_run(run).map(|v| timeline.versions[v].number.to_string()).unwrap_or_default()

@@ -14,7 +14,7 @@ use jiff::civil::Date;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-/// Open, show or close a race day; type in a whole day from the notebook
+/// Open, show or close a race day; take in a notebook's page
 ///
 ///   slipbook day                          today: facts, runs, changes between
 ///   slipbook day sep 5                    another day
@@ -39,8 +39,9 @@ use std::path::{Path, PathBuf};
 /// Behind ` -- ` stands why (of a run: a note); `why` does the same for a
 /// change. A line that begins with a number is a run; one that is all air is a
 /// reading; else it is a change. A leading `run`, `change`, `measure`, `air` or
-/// `note` settles it. Lines with # are not read. Without a time past 12:59, 1:15
-/// below 12:50 is 13:15: each time goes on from those above, and is told.
+/// `note` settles it. Lines with # are not read. Where no line says 13:00 or
+/// later, 1:15 below 12:50 is 13:15: each time goes on from those above, and
+/// what it was taken for is told.
 ///
 /// All lines or none: the ones that cannot be read are shown with what would be
 /// right. With --partial the others are recorded, and these are kept in the day

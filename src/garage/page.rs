@@ -40,7 +40,7 @@ pub struct PageWanted<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Came {
     /// A run.
-    Run(Run),
+    Run(Box<Run>),
     /// The car changed, or something was measured.
     Changed {
         /// The version it made; the one on the car where nothing was turned.
@@ -321,7 +321,7 @@ impl<'a, 'b> State<'a, 'b> {
             let came = match said {
                 Said::Run(run) => {
                     run_at = Some(at);
-                    self.run(Run { at, ..run.clone() })?
+                    self.run(Run { at, ..(**run).clone() })?
                 }
                 Said::Change(words, why) => self.change(number, at, words, why.as_ref(), false)?,
                 Said::Measured(words, why) => self.change(number, at, words, why.as_ref(), true)?,
@@ -378,7 +378,7 @@ impl<'a, 'b> State<'a, 'b> {
         self.commit(vec![(day.path.clone(), Some(text.clone().into_bytes()))], message, run.at)?;
         self.day = Some(AtDay { path: day.path, text: Some(text), day: new });
         self.runs.push(run.clone());
-        Ok(Came::Run(run))
+        Ok(Came::Run(Box::new(run)))
     }
 
     fn change(

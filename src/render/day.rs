@@ -44,11 +44,11 @@ pub fn text(head: &Head, words: &RunWords, days: &[Shown], on: &OnCar, told: Opt
         page.wrap("saved: ", told);
     }
     page.wrap("", &on_words(head, on));
-    let unread = days.iter().filter_map(|s| s.day).any(|d| !d.unread.is_empty());
-    page.line(match (unread, days.iter().filter_map(|s| s.day).any(|d| !d.closed)) {
-        (true, _) => "next: enter what is not read, then slipbook day --forget-unread",
-        (_, true) => "next: slipbook day --from FILE   slipbook day --close",
-        _ => "next: slipbook history   slipbook blame 60",
+    let of = |f: &dyn Fn(&Day) -> bool| days.iter().filter_map(|s| s.day).find(|d| f(d)).map(|d| d.date);
+    page.line(match (of(&|d| !d.unread.is_empty()), of(&|d| !d.closed)) {
+        (Some(date), _) => format!("next: enter what is not read, then slipbook day {date} --forget-unread"),
+        (_, Some(date)) => format!("next: slipbook day {date} --from FILE   slipbook day {date} --close"),
+        _ => "next: slipbook history   slipbook blame 60".to_owned(),
     });
     page.text()
 }

@@ -311,9 +311,10 @@ fn sort_of(words: &RunWords, tokens: &[String], finish_ft: u32, at: Moment) -> S
         return Sort::Air;
     }
     let first = tokens.iter().find(|t| !is_blank(t)).map_or("", |t| filled(t));
-    let number = first == "-"
-        || Num::parse(first).is_some()
-        || (first.starts_with(|c: char| c.is_ascii_digit()) && !first.contains('='));
+    // A slip of the finger on a number (`l.597`) is meant as one.
+    let digit = first.contains(|c: char| c.is_ascii_digit()) && !first.contains('=');
+    let like_one = digit && (first.starts_with(|c: char| c.is_ascii_digit()) || first.contains('.'));
+    let number = first == "-" || Num::parse(first).is_some() || like_one;
     if number {
         return Sort::Run;
     }

@@ -133,7 +133,12 @@ impl Context {
 
     /// Opens the book at hand, and keeps the schemas beside it in step.
     pub fn book(&self) -> Result<Book> {
-        Ok(Book::open(&self.car_dir()?)?.with_cache(self.cache.as_deref()))
+        self.open(&self.car_dir()?)
+    }
+
+    /// Opens the book in a folder.
+    pub fn open(&self, dir: &std::path::Path) -> Result<Book> {
+        Ok(Book::open(dir)?.with_cache(self.cache.as_deref()))
     }
 
     /// What every answer about a car begins with.

@@ -29,7 +29,7 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
         Err(e) => return Err(e),
     };
     told.here = folder_in(&ctx.garage, &dir);
-    let looked = Book::open(&dir).and_then(|book| Ok((home(&ctx.garage, &book)?, book)));
+    let looked = ctx.open(&dir).and_then(|book| Ok((home(&ctx.garage, &book)?, book)));
     match looked {
         Ok((home, book)) => {
             told.copy_days = home.copy.as_ref().map(|c| days_since(ctx, c));

@@ -10,7 +10,7 @@ use clap::Args;
 
 /// Put right what was put down wrong
 ///
-///   slipbook mend v22 limiter 3/4            the value since it was set, until it was next set
+///   slipbook mend v22 limiter 3/4            until it was next set
 ///   slipbook mend v22 limiter 3/4 --only     in v22 only
 ///   slipbook mend v1 rear gear 4.56 --always from the first sheet to now
 ///   slipbook mend v22 --when "sat 12:15"     it happened then
@@ -26,9 +26,8 @@ use clap::Args;
 ///   slipbook mend clock "sep 5" --slow 1h    the clock was an hour behind that day
 ///
 /// A mend never counts as a change to the car. What would move is said first;
-/// --dry-run only says it. Nothing that was
-/// written is lost: history --as-recorded shows it. A mend can be mended, or
-/// taken back with oops.
+/// --dry-run only says it. Nothing that was written is lost: history
+/// --as-recorded shows it. A mend can be mended, or taken back with oops.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct MendArgs {

@@ -3,9 +3,10 @@
 use super::{Role, Schema, Sheet, Value};
 use std::collections::BTreeMap;
 use std::fmt;
+use std::hash::{Hash, Hasher};
 
 /// A fingerprint of the canonical set and described values. Equal marks: one setup.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
+#[derive(Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
 pub struct Mark(u128);
 
 impl fmt::Display for Mark {
@@ -25,23 +26,47 @@ impl fmt::Debug for Mark {
 /// FNV-1a, 128 bit (Fowler, Noll, Vo; constants from memory): the same on every platform, and never a
 /// proof of anything.
 pub fn mark_of(schema: &Schema, sheet: &Sheet) -> Mark {
-    let mut hash: u128 = 0x6c62_272e_07bb_0142_62b8_2175_6295_c58d;
-    let mut add = |text: &str| {
-        for byte in text.bytes().chain([0]) {
-            hash = (hash ^ u128::from(byte)).wrapping_mul(0x0000_0000_0100_0000_0000_0000_0000_013b);
-        }
-    };
+    let mut hash = Fnv::default();
     for (key, value) in sheet.iter() {
         if schema.field(key).is_some_and(|f| matches!(f.role, Role::Set | Role::Described)) {
-            add(key);
-            add(&canonical(value));
+            key.hash(&mut hash);
+            value.hash(&mut hash);
         }
     }
-    Mark(hash)
+    Mark(hash.0)
 }
 
-fn canonical(value: &Value) -> String {
-    format!("{value:?}")
+/// Takes everything as little-endian bytes of a fixed width, so that no machine has marks of its own.
+struct Fnv(u128);
+
+impl Default for Fnv {
+    fn default() -> Fnv {
+        Fnv(0x6c62_272e_07bb_0142_62b8_2175_6295_c58d)
+    }
+}
+
+impl Hasher for Fnv {
+    fn write(&mut self, bytes: &[u8]) {
+        for byte in bytes {
+            self.0 = (self.0 ^ u128::from(*byte)).wrapping_mul(0x0000_0000_0100_0000_0000_0000_0000_013b);
+        }
+    }
+
+    fn write_i64(&mut self, n: i64) {
+        self.write(&n.to_le_bytes());
+    }
+
+    fn write_usize(&mut self, n: usize) {
+        self.write(&(n as u64).to_le_bytes());
+    }
+
+    fn write_isize(&mut self, n: isize) {
+        self.write(&(n as i64).to_le_bytes());
+    }
+
+    fn finish(&self) -> u64 {
+        self.0 as u64
+    }
 }
 
 /// The sheets, in time order, with described values that first go on record later counted as having been so for as

@@ -7,10 +7,19 @@ use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, Value};
 /// Why a text could not be edited.
 pub type EditError = String;
 
-/// The text with the run of that id as `run` says it. Comments and what is equal stay as they are.
-pub fn edit_run(words: &RunWords, text: &str, was: &Run, run: &Run) -> Result<String, EditError> {
+/// The text with runs as they are right, each beside what it was. Comments and what is equal stay as they are.
+pub fn edit_runs(words: &RunWords, text: &str, runs: &[(&Run, &Run)]) -> Result<String, EditError> {
+    if runs.is_empty() {
+        return Ok(text.to_owned());
+    }
     let mut doc = document(text)?;
-    let table = run_table(&mut doc, &was.id)?;
+    for (was, run) in runs {
+        edit_run(words, run_table(&mut doc, &was.id)?, was, run)?;
+    }
+    Ok(doc.to_string())
+}
+
+fn edit_run(words: &RunWords, table: &mut Table, was: &Run, run: &Run) -> Result<(), EditError> {
     put(table, "at", (was.at != run.at).then(|| clock(&run.at.civil().strftime("%H:%M:%S").to_string())))?;
     let texts = [
         ("on", Some(&was.on), Some(&run.on)),
@@ -63,7 +72,7 @@ pub fn edit_run(words: &RunWords, text: &str, was: &Run, run: &Run) -> Result<St
             remark(table, "shifts", "rpm");
         }
     }
-    Ok(doc.to_string())
+    Ok(())
 }
 
 /// The text without the run of that id.
@@ -80,6 +89,10 @@ pub fn remove_run(text: &str, id: &str) -> Result<String, EditError> {
 
 /// The text with what is said of the day itself as `day` says it: date, track, finish, elevation, preparation, offset.
 pub fn edit_day(text: &str, was: &Day, day: &Day) -> Result<String, EditError> {
+    let head = |d: &Day| Day { runs: Vec::new(), ..d.clone() };
+    if head(was) == head(day) {
+        return Ok(text.to_owned());
+    }
     let mut doc = document(text)?;
     let table = doc.as_table_mut();
     put(table, "date", (was.date != day.date).then(|| clock(&day.date.to_string())))?;
@@ -185,10 +198,10 @@ mod tests {
         let mut run = was.clone();
         run.numbers.insert("ft60".to_owned(), Num::parse("1.579").unwrap());
         (run.lane, run.setup_was) = (Some("left".to_owned()), Some("x".to_owned()));
-        let text = edit_run(&schema().run, DAY, &was, &run).unwrap();
+        let text = edit_runs(&schema().run, DAY, &[(&was, &run)]).unwrap();
         assert!(text.contains("# the first") && text.contains("ft60 = 1.579 # s"), "{text}");
         assert_eq!(read(&text).runs[0], run);
-        assert_eq!(edit_run(&schema().run, &text, &run, &was).unwrap(), DAY, "there and back");
+        assert_eq!(edit_runs(&schema().run, &text, &[(&run, &was)]).unwrap(), DAY, "there and back");
     }
 
     #[test]
@@ -203,7 +216,8 @@ mod tests {
         let mut run = was.runs[0].clone();
         (run.on, run.setup) = ("v2".to_owned(), "y".to_owned());
         run.numbers.insert("ft60".to_owned(), Num::parse("1.579").unwrap());
-        let new = edit_run(&schema().run, &edit_day(&text, &was, &day).unwrap(), &was.runs[0], &run).unwrap();
+        let day_right = edit_day(&text, &was, &day).unwrap();
+        let new = edit_runs(&schema().run, &day_right, &[(&was.runs[0], &run)]).unwrap();
         let wanted = text
             .replace("Osier Flats", "Tern Hollow")
             .replacen("on = \"v1\"", "on = \"v2\"", 1)
@@ -217,10 +231,10 @@ mod tests {
         let was = read(DAY).runs[0].clone();
         let mut run = was.clone();
         run.shifts = vec![Num::parse("7200").unwrap(), Num::parse("7150").unwrap()];
-        let text = edit_run(&schema().run, DAY, &was, &run).unwrap();
+        let text = edit_runs(&schema().run, DAY, &[(&was, &run)]).unwrap();
         assert!(text.contains("shifts = [7200, 7150] # rpm"), "{text}");
         assert_eq!(read(&text).runs[0], run);
-        assert_eq!(edit_run(&schema().run, &text, &run, &was).unwrap(), DAY);
+        assert_eq!(edit_runs(&schema().run, &text, &[(&run, &was)]).unwrap(), DAY);
     }
 
     #[test]

@@ -16,7 +16,7 @@ mod typed;
 pub use air::{header_unit, read_air};
 pub use clock::Watch;
 pub use day::{Day, Reading, day_of_path, slug};
-pub use edit::{edit_day, edit_run, remove_run};
+pub use edit::{edit_day, edit_runs, remove_run};
 pub use facts::with_facts;
 pub use moment::{Moment, read_clock, read_day, read_when};
 pub use notebook::{LARGEST_PAGE, Line, MOST_LINES, Notebook, Said, read_line, read_notebook};

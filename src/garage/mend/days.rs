@@ -6,10 +6,11 @@ use super::super::now::read_day;
 use super::super::{Error, Result};
 use super::live::{DayFile, DayTexts, Live};
 use crate::schema::{Num, RunWords};
-use crate::slip::{Day, Moment, Run, all_faults, edit_day, edit_run, insert_run, remove_run, write_day};
+use crate::slip::{Day, Moment, Run, all_faults, edit_day, edit_runs, insert_run, remove_run, write_day};
 use crate::timeline::{Places, Timeline};
 use jiff::ToSpan;
 use jiff::civil::Date;
+use std::collections::HashMap;
 
 /// Which numbers and words of a run differ, for a sentence.
 pub fn what_differs(words: &RunWords, was: &Run, run: &Run) -> String {
@@ -266,12 +267,12 @@ pub fn texts(book: &Book, live: &Live) -> Result<DayTexts> {
 fn edited(book: &Book, file: &DayFile, text: &str) -> std::result::Result<String, String> {
     let words = &book.schema.run;
     let mut text = edit_day(text, &file.old, &file.day)?;
-    for was in &file.old.runs {
-        text = match file.day.runs.iter().find(|r| r.id == was.id) {
-            Some(run) if run != was => edit_run(words, &text, was, run)?,
-            Some(_) => text,
-            None => remove_run(&text, &was.id)?,
-        };
+    let now: HashMap<&str, &Run> = file.day.runs.iter().map(|r| (r.id.as_str(), r)).collect();
+    let both = file.old.runs.iter().filter_map(|was| Some((was, *now.get(was.id.as_str())?)));
+    let changed: Vec<(&Run, &Run)> = both.filter(|(was, run)| was != run).collect();
+    text = edit_runs(words, &text, &changed)?;
+    for was in file.old.runs.iter().filter(|r| !now.contains_key(r.id.as_str())) {
+        text = remove_run(&text, &was.id)?;
     }
     let mut so_far = file.day.clone();
     so_far.runs.retain(|r| file.old.runs.iter().any(|o| o.id == r.id));

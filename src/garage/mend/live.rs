@@ -9,7 +9,7 @@ use crate::schema::{Edit, Sheet, typed};
 use crate::slip::{Day, Moment};
 use crate::store::{Id, Person};
 use crate::timeline::{Entry, Given, Timeline};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 /// One record of the live line, or news for it.
 #[derive(Debug, Clone)]
@@ -119,7 +119,8 @@ impl Live {
         let in_order =
             (0..in_order.min(entries.len())).take_while(|i| entries[*i].entry.at.seconds <= latest[*i]).count();
         entries.sort_by_key(by_time);
-        let days = outline::days(store, head, HashMap::new())?;
+        let kept = book.cache.as_deref().and_then(outline::read).map(|o| o.into_parts().1);
+        let days = outline::days(store, head, kept.unwrap_or_default())?;
         let timeline = timeline_of(book, &entries);
         let given = line::given(timeline.versions.iter().map(|v| &v.number), store, Some(head))?;
         let before = linked(timeline, days.iter().map(|(_, _, d)| d.clone()).collect(), Some(head));

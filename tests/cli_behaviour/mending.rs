@@ -319,7 +319,7 @@ fn a_run_on_the_wrong_sheet_or_day() {
 #[test]
 fn a_run_goes_to_a_day_at_its_own_track_and_takes_nothing_of_the_old_one() {
     let garage = saturday();
-    garage.ok(&["day", "aug 22", "--from", &garage.file("page.txt", "12:00 84F 52% 29.42\n")]);
+    garage.ok(&["day", "aug 22", "--from", &garage.file("page.txt", "12:00 84F 52% 29.42 station\n")]);
     garage.ok(&["day", "aug 22", "--prep", "glue", "--note", "rain at noon", "--close"]);
     garage.ok(&["run", "1.61", "--at", "sun 10:00", "--track", "Tern Hollow", "--yes"]);
     garage.ok(&["mend", "run", "sat 13:40", "--at", "sun 13:40"]);
@@ -357,13 +357,6 @@ fn a_run_moved_over_daylight_saving_keeps_its_clock() {
 }
 
 #[test]
-fn shift_points_of_a_run() {
-    let garage = saturday();
-    has(&garage.ok(&["mend", "run", "sat 13:40", "rpm", "7200"]), &["7200"]);
-    has(&garage.read("grey", "days/2026/08-22-osier-flats.toml"), &["shifts = [7200] # rpm"]);
-}
-
-#[test]
 fn a_track_by_its_right_name() {
     let garage = saturday();
     garage.ok(&["mend", "track", "osier", "flats", "--name", "Tern Hollow", "--elevation", "640"]);
@@ -389,8 +382,8 @@ fn a_clock_that_was_wrong_by_an_hour_and_by_a_day() {
     has(&garage.read("grey", "days/2026/08-21-osier-flats.toml"), &["date = 2026-08-21"]);
     garage.refused(2, &["mend", "clock", "aug 21", "--slow", "18h"]);
     // A reading has its edge at 06:00 like a run, on both sides, and does not go round the clock.
-    garage.ok(&["day", "aug 21", "--from", &garage.file("night.txt", "05:30 60F 80% 29.50\n")]);
-    garage.ok(&["day", "aug 23", "--from", &garage.file("air.txt", "10:00 70F 50% 29.50\n")]);
+    garage.ok(&["day", "aug 21", "--from", &garage.file("night.txt", "05:30 60F 80% 29.50 station\n")]);
+    garage.ok(&["day", "aug 23", "--from", &garage.file("air.txt", "10:00 70F 50% 29.50 station\n")]);
     for (day, way, by) in [("aug 21", "--slow", "30min"), ("aug 23", "--slow", "25h"), ("aug 23", "--fast", "5h")] {
         let said = garage.refused(2, &["mend", "clock", day, way, by]);
         has(&said, &["the reading then at", "another race day", "whole days"]);

@@ -112,10 +112,13 @@ fn season() -> impl Strategy<Value = Vec<Told>> {
     })
 }
 
+/// Time, setup, words, reason and mends of a version.
+type VersionTold = (Moment, Mark, Vec<String>, Option<String>, Vec<String>);
+
 /// What a racer sees of a book, numbers and ids aside.
 #[derive(Debug, PartialEq)]
 struct View {
-    versions: Vec<(Moment, Mark, Vec<String>, Option<String>, Vec<String>)>,
+    versions: Vec<VersionTold>,
     remarks: Vec<(Moment, Vec<String>)>,
     runs: Vec<(Moment, Moment, Sheet)>,
     now: Sheet,

@@ -77,6 +77,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let since = window.map(|(from, _)| from);
     let wanted = Wanted { edits, why: args.why.clone(), at, since, seen, ..Wanted::default() };
     if late {
+        if seen.is_some() {
+            let help = "slipbook change notes \"sat 12:15: ...\" notes it now, with its time in the words";
+            return Err(Error::usage(
+                "a line for a text cannot be told late: it would not reach the text of today",
+                help,
+            ));
+        }
         let brought = bring_along(&book, &wanted, ctx.hand.now)?;
         let wanted = brought.wanted;
         let mut planned = preview(&book.schema, then.as_ref().unwrap_or(&on), &wanted, &ctx.hand)?;
@@ -92,7 +99,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
         return Err(Error::usage("--until is for a change told late", "what is turned back now: slipbook change"));
     }
     other_car(ctx, ui, &book, at.is_some())?;
-    record(ctx, ui, &book, &wanted, args.dry_run)
+    record(ctx, ui, &book, &wanted, &args.steps, args.dry_run)
 }
 
 /// Of two values for one field in one change, the first would be lost without a word.
@@ -124,6 +131,21 @@ fn turned_back(book: &Book, then: &OnCar, wanted: &Wanted, until: crate::slip::M
         return Err(Error::usage("it was turned back before it was turned", "--until a later time"));
     }
     let edits = crate::schema::readings(&book.schema, &after.sheet, &then.sheet);
+    let history = book.history()?;
+    let between = |v: &crate::timeline::Version| wanted.at.is_some_and(|at| at < v.entry.at) && v.entry.at <= until;
+    for (i, v) in history.timeline.versions.iter().enumerate().skip(1).filter(|(_, v)| between(v)) {
+        let (old, new) = (book.sheet(&history.timeline.versions[i - 1])?, book.sheet(v)?);
+        if let Some(edit) = edits.iter().find(|e| !old.same_at(&e.key, &new)) {
+            let label = book.schema.field(&edit.key).map_or(edit.key.as_str(), |f| f.label.as_str());
+            let message = format!(
+                "{} set {label} at {}: by {} it was no longer as told",
+                v.number,
+                v.entry.at.words(None),
+                until.words(None)
+            );
+            return Err(Error::usage(message, "without --until: it is carried on until then"));
+        }
+    }
     Ok(Wanted { edits, at: Some(until), why: wanted.why.clone(), ..Wanted::default() })
 }
 
@@ -161,7 +183,7 @@ fn other_car(ctx: &Context, ui: &mut Ui, book: &Book, timed: bool) -> Result<()>
 const LATELY_S: i64 = 6 * 3600;
 
 /// Previews, asks about what is unusual, records and answers. Shared with what else makes a change.
-pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run: bool) -> Result<()> {
+pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, steps: &StepArgs, dry_run: bool) -> Result<()> {
     let head = ctx.head(&book.car.name);
     let on = now(&book.store, &book.schema, book.store.head()?)?;
     let brought = bring_along(book, wanted, ctx.hand.now)?;
@@ -170,7 +192,7 @@ pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, dry_run:
         let then = on_then(book, at)?;
         let planned = preview(&book.schema, then.as_ref().unwrap_or(&on), wanted, &ctx.hand)?;
         confirm_unusual(ctx, ui, &[&planned.unusual[..], &brought.doubts].concat())?;
-        return put_right(ctx, ui, book, &[Fix::Late(wanted.clone())], &StepArgs::default(), dry_run);
+        return put_right(ctx, ui, book, &[Fix::Late(wanted.clone())], steps, dry_run);
     }
     let mut planned = preview(&book.schema, &on, wanted, &ctx.hand)?;
     planned.unusual.extend(over_limits(&book.schema, &book.car, &planned));

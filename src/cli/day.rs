@@ -1,13 +1,15 @@
 //! `day`: a race day opened, shown, closed; a page of the notebook typed in late.
 
 use super::context::Context;
+use super::plan::{StepArgs, ask_steps};
 use super::ui::Ui;
 use crate::garage::{
-    Amend, Book, DayFacts, Error, PageWanted, Result, amend, closed_day, hand_edits, now, shown, take_page,
+    Amend, Book, DayFacts, Error, PageWanted, Result, STEPS_HELP, amend, closed_day, hand_edits, now, shown, take_page,
 };
 use crate::render;
 use crate::schema::Num;
 use crate::slip::{LARGEST_PAGE, Moment, Notebook, read_day, read_notebook};
+use crate::timeline::Steps;
 use clap::Args;
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -39,12 +41,16 @@ use std::path::{Path, PathBuf};
 /// Behind ` -- ` stands why (of a run: a note); `why` does the same for a
 /// change. A line that begins with a number is a run; one that is all air is a
 /// reading; else it is a change. A leading `run`, `change`, `measure`, `air` or
-/// `note` settles it. Lines with # are not read. Without a time past 12:59, 1:15
-/// below 12:50 is 13:15: each time goes on from those above, and is told.
+/// `note` settles it. Lines with # are not read. Where no line says 13:00 or
+/// later, 1:15 below 12:50 is 13:15: each time goes on from those above, and
+/// what it was taken for is told.
 ///
 /// All lines or none: the ones that cannot be read are shown with what would be
 /// right. With --partial the others are recorded, and these are kept in the day
 /// as they are written. A line that is on record already is not recorded twice.
+///
+/// A change before what is on record is told late: it is carried through the
+/// later versions, as `change --when` does, and the runs after it move.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct DayArgs {
@@ -84,6 +90,8 @@ pub struct DayArgs {
     /// Read and sum up, write nothing
     #[arg(long, requires = "lines")]
     dry_run: bool,
+    #[command(flatten)]
+    steps: StepArgs,
 }
 
 /// Runs the command.
@@ -107,6 +115,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DayArgs) -> Result<()> {
     };
     if let Some(text) = page_text(ui, args)? {
         return page(ctx, ui, &book, args, date, facts, &text);
+    }
+    if args.steps.steps() != Steps::Ask {
+        return Err(Error::usage("--keep-steps and --keep-readings are for a page told late", "--from FILE"));
     }
     let today = ctx.hand.now.race_day();
     let date = date.unwrap_or(today);
@@ -233,16 +244,20 @@ fn page(
         partial: args.partial,
         confirmed: ctx.yes,
         dry_run: args.dry_run,
+        steps: args.steps.steps(),
     };
-    let (done, written) = match take_page(book, &ctx.options(), &ctx.hand, &wanted) {
-        Err(Error::Unconfirmed { message, help }) => {
-            if ui.confirm(&format!("{message}\nAre these right?")) != Some(true) {
-                return Err(Error::Unconfirmed { message, help });
-            }
+    let mut taken = take_page(book, &ctx.options(), &ctx.hand, &wanted);
+    let (done, written) = loop {
+        let Err(Error::Unconfirmed { message, help }) = &taken else { break taken? };
+        // Steps on record are one question, unusual values another.
+        if help.as_str() == STEPS_HELP && ui.asks() {
+            if let Some(steps) = ask_steps(ui, message) { wanted.steps = steps } else { break taken? }
+        } else if help.as_str() != STEPS_HELP && ui.confirm(&format!("{message}\nAre these right?")) == Some(true) {
             wanted.confirmed = true;
-            take_page(book, &ctx.options(), &ctx.hand, &wanted)?
+        } else {
+            break taken?;
         }
-        done => done?,
+        taken = take_page(book, &ctx.options(), &ctx.hand, &wanted);
     };
     let bad = done.unread().count();
     if bad > 0 && !args.partial {

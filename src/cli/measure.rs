@@ -40,6 +40,8 @@ pub struct MeasureArgs {
     /// Why, or how it was taken
     #[arg(long, value_name = "TEXT", requires = "words")]
     why: Option<String>,
+    #[command(flatten)]
+    steps: super::plan::StepArgs,
     /// Say what would be recorded, and record nothing
     #[arg(long, requires = "words")]
     dry_run: bool,
@@ -65,11 +67,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &MeasureArgs) -> Result<()> {
     let grows = |e: &crate::schema::Edit| book.schema.field(&e.key).is_some_and(|f| f.lines);
     wanted.seen = wanted.edits.iter().any(grows).then_some(on.blob);
     if !args.always {
-        return record(ctx, ui, &book, &wanted, args.dry_run);
+        return record(ctx, ui, &book, &wanted, &args.steps, args.dry_run);
     }
     let planned = preview(&book.schema, &on, &wanted, &ctx.hand)?;
     confirm_unusual(ctx, ui, &planned.unusual)?;
-    super::plan::put_right(ctx, ui, &book, &[Fix::Always(wanted)], &super::plan::StepArgs::default(), args.dry_run)
+    super::plan::put_right(ctx, ui, &book, &[Fix::Always(wanted)], &args.steps, args.dry_run)
 }
 
 /// What was on the car at a time that is past.

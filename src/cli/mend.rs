@@ -143,7 +143,8 @@ fn of_version(
     let (record, sheet) = record_named(ctx, book, &history, name)?;
     let mut fixes = Vec::new();
     if args.never {
-        if !words.is_empty() || args.when.is_some() || args.why.is_some() {
+        let more = args.when.is_some() || args.between.is_some() || args.why.is_some() || args.only || args.always;
+        if !words.is_empty() || more {
             return Err(Error::usage("what never happened has no value, time or reason", "--never alone"));
         }
         return Ok(vec![Fix::Never { record }]);
@@ -255,7 +256,7 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
     if let Some(on) = &args.on {
         let history = book.history()?;
         let version = version_named(&history, on, ctx.hand.now, &|| None, &|| None)?;
-        fixes.push(Fix::RunOn { run: id, version });
+        fixes.push(Fix::RunOn { run: id, version: history.timeline.versions[version].number.clone() });
     }
     Ok(fixes)
 }

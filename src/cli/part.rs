@@ -114,6 +114,8 @@ struct FitArgs {
     /// When it happened, if not now
     #[arg(long, value_name = "TIME")]
     when: Option<String>,
+    #[command(flatten)]
+    steps: super::plan::StepArgs,
     /// Say what would be recorded, and record nothing
     #[arg(long)]
     dry_run: bool,
@@ -305,7 +307,7 @@ fn say(
         let part = apply_to(book.car.part(&kind.key, name).unwrap_or(&blank));
         let car = car_with(book, &part)?;
         let wanted = Wanted { edits: said.edits.clone(), seen: Some(on.blob), car: Some(car), ..Wanted::default() };
-        return super::change::record(ctx, ui, book, &wanted, false);
+        return super::change::record(ctx, ui, book, &wanted, &Default::default(), false);
     }
     let change = PartChange {
         kind: &kind.key,
@@ -396,7 +398,7 @@ fn fit(ctx: &Context, ui: &mut Ui, book: &Book, args: &FitArgs) -> Result<()> {
     }
     let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
     let wanted = Wanted { edits, why: args.why.clone(), at, ..Wanted::default() };
-    super::change::record(ctx, ui, book, &wanted, args.dry_run)
+    super::change::record(ctx, ui, book, &wanted, &args.steps, args.dry_run)
 }
 
 fn gone(ctx: &Context, ui: &mut Ui, book: &Book, args: &GoneArgs) -> Result<()> {

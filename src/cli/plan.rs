@@ -20,6 +20,24 @@ pub struct StepArgs {
     keep_readings: bool,
 }
 
+impl StepArgs {
+    /// As the sums want it.
+    pub fn steps(&self) -> Steps {
+        match (self.keep_steps, self.keep_readings) {
+            (true, _) => Steps::KeepSteps,
+            (_, true) => Steps::KeepReadings,
+            _ => Steps::Ask,
+        }
+    }
+}
+
+/// Asks what became of the steps that would start from another value; `None` where nobody answers.
+pub fn ask_steps(ui: &mut Ui, message: &str) -> Option<Steps> {
+    ui.status(message);
+    let taken = ui.confirm("Was it turned as far as said, and ended elsewhere? (no: it ended where the sheet says)")?;
+    Some(if taken { Steps::KeepSteps } else { Steps::KeepReadings })
+}
+
 /// Works it out, tells it, asks where somebody answers, and carries it out.
 pub fn put_right(
     ctx: &Context,
@@ -29,19 +47,11 @@ pub fn put_right(
     steps: &StepArgs,
     dry_run: bool,
 ) -> Result<()> {
-    let wanted = match (steps.keep_steps, steps.keep_readings) {
-        (true, _) => Steps::KeepSteps,
-        (_, true) => Steps::KeepReadings,
-        _ => Steps::Ask,
-    };
+    let wanted = steps.steps();
     let plan = match plan(book, &ctx.hand, fixes, wanted) {
         Err(Error::Unconfirmed { message, help }) if wanted == Steps::Ask && ui.asks() => {
-            ui.status(&message);
-            let taken =
-                ui.confirm("Was it turned as far as said, and ended elsewhere? (no: it ended where the sheet says)");
-            match taken {
-                Some(true) => plan(book, &ctx.hand, fixes, Steps::KeepSteps)?,
-                Some(false) => plan(book, &ctx.hand, fixes, Steps::KeepReadings)?,
+            match ask_steps(ui, &message) {
+                Some(steps) => plan(book, &ctx.hand, fixes, steps)?,
                 None => return Err(Error::Unconfirmed { message, help }),
             }
         }

@@ -51,6 +51,8 @@ pub struct RevertArgs {
     /// When it happened, if not now
     #[arg(long, value_name = "TIME")]
     when: Option<String>,
+    #[command(flatten)]
+    steps: super::plan::StepArgs,
     /// Say what would be turned, and record nothing
     #[arg(long)]
     dry_run: bool,
@@ -135,8 +137,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     back.wanted = brought.wanted;
     if late {
         super::change::confirm_unusual(ctx, ui, &brought.doubts)?;
-        let steps = super::plan::StepArgs::default();
-        return super::plan::put_right(ctx, ui, &book, &[Fix::Late(back.wanted)], &steps, args.dry_run);
+        return super::plan::put_right(ctx, ui, &book, &[Fix::Late(back.wanted)], &args.steps, args.dry_run);
     }
     back.wanted.seen = Some(on.blob);
     let planned = preview(&book.schema, &on, &back.wanted, &ctx.hand)?;

@@ -8,7 +8,7 @@ use super::outline::{self, Outline};
 use super::place::read_small;
 use super::{Error, Result, who};
 use crate::schema::{KnownParts, Schema, Sheet, read_in_parts, read_sheet};
-use crate::slip::{Day, Run};
+use crate::slip::{Day, Moment, Run};
 use crate::store::{Id, Logged, Store};
 use crate::timeline::{Entry, Given, Kind, Timeline, Version};
 use std::borrow::Cow;
@@ -292,7 +292,8 @@ impl Book {
             let same = before.as_ref().is_some_and(|(id, _)| *id == blob);
             let kind = message.kind();
             let taken = message.get("Measured").is_some();
-            if same && !taken && !matches!(kind, Some(Kind::Change | Kind::Revert | Kind::Open)) {
+            let told = matches!(kind, Some(Kind::Change | Kind::Revert | Kind::Open | Kind::Measured));
+            if same && !taken && !told {
                 continue;
             }
             let sheet = match sheets.get(&blob) {
@@ -304,7 +305,9 @@ impl Book {
                     sheet
                 }
             };
-            let kind = kind.unwrap_or_else(|| match &before {
+            // A commit by hand, or one that changed the sheet without saying so, is what it did.
+            let said = kind.filter(|k| !matches!(k, Kind::Run | Kind::Other));
+            let kind = said.unwrap_or_else(|| match &before {
                 None => Kind::Open,
                 Some((_, old)) if sets_differ(&self.schema, old, &sheet) => Kind::Change,
                 Some(_) => Kind::Measured,
@@ -319,7 +322,7 @@ impl Book {
                 id: logged.commit.id.to_string(),
                 kind,
                 number,
-                at: who::moment(logged.commit.authored),
+                at: not_before(who::moment(logged.commit.authored), entries.first().map(|k| k.entry.at)),
                 written: who::moment(logged.commit.written),
                 by: logged.commit.author.name.clone(),
                 words,
@@ -335,6 +338,11 @@ impl Book {
         }
         Ok(entries)
     }
+}
+
+/// Nothing is on record before the first sheet: a commit that a hand dated earlier counts from there on.
+fn not_before(at: Moment, first: Option<Moment>) -> Moment {
+    first.filter(|f| at.seconds < f.seconds).unwrap_or(at)
 }
 
 /// Days in order, runs with their versions.

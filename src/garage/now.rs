@@ -68,13 +68,18 @@ pub fn on_car_at(store: &Store, schema: &Schema, head: Id, at: Option<Moment>) -
     let mut by_hand: (u32, Option<Moment>) = (0, None);
     let mut latest: Option<Moment> = None;
     let mut given = Given::default();
+    // Those of records that are older than the versions made by hand.
+    let mut older = Given::default();
     let mut next = Some(head);
     while let Some(id) = next {
         let commit = store.commit(id)?;
         next = line::before(&commit);
         let message = Message::read(&commit.message);
         let when = who::moment(commit.authored);
-        message.get("Given").into_iter().for_each(|l| given.note_line(l));
+        if let Some(line) = message.get("Given") {
+            given.note_line(line);
+            older.note_line(line);
+        }
         if line::is_mend(&message) {
             // The newest sheet is the one on the folder's branch; the line itself goes on behind the mend.
             if at.is_none() && found.is_none() {
@@ -94,8 +99,9 @@ pub fn on_car_at(store: &Store, schema: &Schema, head: Id, at: Option<Moment>) -
         }
         let began = match (message.version(), message.kind()) {
             (Some(number), _) => Some(number),
-            (None, None) if found.is_some() && is_version_by_hand(store, schema, &commit)? => {
+            (None, None | Some(Kind::Other)) if found.is_some() && is_version_by_hand(store, schema, &commit)? => {
                 by_hand = (by_hand.0 + 1, by_hand.1.or(Some(when)));
+                older = Given::default();
                 None
             }
             _ => None,
@@ -104,9 +110,10 @@ pub fn on_car_at(store: &Store, schema: &Schema, head: Id, at: Option<Moment>) -
         if let Some((blob, text, sheet)) = found.take() {
             // Commits made by hand that came after it took the numbers behind it.
             given.note(&number);
+            older.note(&number);
             let number = match by_hand.0 {
                 0 => number,
-                n => VersionNumber::plain(given.highest + n),
+                n => VersionNumber::plain(older.highest + n),
             };
             given.note(&number);
             let (began, latest) = (by_hand.1.unwrap_or(when), latest.unwrap_or(when));

@@ -1,6 +1,6 @@
 //! Taking back the last record, and putting it back.
 
-use super::book::Book;
+use super::book::{Book, History};
 use super::change::{Wanted, change};
 use super::line;
 use super::message::Message;
@@ -11,7 +11,7 @@ use super::who::{Hand, moment, stamp};
 use super::{Error, Result};
 use crate::diff::words::LONGEST_SUBJECT;
 use crate::schema::typed;
-use crate::slip::{Day, Moment, Run, day_of_path};
+use crate::slip::{Day, Moment, Reading, Run, day_of_path};
 use crate::store::{Commit, Id, Options, Record, Store};
 use crate::timeline::Kind;
 
@@ -65,6 +65,7 @@ pub fn last(book: &Book) -> Result<Last> {
 /// `moved_to` names the car whose book has it now.
 pub fn take_back(book: &Book, options: &Options, hand: &Hand, last: &Last, moved_to: Option<&str>) -> Result<Written> {
     let mut failed = None;
+    let history = book.history()?;
     let done = book.store.record_many(options, &mut |batch| {
         let build = || -> Result<(Record, Id)> {
             let head = batch.tip().head.filter(|h| *h == last.id);
@@ -73,7 +74,7 @@ pub fn take_back(book: &Book, options: &Options, hand: &Hand, last: &Last, moved
             let commit = book.store.commit(head)?;
             let before = commit.parents.first().copied();
             let before = before.ok_or_else(|| Error::usage("there is nothing to take back", "slipbook history"))?;
-            Ok((record(&book.store, hand, last, &commit, before, moved_to)?, before))
+            Ok((record(&book.store, hand, last, &commit, before, moved_to, &history)?, before))
         };
         match build() {
             Ok((record, before)) => Ok(batch.merge(record, &[before]).map(|_| ())?),
@@ -99,6 +100,7 @@ fn record(
     commit: &Commit,
     before: Id,
     moved_to: Option<&str>,
+    history: &History,
 ) -> Result<Record> {
     let word = if last.puts_back { "put back: " } else { "taken back: " };
     let what = sentence(last);
@@ -107,7 +109,7 @@ fn record(
     subject.truncate(LONGEST_SUBJECT);
     let mut message = Message::new(Kind::Oops, subject.trim_end());
     // A number that was given once is never given again.
-    let given = line::given(std::iter::empty(), store, Some(commit.id))?;
+    let given = line::given(history.timeline.versions.iter().map(|v| &v.number), store, Some(commit.id))?;
     message.push("Given", &given.to_line());
     message.push(if last.puts_back { "Puts-back" } else { "Takes-back" }, &commit.id.to_string());
     moved_to.iter().for_each(|car| message.push("Moved-to", car));
@@ -154,7 +156,7 @@ pub fn to_move(book: &Book, last: &Last) -> Result<Moves> {
     match last.kind {
         Some(Kind::Run) => {
             let id = message.get("Run").unwrap_or_default().to_owned();
-            let (day, run) = run_of(book, last.id, before, &id)?;
+            let (day, run, reading) = run_of(book, last.id, before, &id)?;
             let facts = DayFacts {
                 track: Some(day.track.clone()),
                 finish_ft: Some(day.finish_ft),
@@ -162,7 +164,7 @@ pub fn to_move(book: &Book, last: &Last) -> Result<Moves> {
                 prep: day.prep.clone(),
             };
             let run = Run { id: String::new(), on: String::new(), setup: String::new(), setup_was: None, ..run };
-            Ok(Moves::Run(Box::new(RunWanted { run, facts, on: None, reading: None, confirmed: true })))
+            Ok(Moves::Run(Box::new(RunWanted { run, facts, on: None, reading, confirmed: true })))
         }
         Some(Kind::Change | Kind::Measured) if commit.parents.len() == 1 => {
             let (_, _, old) = sheet_in(&book.store, &book.schema, before, false)?;
@@ -184,7 +186,8 @@ pub fn to_move(book: &Book, last: &Last) -> Result<Moves> {
     }
 }
 
-fn run_of(book: &Book, commit: Id, before: Id, id: &str) -> Result<(Day, Run)> {
+/// The run of a record, with its day and with the air that was taken along.
+fn run_of(book: &Book, commit: Id, before: Id, id: &str) -> Result<(Day, Run, Option<Reading>)> {
     let was = book.store.files(before)?;
     for (path, blob) in book.store.files(commit)? {
         if day_of_path(&path).is_none() || was.iter().any(|(p, b)| *p == path && *b == blob) {
@@ -192,7 +195,11 @@ fn run_of(book: &Book, commit: Id, before: Id, id: &str) -> Result<(Day, Run)> {
         }
         let day = read_day(&path, &super::now::text(book.store.blob(blob)?, &path)?)?;
         if let Some(run) = day.runs.iter().find(|r| r.id == id).cloned() {
-            return Ok((day, run));
+            let old = was.iter().find(|(p, _)| *p == path).map(|(_, b)| book.store.blob(*b)).transpose()?;
+            let old = old.map(|bytes| read_day(&path, &super::now::text(bytes, &path)?)).transpose()?;
+            let known = old.map(|d| d.readings).unwrap_or_default();
+            let reading = day.readings.iter().find(|r| !known.contains(r)).cloned();
+            return Ok((day, run, reading));
         }
     }
     Err(Error::data(format!("the run {id} is not in the record that says so"), "slipbook verify"))

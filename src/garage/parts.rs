@@ -136,8 +136,7 @@ pub fn car_with(book: &Book, part: &Part) -> Result<(Id, String)> {
 /// The inner error says why the edits cannot be applied.
 pub(super) fn along(ground: &Ground, edits: &[Edit]) -> Result<std::result::Result<Along, String>> {
     let Ground { schema, sheet, .. } = *ground;
-    let mut edits = edits.to_vec();
-    edits.iter_mut().for_each(|e| spell(ground, e));
+    let mut edits = spelled(ground, edits);
     let after = match apply(schema, sheet, &edits) {
         Ok(applied) => applied.sheet,
         Err(why) => return Ok(Err(why)),
@@ -210,6 +209,13 @@ pub(super) fn read_back(text: &str, parts: &[Part]) -> Result<()> {
         return Ok(());
     }
     Err(Error::data("car.toml is laid out so that a part cannot be put in", "parts stand under lines [[part]]"))
+}
+
+/// The edits with known parts called as they are on record.
+pub(super) fn spelled(ground: &Ground, edits: &[Edit]) -> Vec<Edit> {
+    let mut edits = edits.to_vec();
+    edits.iter_mut().for_each(|e| spell(ground, e));
+    edits
 }
 
 /// A known part is called as it is on record, however it was typed.

@@ -44,11 +44,11 @@ pub fn text(head: &Head, words: &RunWords, days: &[Shown], on: &OnCar, told: Opt
         page.wrap("saved: ", told);
     }
     page.wrap("", &on_words(head, on));
-    let unread = days.iter().filter_map(|s| s.day).any(|d| !d.unread.is_empty());
-    page.line(match (unread, days.iter().filter_map(|s| s.day).any(|d| !d.closed)) {
-        (true, _) => "next: enter what is not read, then slipbook day --forget-unread",
-        (_, true) => "next: slipbook day --from FILE   slipbook day --close",
-        _ => "next: slipbook history   slipbook blame 60",
+    let of = |f: &dyn Fn(&Day) -> bool| days.iter().filter_map(|s| s.day).find(|d| f(d)).map(|d| d.date);
+    page.line(match (of(&|d| !d.unread.is_empty()), of(&|d| !d.closed)) {
+        (Some(date), _) => format!("next: enter what is not read, then slipbook day {date} --forget-unread"),
+        (_, Some(date)) => format!("next: slipbook day {date} --from FILE, or --close"),
+        _ => "next: slipbook history   slipbook blame 60".to_owned(),
     });
     page.text()
 }
@@ -239,6 +239,22 @@ fn order_words(done: &PageDone) -> Option<String> {
     (!said.is_empty()).then(|| format!("{} out of order: {}", counted(said.len(), "time"), said.join(", ")))
 }
 
+/// "2 changes told late: 1 run on record moves to another version, 3 carry another sheet"
+fn late_words(done: &PageDone) -> Option<String> {
+    let (moved, relinked) = (done.moved.len(), done.relinked);
+    let verb = |n: usize, one: &'static str, many: &'static str| if n == 1 { one } else { many };
+    let runs = match (moved, relinked) {
+        (0, 0) => "no run on record moves".to_owned(),
+        (0, n) => format!("{} on record {} another sheet", counted(n, "run"), verb(n, "carries", "carry")),
+        (m, n) => {
+            let more =
+                if n > m { format!(", {n} {} another sheet", verb(n, "carries", "carry")) } else { String::new() };
+            format!("{} on record {} to another version{more}", counted(m, "run"), verb(m, "moves", "move"))
+        }
+    };
+    (done.late > 0).then(|| format!("{} told late: {runs}", counted(done.late, "line")))
+}
+
 /// Each line that could not be taken, with its number, why, and what would be right.
 pub fn unread_words(done: &PageDone) -> Vec<String> {
     let one = |line: &LineDone| {
@@ -264,6 +280,9 @@ pub fn page_text(head: &Head, words: &RunWords, done: &PageDone, notes: &[String
     let meant: Vec<&str> = done.lines.iter().filter_map(|l| l.meant.as_deref()).collect();
     if !meant.is_empty() {
         page.wrap("  ", &format!("{} read by their order: {}", counted(meant.len(), "time"), meant.join(", ")));
+    }
+    if let Some(said) = late_words(done) {
+        page.wrap("  ", &said);
     }
     page.gap();
     let mut lines: Vec<&LineDone> = done.lines.iter().collect();
@@ -342,5 +361,6 @@ pub fn page_json(head: &Head, done: &PageDone) -> Json {
         "on_record": on_record, "unread": done.unread().count(), "unusual": done.unusual,
         "out_of_order": done.out_of_order.iter().map(|(at, after)| json!({"at": at, "after": after})).collect::<Vec<_>>(),
         "sum": done.sum, "on_car": on_json(&done.on),
+        "told_late": done.late, "moved_runs": done.moved.len(), "moved": done.moved, "relinked_runs": done.relinked,
     })
 }

@@ -4,7 +4,7 @@ use super::change::short;
 use super::layout::Head;
 use crate::diff::words::{show_value, visible};
 use crate::garage::OnCar;
-use crate::schema::{Ring, Role, Schema};
+use crate::schema::{Field, Ring, Role, Schema, Value};
 use crate::slip::Beam;
 use serde_json::{Value as Json, json};
 
@@ -81,8 +81,12 @@ fn header(finish_ft: u32) -> String {
 /// The settings a racer meets first, with what they are now.
 fn settings(schema: &Schema, on: &OnCar) -> Vec<String> {
     let shown = on.sheet.in_order(schema).filter(|(f, _)| f.role == Role::Set && f.ring == Ring::Pocket);
+    let shown: Vec<(&Field, &Value)> = shown.collect();
+    // A short name that two fields have says nothing: then the whole label.
+    let twice = |f: &Field| shown.iter().filter(|(other, _)| short(&other.label) == short(&f.label)).count() > 1;
+    let name = |f: &Field| if twice(f) { f.label.clone() } else { short(&f.label).to_owned() };
     let said: Vec<String> =
-        shown.map(|(f, v)| visible(&format!("{} {}", short(&f.label), show_value(schema, f, v)))).collect();
+        shown.iter().map(|(f, v)| visible(&format!("{} {}", name(f), show_value(schema, f, v)))).collect();
     let options = textwrap::Options::new(WIDTH).initial_indent("#   ").subsequent_indent("#   ").break_words(true);
     let mut lines: Vec<String> =
         textwrap::wrap(&said.join("; "), options).into_iter().map(|l| l.trim_end().to_owned()).collect();

@@ -211,6 +211,21 @@ fn one_line(v: &Value) -> String {
 /// The readings that turn `old` into `new`, field by field in sheet order.
 pub fn readings(schema: &Schema, old: &Sheet, new: &Sheet) -> Vec<Edit> {
     let changed = |f: &&Field| !old.same_at(&f.key, new);
-    let edit = |f: &Field| Edit { key: f.key.clone(), slot: None, typed: Typed::of(new, &f.key, None) };
-    schema.fields.iter().filter(changed).map(edit).collect()
+    let whole = |f: &Field| vec![Edit { key: f.key.clone(), slot: None, typed: Typed::of(new, &f.key, None) }];
+    // Where only some sides differ, nothing is said of the others.
+    let edits = |f: &Field| match (old.get(&f.key), new.get(&f.key)) {
+        (Some(Value::Slots(a)), Some(Value::Slots(b))) if a.len() == b.len() => {
+            let of = |sheet: &Sheet, i: usize| Typed::of(sheet, &f.key, Some(i));
+            let differ: Vec<usize> = (0..b.len()).filter(|i| of(old, *i) != of(new, *i)).collect();
+            match differ.len() == b.len() || differ.is_empty() {
+                true => whole(f),
+                false => {
+                    let one = |i: usize| Edit { key: f.key.clone(), slot: Some(i), typed: of(new, i) };
+                    differ.into_iter().map(one).collect()
+                }
+            }
+        }
+        _ => whole(f),
+    };
+    schema.fields.iter().filter(changed).flat_map(edits).collect()
 }

@@ -56,7 +56,7 @@ pub struct Line {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Said {
     /// A pass.
-    Run(Run),
+    Run(Box<Run>),
     /// Something was changed: the words of a change, and why.
     Change(Vec<String>, Option<String>),
     /// Something was measured: the words, and why.
@@ -270,7 +270,7 @@ pub fn read_line(words: &RunWords, tokens: &[String], finish_ft: u32, at: Moment
         None => error(e.why, format!("{}; or lead with run, change, measure, air or note", e.help)),
     };
     match sort {
-        Sort::Run => run(words, tokens, behind, finish_ft, at).map(Said::Run).map_err(help),
+        Sort::Run => run(words, tokens, behind, finish_ft, at).map(|r| Said::Run(Box::new(r))).map_err(help),
         Sort::Air if behind.is_some() => {
             Err(error("a reading takes no words behind `--`", "12:00 note WORDS, on its own line"))
         }
@@ -311,9 +311,10 @@ fn sort_of(words: &RunWords, tokens: &[String], finish_ft: u32, at: Moment) -> S
         return Sort::Air;
     }
     let first = tokens.iter().find(|t| !is_blank(t)).map_or("", |t| filled(t));
-    let number = first == "-"
-        || Num::parse(first).is_some()
-        || (first.starts_with(|c: char| c.is_ascii_digit()) && !first.contains('='));
+    // A slip of the finger on a number (`l.597`) is meant as one.
+    let digit = first.contains(|c: char| c.is_ascii_digit()) && !first.contains('=');
+    let like_one = digit && (first.starts_with(|c: char| c.is_ascii_digit()) || first.contains('.'));
+    let number = first == "-" || Num::parse(first).is_some() || like_one;
     if number {
         return Sort::Run;
     }
@@ -399,7 +400,7 @@ mod tests {
         );
         assert_eq!(page.elevation_ft, Some(Num::int(640)));
         assert_eq!(page.lines.len(), 7);
-        assert_eq!((page.lines[6].number, page.lines[6].timed.is_err()), (14, true));
+        assert_eq!((page.lines[6].number, page.lines[6].timed.is_err()), (13, true));
         let at = page.moments(date(2026, 9, 5), &Watch::Offset(-18_000));
         assert_eq!(at[5].unwrap().iso(), "2026-09-05T13:15:00-05:00");
         assert_eq!(at[6], None);
@@ -419,6 +420,7 @@ mod tests {
             ("rpm 4200", "change"),
             ("broke the axle", "change"),
             ("change 84F", "change"),
+            ("l.597 4.676", "change"),
             ("84F 52%", "air"),
             ("track 118F", "air"),
             ("note 1.597 in the other lane", "note"),
@@ -434,9 +436,7 @@ mod tests {
             };
             assert_eq!(is, wanted, "{text}");
         }
-        for wrong in
-            ["l.597", "1.597 4.6", "", "....", "1.6 1.5 7.2 94 9.4 11.4 117", "air 84", "run hello", "84F -- hot"]
-        {
+        for wrong in ["1.597 4.6", "", "....", "1.6 1.5 7.2 94 9.4 11.4 117", "air 84", "run hello", "84F -- hot"] {
             assert!(
                 page(&format!("10:50 {wrong}")).lines.len() == 1 && said(wrong).is_err(),
                 "{wrong}: {:?}",

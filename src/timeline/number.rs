@@ -83,7 +83,7 @@ impl FromStr for VersionNumber {
         let rest = text.trim().strip_prefix(['v', 'V']).ok_or(())?;
         let digits = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());
         let (n, suffix) = rest.split_at(digits);
-        if n.is_empty() || n.len() > 7 || suffix.len() > 4 || !suffix.bytes().all(|b| b.is_ascii_lowercase()) {
+        if n.is_empty() || n.len() > 7 || suffix.len() > 16 || !suffix.bytes().all(|b| b.is_ascii_lowercase()) {
             return Err(());
         }
         Ok(VersionNumber { n: n.parse().map_err(|_| ())?, suffix: suffix.to_owned() })

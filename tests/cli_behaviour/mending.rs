@@ -55,6 +55,12 @@ fn value(garage: &Garage, version: &str, key: &str) -> Value {
     garage.json(&["sheet", version])["fields"][key].clone()
 }
 
+/// A reading of a day, told on a page.
+fn air(garage: &Garage, day: &str, line: &str) {
+    let page = garage.file("air.txt", format!("{day}\ntrack Osier Flats\n{line}\n"));
+    garage.ok(&["day", "--from", &page]);
+}
+
 const LIMITER: &str = "rear.limiter.height";
 
 #[test]
@@ -319,7 +325,8 @@ fn a_run_on_the_wrong_sheet_or_day() {
 #[test]
 fn a_run_goes_to_a_day_at_its_own_track_and_takes_nothing_of_the_old_one() {
     let garage = saturday();
-    garage.ok(&["day", "aug 22", "--from", &garage.file("page.txt", "12:00 84F 52% 29.42 station\n")]);
+    // The reading first: what comes to a closed day would open it again.
+    air(&garage, "sat aug 22 2026", "13:00 84F 52% 29.42 station");
     garage.ok(&["day", "aug 22", "--prep", "glue", "--note", "rain at noon", "--close"]);
     garage.ok(&["run", "1.61", "--at", "sun 10:00", "--track", "Tern Hollow", "--yes"]);
     garage.ok(&["mend", "run", "sat 13:40", "--at", "sun 13:40"]);
@@ -382,8 +389,8 @@ fn a_clock_that_was_wrong_by_an_hour_and_by_a_day() {
     has(&garage.read("grey", "days/2026/08-21-osier-flats.toml"), &["date = 2026-08-21"]);
     garage.refused(2, &["mend", "clock", "aug 21", "--slow", "18h"]);
     // A reading has its edge at 06:00 like a run, on both sides, and does not go round the clock.
-    garage.ok(&["day", "aug 21", "--from", &garage.file("night.txt", "05:30 60F 80% 29.50 station\n")]);
-    garage.ok(&["day", "aug 23", "--from", &garage.file("air.txt", "10:00 70F 50% 29.50 station\n")]);
+    air(&garage, "fri aug 21 2026", "05:30 60F 80% 29.50 station");
+    air(&garage, "sun aug 23 2026", "10:00 70F 50% 29.50 station");
     for (day, way, by) in [("aug 21", "--slow", "30min"), ("aug 23", "--slow", "25h"), ("aug 23", "--fast", "5h")] {
         let said = garage.refused(2, &["mend", "clock", day, way, by]);
         has(&said, &["the reading then at", "another race day", "whole days"]);

@@ -8,7 +8,7 @@ use super::super::now::sets_differ;
 use super::super::{Error, Result};
 use super::live::{Live, Lived};
 use crate::diff::{diff, words};
-use crate::schema::{Edit, Sheet, write_sheet};
+use crate::schema::{Edit, Sheet, read_sheet, write_sheet};
 use crate::store::Store;
 use crate::timeline::{Dated, Given, Kind, Steps, SumError, Timeline, VersionNumber, sums};
 
@@ -81,6 +81,7 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
             None => text,
         };
         if known.is_none_or(|k| k.1 != s.sheet) {
+            refuse_unread(book, &lived, &text)?;
             text = write_sheet(schema, &s.sheet, Some(&text), &sheet_header());
         }
         let carried = known.is_some_and(|k| k.1 != s.sheet) && !lived.is_touched();
@@ -103,6 +104,19 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
     let rest = out.iter().map(|r| (r.lived.entry.clone(), r.sheet.clone()));
     let timeline = Timeline::build(schema, first.chain(rest).collect());
     Ok(Some(Line { kept, rebuilt: out, timeline, given }))
+}
+
+/// A sheet that holds what cannot be read is not written anew: that would be lost.
+fn refuse_unread(book: &Book, lived: &Lived, text: &str) -> Result<()> {
+    let read = read_sheet(&book.schema, text);
+    match read.refused().next() {
+        None => Ok(()),
+        Some(problem) => {
+            let of = lived.entry.number.as_ref().map_or("a record".to_owned(), ToString::to_string);
+            let message = format!("the sheet of {of} holds what cannot be read: {}", problem.message);
+            Err(Error::data(message, "nothing was recorded; put the sheet right first: slipbook sheet --edit"))
+        }
+    }
 }
 
 /// Ids of the records in the order of time, as on record.
@@ -198,8 +212,9 @@ fn is_as_written(book: &Book, lived: &Lived) -> Result<bool> {
     let Some(first) = e.replaces.first().filter(|_| !e.mended.is_empty() && e.replaces.len() > 1) else {
         return Ok(false);
     };
-    let id = first.parse().map_err(|x| Error::data(format!("{x}"), "slipbook history"))?;
-    let commit = book.store.commit(id)?;
+    // What a hand wrote there, or what is gone, is not as written.
+    let Some(id) = first.parse().ok() else { return Ok(false) };
+    let Ok(commit) = book.store.commit(id) else { return Ok(false) };
     let written = Message::read(&commit.message);
     let blob = book.store.file(id, "setup.toml")?.map(|(id, _)| id.to_string());
     let same = |key: &str| written.get(key) == lived.message.get(key);
@@ -216,6 +231,10 @@ pub fn confirmed(book: &Book, keys: &[String]) -> String {
     let text = format!("measured as on record: {}", keys.iter().map(label).collect::<Vec<_>>().join(", "));
     text.chars().filter(|c| c.is_ascii() && !c.is_control()).take(words::LONGEST_SUBJECT).collect()
 }
+
+/// What an error says that asks about steps.
+pub const STEPS_HELP: &str = "--keep-steps: it was turned as far as said, and ended elsewhere; --keep-readings: it ended \
+     where the sheet says; nothing was recorded";
 
 fn told(book: &Book, later: &[Lived], error: SumError) -> Error {
     let label = |key: &str| book.schema.field(key).map_or(key.to_owned(), |f| f.label.clone());
@@ -236,10 +255,7 @@ fn told(book: &Book, later: &[Lived], error: SumError) -> Error {
                     "{}. It would start from another value now",
                     steps.iter().map(one).collect::<Vec<_>>().join("; ")
                 ),
-                help:
-                    "--keep-steps: it was turned as far as said, and ended elsewhere; --keep-readings: it ended where \
-                       the sheet says; nothing was recorded"
-                        .to_owned(),
+                help: STEPS_HELP.to_owned(),
             }
         }
     }

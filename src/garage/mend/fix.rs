@@ -5,11 +5,11 @@ use super::super::change::Wanted;
 use super::super::message::Message;
 use super::super::who::{Hand, person};
 use super::super::{Error, Result};
-use super::days;
 use super::live::{Live, Lived, find_run};
-use crate::diff::words;
-use crate::schema::{Edit, Num, Schema, Sheet, Typed, Value, apply};
+use super::{days, value};
+use crate::schema::{Edit, Num};
 use crate::slip::{Moment, Run};
+use crate::store::Store;
 use crate::timeline::{Entry, Kind, VersionNumber};
 use jiff::civil::Date;
 
@@ -76,8 +76,8 @@ pub enum Fix {
     RunOn {
         /// Its id or the beginning of it.
         run: String,
-        /// Index of the version in the timeline on record.
-        version: usize,
+        /// The version.
+        version: VersionNumber,
     },
     /// A run that was never made.
     NoRun {
@@ -99,12 +99,15 @@ pub enum Fix {
 pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mut Vec<String>) -> Result<()> {
     match fix {
         Fix::Late(wanted) => late(book, hand, live, wanted),
-        Fix::Value { record, edits, span } => value(book, live, record, edits, *span, said),
-        Fix::Always(wanted) => from_the_first(book, live, wanted, said),
+        Fix::Value { record, edits, span } => value::value(book, live, record, edits, *span, said),
+        Fix::Always(wanted) => value::from_the_first(book, live, wanted, said),
         Fix::Time { record, at, since } => time(live, record, *at, *since, said),
         Fix::Why { record, why } => {
             let at = find(live, record)?;
             let e = &mut live.entries[at];
+            if e.entry.why == *why {
+                return Err(Error::usage("that is the reason on record already", "nothing to mend"));
+            }
             let text = why.as_deref().map_or("it had no reason".to_owned(), |w| format!("why: {w}"));
             e.entry.why.clone_from(why);
             e.message = e.message.clone().without("Why");
@@ -129,7 +132,9 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
             let id = live.days[d].day.runs[r].id.clone();
             let recorded = live.days.iter().flat_map(|f| &f.old.runs).find(|o| o.id == id).map(|o| o.on.clone());
             let was = recorded.unwrap_or_default();
-            let version = &live.before.timeline.versions[*version];
+            let found = live.before.timeline.by_number(version);
+            let found = found.ok_or_else(|| Error::usage(format!("there is no {version}"), "slipbook history"))?;
+            let version = &live.before.timeline.versions[found];
             let run = &mut live.days[d].day.runs[r];
             said.push(format!("mended: the run of {} was made on {}, not {was}", run.at.words(None), version.number));
             let old = std::mem::replace(&mut run.setup, version.sheet_id().to_owned());
@@ -148,12 +153,12 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
 }
 
 /// Index of the record with this commit id.
-fn find(live: &Live, record: &str) -> Result<usize> {
+pub(super) fn find(live: &Live, record: &str) -> Result<usize> {
     let found = live.entries.iter().position(|e| e.entry.id == record);
     found.ok_or_else(|| Error::data(format!("there is no record {record} on the car's line"), "slipbook history"))
 }
 
-fn note(lived: &mut Lived, text: &str, said: &mut Vec<String>) {
+pub(super) fn note(lived: &mut Lived, text: &str, said: &mut Vec<String>) {
     lived.fixed.push(text.to_owned());
     let named = text.starts_with("mended from ");
     let of = lived.entry.number.as_ref().filter(|_| !named).map(|n| format!("{n} ")).unwrap_or_default();
@@ -162,8 +167,12 @@ fn note(lived: &mut Lived, text: &str, said: &mut Vec<String>) {
 
 fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()> {
     if let Some((was, text)) = &wanted.car {
-        let is = book.store.file(live.head, "car.toml")?;
-        if is.is_none_or(|(id, _)| id != *was) || live.car.is_some() {
+        // Of several, each was made from the text of the one before.
+        let is = match &live.car {
+            Some(text) => Some(Store::blob_id(text.as_bytes())),
+            None => book.store.file(live.head, "car.toml")?.map(|(id, _)| id),
+        };
+        if is.is_none_or(|id| id != *was) {
             return Err(Error::data("car.toml changed meanwhile; nothing was recorded", "say it again"));
         }
         live.car = Some(text.clone());
@@ -214,191 +223,6 @@ fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()
 /// Into the order of time.
 pub fn sort(live: &mut Live) {
     live.entries.sort_by_key(|e| (e.entry.at.seconds, e.order));
-}
-
-fn covers(a: &Edit, b: &Edit) -> bool {
-    a.key == b.key && (a.slot.is_none() || a.slot == b.slot)
-}
-
-fn slot_of(sheet: &Sheet, e: &Edit) -> Option<Value> {
-    match (sheet.get(&e.key), e.slot) {
-        (Some(v), Some(i)) => v.slot(i).cloned().map(Value::One),
-        (v, _) => v.cloned(),
-    }
-}
-
-fn value(book: &Book, live: &mut Live, record: &str, edits: &[Edit], span: Span, said: &mut Vec<String>) -> Result<()> {
-    let schema = &book.schema;
-    let at = find(live, record)?;
-    for edit in edits {
-        let step = matches!(edit.typed, Typed::Step(_));
-        match span {
-            Span::Always if step => {
-                return Err(Error::usage("what was always so is a reading, not a step", "give the value itself"));
-            }
-            Span::Always => always(book, live, edit, said)?,
-            Span::Only => {
-                let next = (at + 1..live.entries.len()).find(|i| live.entries[*i].is_version());
-                let end = next.unwrap_or(live.entries.len()) - 1;
-                let was = live.entries[end].known.as_deref().and_then(|k| slot_of(&k.1, edit));
-                one(book, live, at, edit, None, said)?;
-                // Behind it what was on record goes on, unless it was set anew there anyway.
-                if let Some(next) = next {
-                    let mut theirs = live.entries[next].edits(book);
-                    if !theirs.iter().any(|e| covers(e, edit) && !matches!(e.typed, Typed::Step(_))) {
-                        theirs.retain(|e| !covers(edit, e));
-                        let known = live.entries[next].known.as_deref().and_then(|k| slot_of(&k.1, edit));
-                        let stays = if known == was { was } else { known };
-                        theirs.insert(0, Edit { typed: stays.map_or(Typed::Off, Typed::Reading), ..edit.clone() });
-                        let text = format!(
-                            "mended: {} as on record, {} had another",
-                            label(schema, &edit.key),
-                            number(live, at)
-                        );
-                        note(&mut live.entries[next], &text, &mut Vec::new());
-                        live.entries[next].edits = Some(theirs);
-                    }
-                }
-            }
-            Span::Stretch => {
-                let from = if step { at } else { setter(book, live, at, edit) };
-                one(book, live, from, edit, Some(from), said)?;
-            }
-        }
-    }
-    Ok(())
-}
-
-fn label<'a>(schema: &'a Schema, key: &'a str) -> &'a str {
-    schema.field(key).map_or(key, |f| f.label.as_str())
-}
-
-fn number(live: &Live, i: usize) -> String {
-    live.entries[..=i].iter().rev().find_map(|e| e.entry.number.as_ref()).map(ToString::to_string).unwrap_or_default()
-}
-
-/// The record that set the value seen on the version that began with `at`: what was set while it was on the car counts.
-fn setter(book: &Book, live: &Live, at: usize, edit: &Edit) -> usize {
-    let end = (at + 1..live.entries.len()).find(|i| live.entries[*i].is_version()).unwrap_or(live.entries.len());
-    let sets = |i: &usize| {
-        let e = &live.entries[*i];
-        let differs = e.known.as_deref().is_some_and(|k| slot_of(&k.0, edit) != slot_of(&k.1, edit));
-        let key = format!("{} ", edit.key);
-        let slot = format!("{}.", edit.key);
-        let named = e.message.all("Typed").any(|t| t.starts_with(&key) || t.starts_with(&slot));
-        differs || (named && e.edits(book).iter().any(|e| covers(e, edit) || covers(edit, e)))
-    };
-    (0..end).rev().find(sets).unwrap_or(0)
-}
-
-/// Puts one edit right in one record.
-fn one(
-    book: &Book,
-    live: &mut Live,
-    i: usize,
-    edit: &Edit,
-    since: Option<usize>,
-    said: &mut Vec<String>,
-) -> Result<()> {
-    let schema = &book.schema;
-    let from = since.map(|i| number(live, i));
-    let lived = &mut live.entries[i];
-    let mut edits = lived.edits(book);
-    edits.retain(|e| !covers(edit, e));
-    edits.push(edit.clone());
-    let (before, after) = lived.known.as_deref().cloned().unwrap_or_default();
-    let made = apply(schema, &before, &edits).map_err(|why| Error::usage(why, "nothing was mended"))?;
-    let text = told(schema, from.as_deref(), &made.sheet, &edit.key, &after)?;
-    lived.edits = Some(edits);
-    note(lived, &text, said);
-    Ok(())
-}
-
-fn from_the_first(book: &Book, live: &mut Live, wanted: &Wanted, said: &mut Vec<String>) -> Result<()> {
-    let schema = &book.schema;
-    let first = live.entries.first_mut().ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
-    let (before, after) = first.known.as_deref().cloned().unwrap_or_default();
-    let mut edits = first.edits(book);
-    for edit in &wanted.edits {
-        edits.retain(|e| !covers(edit, e));
-        edits.push(edit.clone());
-    }
-    let made = apply(schema, &before, &edits).map_err(|why| Error::usage(why, "nothing was recorded"))?;
-    first.edits = Some(edits);
-    for key in &wanted.measured {
-        let path = |k: &str| k.split(' ').next().unwrap_or_default().to_owned();
-        first.entry.measured.retain(|k| path(k) != path(key));
-        first.entry.measured.push(key.clone());
-    }
-    let mut keys: Vec<&str> = wanted.edits.iter().map(|e| e.key.as_str()).collect();
-    keys.dedup();
-    for key in keys {
-        let field = schema.field(key).ok_or_else(|| Error::data(format!("`{key}` is no field"), "slipbook fields"))?;
-        let text = match (made.sheet.get(key), after.get(key)) {
-            (Some(now), was) if Some(now) == was => format!("measured: {} always as on record", field.label),
-            (Some(now), None) => format!("always so: {} {}", field.label, words::show_value(schema, field, now)),
-            (now, was) => words::mended(None, schema, &made.sheet, field, now, was),
-        };
-        note(first, &text, said);
-    }
-    Ok(())
-}
-
-fn told(schema: &Schema, since: Option<&str>, right: &Sheet, key: &str, wrong: &Sheet) -> Result<String> {
-    let field = schema.field(key).ok_or_else(|| Error::data(format!("`{key}` is no field"), "slipbook fields"))?;
-    let (r, w) = (right.get(key), wrong.get(key));
-    if r == w {
-        return Err(Error::usage(
-            format!("{} is on record so already", field.label),
-            "slipbook sheet VERSION shows it",
-        ));
-    }
-    if let (Some(now), None) = (r, w) {
-        let from = since.map_or(String::new(), |v| format!(" from {v} on"));
-        return Ok(format!(
-            "mended{from}: {} {}, was not on record",
-            field.label,
-            words::show_value(schema, field, now)
-        ));
-    }
-    Ok(words::mended(since, schema, right, field, r, w))
-}
-
-fn always(book: &Book, live: &mut Live, edit: &Edit, said: &mut Vec<String>) -> Result<()> {
-    let schema = &book.schema;
-    let mut first = true;
-    for i in 0..live.entries.len() {
-        let mut edits = live.entries[i].edits(book);
-        let had = edits.len();
-        edits.retain(|e| !covers(edit, e));
-        if i == 0 {
-            edits.push(edit.clone());
-        } else if edits.len() == had {
-            continue;
-        }
-        let (before, after) = live.entries[i].known.as_deref().cloned().unwrap_or_default();
-        let base = if i == 0 {
-            before
-        } else {
-            apply(schema, &before, std::slice::from_ref(edit)).map_or(before, |a| a.sheet)
-        };
-        let made = apply(schema, &base, &edits).map_err(|why| Error::usage(why, "nothing was mended"))?;
-        let same = made.sheet.get(&edit.key) == after.get(&edit.key);
-        let field = schema.field(&edit.key).ok_or_else(|| Error::data("no such field", "slipbook fields"))?;
-        let text = words::mended(None, schema, &made.sheet, field, made.sheet.get(&edit.key), after.get(&edit.key));
-        let text = if same { format!("mended: {} was so already", field.label) } else { text };
-        live.entries[i].edits = Some(edits);
-        let mut silent = Vec::new();
-        note(&mut live.entries[i], &text, if first && !same { said } else { &mut silent });
-        first &= same;
-    }
-    if first {
-        return Err(Error::usage(
-            format!("{} was always so on record", label(schema, &edit.key)),
-            "slipbook sheet v1 shows it",
-        ));
-    }
-    Ok(())
 }
 
 fn time(live: &mut Live, record: &str, at: Moment, since: Option<Moment>, said: &mut Vec<String>) -> Result<()> {

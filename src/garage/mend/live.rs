@@ -167,6 +167,9 @@ pub fn find_run(live: &Live, said: &str, at: Option<Moment>) -> Result<(usize, u
     let all = || {
         live.days.iter().enumerate().flat_map(|(d, f)| f.day.runs.iter().enumerate().map(move |(r, run)| (d, r, run)))
     };
+    if let Some((d, r, _)) = all().find(|(_, _, r)| r.id == said) {
+        return Ok((d, r));
+    }
     let by_id: Vec<(usize, usize)> =
         all().filter(|(_, _, r)| said.len() >= 4 && r.id.starts_with(said)).map(|(d, r, _)| (d, r)).collect();
     let minute = |m: Moment| m.seconds.div_euclid(60);

@@ -9,10 +9,13 @@ mod days;
 mod fix;
 mod live;
 mod plan;
+mod then;
+mod value;
 
-pub use build::confirmed;
+pub use build::{STEPS_HELP, confirmed};
 pub use fix::{Fix, Span};
 pub use plan::{Carried, Moved, Plan, carry_out, plan};
+pub use then::Then;
 
 use super::book::Book;
 use super::change::{Changed, Wanted, preview};

@@ -13,7 +13,7 @@ use crate::diff::words;
 use crate::schema::{Sheet, Verdict, check_value};
 use crate::slip::Moment;
 use crate::store::{Batch, Id, Options, Person, Record};
-use crate::timeline::{Entry, Kind, Steps, VersionNumber};
+use crate::timeline::{Entry, Given, Kind, Steps, VersionNumber};
 
 /// A run that belongs to another version now.
 #[derive(Debug, Clone, serde::Serialize)]
@@ -64,6 +64,7 @@ pub struct Plan {
     files: DayTexts,
     sheet: Option<String>,
     car: Option<String>,
+    given: Given,
     message: Message,
 }
 
@@ -121,6 +122,7 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
     });
     let side: Vec<SideRecord> = side.collect();
     let days: Vec<_> = live.days.iter().map(|f| f.day.clone()).collect();
+    let given = line.as_ref().map_or(&live.given, |l| &l.given).clone();
     let timeline = line.map_or_else(|| live.before.timeline.clone(), |l| l.timeline);
     let after = linked(timeline, days, Some(live.head));
     Ok(Plan {
@@ -139,6 +141,7 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
         files,
         sheet,
         car,
+        given,
         message,
     })
 }
@@ -226,6 +229,8 @@ fn merge_message(said: &[String], news: &[Entry], line: Option<&Line>, live: &Li
     let late = |e: &Entry| format!("{}told late, {}: {}", name(e), e.at.words(None), e.words.join(", "));
     let brief = |e: &Entry| format!("{}told late: {}", name(e), e.words.join(", "));
     let all: Vec<String> = news.iter().map(late).chain(said.iter().cloned()).collect();
+    let all: Vec<String> =
+        all.iter().map(|l| l.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()).collect();
     let one: String = news.first().map(brief).or(said.first().cloned()).unwrap_or_else(|| "mended".to_owned());
     let more = if all.len() > 1 { format!(", {} more", all.len() - 1) } else { String::new() };
     let ascii: String = one.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect();
@@ -255,6 +260,21 @@ impl Plan {
     /// Whether records of the sheet are others: then it is a merge with a side line.
     pub fn alters_sheets(&self) -> bool {
         self.sheet.is_some()
+    }
+
+    /// The text of the sheet on the car after it, where records of the sheet are others.
+    pub fn sheet_text(&self) -> Option<&str> {
+        self.sheet.as_deref()
+    }
+
+    /// The text of a day file after it, where that is another.
+    pub fn day_text(&self, path: &str) -> Option<&str> {
+        self.files.get(path)?.as_deref()
+    }
+
+    /// The number the next version gets after it.
+    pub fn given_next(&self) -> VersionNumber {
+        self.given.next()
     }
 
     /// Writes it behind the last record of a batch that began at the tip it was worked out on.

@@ -325,8 +325,9 @@ fn a_run_on_the_wrong_sheet_or_day() {
 #[test]
 fn a_run_goes_to_a_day_at_its_own_track_and_takes_nothing_of_the_old_one() {
     let garage = saturday();
-    garage.ok(&["day", "aug 22", "--prep", "glue", "--note", "rain at noon", "--close"]);
+    // The reading first: what comes to a closed day would open it again.
     air(&garage, "sat aug 22 2026", "13:00 84F 52% 29.42 station");
+    garage.ok(&["day", "aug 22", "--prep", "glue", "--note", "rain at noon", "--close"]);
     garage.ok(&["run", "1.61", "--at", "sun 10:00", "--track", "Tern Hollow", "--yes"]);
     garage.ok(&["mend", "run", "sat 13:40", "--at", "sun 13:40"]);
     let day = garage.read("grey", "days/2026/08-23-osier-flats.toml");
@@ -389,8 +390,10 @@ fn a_clock_that_was_wrong_by_an_hour_and_by_a_day() {
     garage.refused(2, &["mend", "clock", "aug 21", "--slow", "18h"]);
     // A reading has its edge at 06:00 like a run, on both sides, and does not go round the clock.
     air(&garage, "fri aug 21 2026", "05:30 60F 80% 29.50 station");
-    for by in ["30min", "25h"] {
-        has(&garage.refused(2, &["mend", "clock", "aug 21", "--slow", by]), &["another race day", "whole days"]);
+    air(&garage, "sun aug 23 2026", "10:00 70F 50% 29.50 station");
+    for (day, way, by) in [("aug 21", "--slow", "30min"), ("aug 23", "--slow", "25h"), ("aug 23", "--fast", "5h")] {
+        let said = garage.refused(2, &["mend", "clock", day, way, by]);
+        has(&said, &["the reading then at", "another race day", "whole days"]);
     }
     garage.ok(&["mend", "clock", "aug 21", "--slow", "20min"]);
     has(&garage.read("grey", "days/2026/08-21-osier-flats.toml"), &["at = 05:50:00", "at = 10:00:00"]);

@@ -168,7 +168,7 @@ pub fn is_late(book: &Book, at: Moment) -> Result<bool> {
 
 /// Records the change on whatever is the tip by then. Nothing to change is a usage error.
 ///
-/// What happened before something on record is put in late, see [`super::mend`].
+/// What happened before something on record is put in late.
 pub fn change(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted) -> Result<(Changed, Written)> {
     if is_late(book, wanted.at.unwrap_or(hand.now))? {
         return super::mend::change_late(book, options, hand, wanted);

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use proptest::sample::Index;
 use slipbook::garage::{
     Book, DayFacts, Error, Fix, Garage, Hand, History, NewCar, Options, RunWanted, Span, Wanted, carry_out, change,
-    is_late, last, new_book, plan, run, take_back,
+    is_late, last, new_book, now, plan, run, take_back,
 };
 use slipbook::schema::{Edit, Mark, Num, Scalar, Sheet, Typed, Value};
 use slipbook::slip::{Moment, Run};
@@ -69,7 +69,8 @@ fn tell(book: &Book, told: &Told) -> Result<(), Error> {
     match told {
         Told::Change(minute, edits) => {
             let wanted = Wanted { edits: edits.clone(), at: Some(at(*minute)), ..Wanted::default() };
-            if is_late(book, at(*minute))? {
+            let on = now(&book.store, &book.schema, book.store.head()?)?;
+            if is_late(book, &on, at(*minute))? {
                 let plan = plan(book, &hand(), &[Fix::Late(wanted)], Steps::KeepSteps)?;
                 carry_out(book, &options(), &hand(), &plan)?;
             } else {

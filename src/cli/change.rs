@@ -4,8 +4,8 @@ use super::context::Context;
 use super::plan::{StepArgs, put_right};
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, Fix, HandEdits, OnCar, Result, Wanted, bring_along, change, hand_edits, is_late, last_run, now,
-    on_car_at, over_limits, preview,
+    Book, Changed, Error, Fix, HandEdits, OnCar, Result, Wanted, bring_along, change, hand_edits, is_late, last_run,
+    now, on_car_at, over_limits, preview,
 };
 use crate::render;
 use crate::schema::{Candidate, EntryContext, read_entry};
@@ -64,7 +64,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
         Some((_, to)) => Some(to),
         None => args.when.as_deref().map(|t| ctx.moment(t)).transpose()?,
     };
-    let late = is_late(&book, at.unwrap_or(ctx.hand.now))?;
+    let late = is_late(&book, &on, at.unwrap_or(ctx.hand.now))?;
     // Words are said of what was on the car then.
     let then = at.filter(|_| late).map(|at| on_then(&book, at)).transpose()?.flatten();
     let sheet = &then.as_ref().unwrap_or(&on).sheet;
@@ -84,22 +84,15 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
                 help,
             ));
         }
-        let brought = bring_along(&book, &wanted, ctx.hand.now)?;
-        let wanted = brought.wanted;
-        let mut planned = preview(&book.schema, then.as_ref().unwrap_or(&on), &wanted, &ctx.hand)?;
-        planned.unusual.extend(over_limits(&book.schema, &book.car, &planned));
-        confirm_unusual(ctx, ui, &[&planned.unusual[..], &brought.doubts].concat())?;
-        let mut fixes = vec![Fix::Late(wanted.clone())];
-        if let Some(until) = &args.until {
-            fixes.push(Fix::Late(turned_back(&book, then.as_ref().unwrap_or(&on), &wanted, ctx.moment(until)?)?));
-        }
-        return put_right(ctx, ui, &book, &fixes, &args.steps, args.dry_run);
+        let until = args.until.as_deref().map(|t| ctx.moment(t)).transpose()?;
+        let how = How { until, steps: &args.steps, dry_run: args.dry_run };
+        return told_late(ctx, ui, &book, then.as_ref().unwrap_or(&on), &wanted, &how);
     }
     if args.until.is_some() {
         return Err(Error::usage("--until is for a change told late", "what is turned back now: slipbook change"));
     }
     other_car(ctx, ui, &book, at.is_some())?;
-    record(ctx, ui, &book, &wanted, &args.steps, args.dry_run)
+    record_now(ctx, ui, &book, &on, &wanted, args.dry_run)
 }
 
 /// Of two values for one field in one change, the first would be lost without a word.
@@ -182,26 +175,58 @@ fn other_car(ctx: &Context, ui: &mut Ui, book: &Book, timed: bool) -> Result<()>
 /// A car that ran within this is the one at hand.
 const LATELY_S: i64 = 6 * 3600;
 
-/// Previews, asks about what is unusual, records and answers. Shared with what else makes a change.
-pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, steps: &StepArgs, dry_run: bool) -> Result<()> {
-    let head = ctx.head(&book.car.name);
-    let on = now(&book.store, &book.schema, book.store.head()?)?;
+/// How something told late is put in.
+struct How<'a> {
+    until: Option<crate::slip::Moment>,
+    steps: &'a StepArgs,
+    dry_run: bool,
+}
+
+/// Asks about what is unusual on what was on the car then, and puts it in.
+fn told_late(ctx: &Context, ui: &mut Ui, book: &Book, then: &OnCar, wanted: &Wanted, how: &How) -> Result<()> {
     let brought = bring_along(book, wanted, ctx.hand.now)?;
     let wanted = &brought.wanted;
-    if let Some(at) = wanted.at.map(|at| is_late(book, at).map(|late| late.then_some(at))).transpose()?.flatten() {
-        let then = on_then(book, at)?;
-        let planned = preview(&book.schema, then.as_ref().unwrap_or(&on), wanted, &ctx.hand)?;
-        confirm_unusual(ctx, ui, &[&planned.unusual[..], &brought.doubts].concat())?;
-        return put_right(ctx, ui, book, &[Fix::Late(wanted.clone())], steps, dry_run);
+    confirm(ctx, ui, book, &preview(&book.schema, then, wanted, &ctx.hand)?, &brought.doubts)?;
+    let mut fixes = vec![Fix::Late(wanted.clone())];
+    if let Some(until) = how.until {
+        fixes.push(Fix::Late(turned_back(book, then, wanted, until)?));
     }
-    let mut planned = preview(&book.schema, &on, wanted, &ctx.hand)?;
-    planned.unusual.extend(over_limits(&book.schema, &book.car, &planned));
+    put_right(ctx, ui, book, &fixes, how.steps, how.dry_run)
+}
+
+/// Asks about what is not usual, what goes beyond a limit of a part, and what is in doubt about one; gives all but the last.
+fn confirm(ctx: &Context, ui: &mut Ui, book: &Book, planned: &Changed, doubts: &[String]) -> Result<Vec<String>> {
+    let unusual = [&planned.unusual[..], &over_limits(&book.schema, &book.car, planned)].concat();
+    confirm_unusual(ctx, ui, &[&unusual[..], doubts].concat())?;
+    Ok(unusual)
+}
+
+/// Previews, asks about what is unusual, records and answers; what comes late is put in. Shared with what else makes a
+/// change.
+pub fn record(ctx: &Context, ui: &mut Ui, book: &Book, wanted: &Wanted, steps: &StepArgs, dry_run: bool) -> Result<()> {
+    let on = now(&book.store, &book.schema, book.store.head()?)?;
+    match wanted.at {
+        Some(at) if is_late(book, &on, at)? => {
+            let then = on_then(book, at)?;
+            let how = How { until: None, steps, dry_run };
+            told_late(ctx, ui, book, then.as_ref().unwrap_or(&on), wanted, &how)
+        }
+        _ => record_now(ctx, ui, book, &on, wanted, dry_run),
+    }
+}
+
+/// The same, of what follows all that is on record.
+fn record_now(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar, wanted: &Wanted, dry_run: bool) -> Result<()> {
+    let head = ctx.head(&book.car.name);
+    let brought = bring_along(book, wanted, ctx.hand.now)?;
+    let wanted = &brought.wanted;
+    let mut planned = preview(&book.schema, on, wanted, &ctx.hand)?;
+    planned.unusual = confirm(ctx, ui, book, &planned, &brought.doubts)?;
     let why = wanted.why.as_deref();
-    confirm_unusual(ctx, ui, &[&planned.unusual[..], &brought.doubts].concat())?;
     if dry_run {
         refuse_unsaved(&hand_edits(book)?)?;
         if let Some(tip) = book.store.head()? {
-            crate::garage::refuse_late(book, tip, &on, planned.at)?;
+            crate::garage::refuse_late(book, tip, on, planned.at)?;
         }
         let s = &book.schema;
         ctx.answer(

@@ -1,13 +1,12 @@
 //! `measure`: what was measured, and what there is to measure.
 
-use super::change::{choose, confirm_unusual, record};
+use super::change::{choose, confirm_unusual, on_then, record};
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Book, Fix, OnCar, Result, measured, now, on_car_at, preview, stale_now};
+use crate::garage::{Book, Fix, OnCar, Result, measured, now, preview, stale_now};
 use crate::render;
 use crate::render::measure::ToMeasure;
 use crate::schema::{EntryContext, read_measured};
-use crate::slip::Moment;
 use crate::timeline::missing;
 use clap::Args;
 
@@ -55,7 +54,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &MeasureArgs) -> Result<()> {
         return list(ctx, ui, &book, &on);
     }
     let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
-    let then = sheet_then(&book, at)?;
+    let then = at.map(|at| on_then(&book, at)).transpose()?.flatten();
     let sheet = &then.as_ref().unwrap_or(&on).sheet;
     let entry = EntryContext { schema: &book.schema, chassis: book.car.chassis(), sheet };
     let taken = read_measured(entry, &args.words, &mut |clause, candidates| choose(ui, clause, candidates))?;
@@ -72,14 +71,6 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &MeasureArgs) -> Result<()> {
     let planned = preview(&book.schema, &on, &wanted, &ctx.hand)?;
     confirm_unusual(ctx, ui, &planned.unusual)?;
     super::plan::put_right(ctx, ui, &book, &[Fix::Always(wanted)], &args.steps, args.dry_run)
-}
-
-/// What was on the car at a time that is past.
-fn sheet_then(book: &Book, at: Option<Moment>) -> Result<Option<OnCar>> {
-    match (at, book.store.head()?) {
-        (Some(at), Some(head)) => on_car_at(&book.store, &book.schema, head, Some(at)),
-        _ => Ok(None),
-    }
 }
 
 fn list(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar) -> Result<()> {

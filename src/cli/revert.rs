@@ -103,13 +103,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         chosen.push(format!("back to {number}, {}", ctx.head("").when(versions[target].entry.at)));
     }
     let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?;
-    let late = is_late(&book, at.unwrap_or(ctx.hand.now))?;
-    let on = match at.filter(|_| late) {
+    let mut on = now(&book.store, &book.schema, history.head)?;
+    let late = is_late(&book, &on, at.unwrap_or(ctx.hand.now))?;
+    if let Some(at) = at.filter(|_| late) {
         // Told late: it was turned back from what was on the car then.
-        Some(at) => super::change::on_then(&book, at)?,
-        None => None,
-    };
-    let on = on.map_or_else(|| now(&book.store, &book.schema, history.head), Ok)?;
+        on = super::change::on_then(&book, at)?.unwrap_or(on);
+    }
     let then = book.sheet(&versions[target])?;
     let scope = Scope { only: args.only.clone(), engine: args.engine };
     let mut back = back_to(&book.schema, &on.sheet, &then, &number, &scope);

@@ -11,7 +11,7 @@ use crate::diff::words::{self, Clause};
 use crate::diff::{SheetDiff, Turned, diff, turned};
 use crate::schema::{Edit, Role, Schema, Sheet, apply, write_sheet};
 use crate::slip::Moment;
-use crate::store::{Id, Options};
+use crate::store::{Id, Options, Store};
 use crate::timeline::{Kind, VersionNumber};
 
 /// What is to be recorded.
@@ -80,10 +80,7 @@ pub fn preview(schema: &Schema, on: &OnCar, wanted: &Wanted, hand: &Hand) -> Res
     let refused = |why: String| Error::data(why, "nothing was changed");
     let applied = apply(schema, &on.sheet, &wanted.edits).map_err(refused)?;
     let diff = diff(schema, &on.sheet, &applied.sheet);
-    let mut clauses = words::clauses(schema, &on.sheet, &applied.sheet, &diff);
-    let found = wanted.measured.iter().filter_map(|path| schema.locate(path));
-    let as_it_was = found.filter(|(field, _)| diff.get(&field.key).is_none());
-    clauses.extend(as_it_was.filter_map(|(field, slot)| words::confirmed(schema, &applied.sheet, field, slot)));
+    let clauses = told(schema, &on.sheet, &applied.sheet, &diff, &wanted.measured);
     let is_version = sets_differ(schema, &on.sheet, &applied.sheet) && !only_describes(schema, &diff);
     let kind = match (is_version, &wanted.back_to) {
         (true, Some(_)) => Kind::Revert,
@@ -104,6 +101,35 @@ pub fn preview(schema: &Schema, on: &OnCar, wanted: &Wanted, hand: &Hand) -> Res
         unusual: applied.unusual,
         sheet: applied.sheet,
     })
+}
+
+/// What a record tells: what differs, and what was measured and found as it was.
+pub(super) fn told(schema: &Schema, old: &Sheet, new: &Sheet, diff: &SheetDiff, measured: &[String]) -> Vec<Clause> {
+    let mut clauses = words::clauses(schema, old, new, diff);
+    let found = measured.iter().filter_map(|path| schema.locate(path));
+    let as_it_was = found.filter(|(field, _)| diff.get(&field.key).is_none());
+    clauses.extend(as_it_was.filter_map(|(field, slot)| words::confirmed(schema, new, field, slot)));
+    clauses
+}
+
+/// Says it in a message.
+pub(super) fn say(message: &mut Message, back_to: Option<&str>, clauses: &[Clause]) {
+    message.subject = back_to.map_or_else(|| words::subject(clauses), |version| words::back_to(version, clauses));
+    message.body = words::body(clauses).map(|b| b.lines().map(str::to_owned).collect()).unwrap_or_default();
+}
+
+/// What is on the car once a change is recorded; `text` is the sheet's.
+pub(super) fn after(on: OnCar, changed: &Changed, text: String) -> OnCar {
+    let turned = changed.kind != Kind::Measured;
+    OnCar {
+        began: if turned { changed.at } else { on.began },
+        next: if turned { VersionNumber::plain(on.next.n + 1) } else { on.next },
+        number: changed.number.clone(),
+        latest: changed.at,
+        blob: Store::blob_id(text.as_bytes()),
+        text,
+        sheet: changed.sheet.clone(),
+    }
 }
 
 /// A described value that goes on record for the first time counts as having been so: no new version.
@@ -132,12 +158,8 @@ pub fn refuse_late(book: &Book, head: Id, on: &OnCar, at: Moment) -> Result<()> 
 
 /// The message of a change.
 pub fn message(schema: &Schema, changed: &Changed, wanted: &Wanted) -> Message {
-    let subject = match (&wanted.back_to, changed.kind) {
-        (Some(version), Kind::Revert) => words::back_to(version, &changed.clauses),
-        _ => words::subject(&changed.clauses),
-    };
-    let mut message = Message::new(changed.kind, subject);
-    message.body = words::body(&changed.clauses).map(|b| b.lines().map(str::to_owned).collect()).unwrap_or_default();
+    let mut message = Message::new(changed.kind, "");
+    say(&mut message, wanted.back_to.as_deref().filter(|_| changed.kind == Kind::Revert), &changed.clauses);
     if changed.kind != Kind::Measured {
         message.push("Version", &changed.number.to_string());
     }
@@ -159,32 +181,36 @@ pub fn message(schema: &Schema, changed: &Changed, wanted: &Wanted) -> Message {
     message
 }
 
-/// Whether it happened before something that is on record: then it is news that comes late.
-pub fn is_late(book: &Book, at: Moment) -> Result<bool> {
-    let Some(head) = book.store.head()? else { return Ok(false) };
-    let on = now(&book.store, &book.schema, Some(head))?;
-    Ok(at < on.latest || last_run(&book.store, head)?.is_some_and(|last| at < last))
+/// Whether it happened before something that is on record: then it is news that comes late. `on` is what is on the car
+/// at the tip.
+pub fn is_late(book: &Book, on: &OnCar, at: Moment) -> Result<bool> {
+    let last = book.store.head()?.map(|head| last_run(&book.store, head)).transpose()?.flatten();
+    Ok(comes_late(on.latest, last, at))
+}
+
+/// The rule of it: before the latest record of the sheet, or before the last run.
+pub(super) fn comes_late(latest: Moment, last_run: Option<Moment>, at: Moment) -> bool {
+    at < latest || last_run.is_some_and(|last| at < last)
 }
 
 /// Records the change on whatever is the tip by then. Nothing to change is a usage error.
 ///
 /// What happened before something on record is put in late.
 pub fn change(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted) -> Result<(Changed, Written)> {
-    if is_late(book, wanted.at.unwrap_or(hand.now))? {
-        return super::mend::change_late(book, options, hand, wanted);
-    }
+    let mut late = false;
     let mut result = None;
     let written = record(&book.store, options, hand, &mut |tip| {
         let on = now(tip.store, &book.schema, tip.head)?;
+        late = is_late(book, &on, wanted.at.unwrap_or(hand.now))?;
+        if late {
+            return Ok(None);
+        }
         if wanted.seen.is_some_and(|seen| seen != on.blob) {
             return Err(Error::data("the sheet changed meanwhile; nothing was recorded", "say it again"));
         }
         let changed = preview(&book.schema, &on, wanted, hand)?;
         if changed.diff.is_empty() && wanted.measured.is_empty() && wanted.car.is_none() {
             return Err(Error::usage("nothing would change: the sheet says so already", "slipbook sheet shows it"));
-        }
-        if let Some(head) = tip.head {
-            refuse_late(book, head, &on, changed.at)?;
         }
         let text = write_sheet(&book.schema, &changed.sheet, Some(&on.text), &sheet_header());
         let mut files = vec![("setup.toml".to_owned(), Some(text.into_bytes()))];
@@ -200,6 +226,11 @@ pub fn change(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted) -> R
         result = Some(changed);
         Ok(Some(draft))
     })?;
+    if late {
+        let (changed, mut done) = super::mend::change_late(book, options, hand, wanted)?;
+        done.notes.splice(0..0, written.notes);
+        return Ok((changed, done));
+    }
     let changed = result.ok_or_else(|| Error::data("the record was not built", "try again"))?;
     Ok((changed, written))
 }

@@ -2,7 +2,7 @@
 
 use super::book::Book;
 use super::car::{Car, sheet_header};
-use super::change::{Wanted, message, preview};
+use super::change::{Wanted, after, message, preview};
 use super::message::Message;
 use super::now::{OnCar, last_run, now, text};
 use super::parts::{Along, Ground, along, last_said, touches_parts};
@@ -12,8 +12,8 @@ use super::who::Hand;
 use super::{Error, Result};
 use crate::schema::{Edit, apply};
 use crate::slip::{CellError, Moment, Reading, TableRow, insert_reading, write_day};
-use crate::store::{Batch, Id, Options, Store};
-use crate::timeline::{Kind, VersionNumber};
+use crate::store::{Batch, Id, Options};
+use crate::timeline::Kind;
 use std::collections::BTreeMap;
 
 /// What an import did.
@@ -152,11 +152,7 @@ fn one_row(
         let wanted = Wanted { edits, why: row.why.clone(), at: Some(row.at), ..Wanted::default() };
         let changed = preview(schema, &on, &wanted, hand).map_err(said)?;
         let text = crate::schema::write_sheet(schema, &changed.sheet, Some(&on.text), &sheet_header());
-        let blob = Store::blob_id(text.as_bytes());
-        let began = if changed.kind == Kind::Measured { on.began } else { row.at };
-        let next = if changed.kind == Kind::Measured { on.next } else { VersionNumber::plain(on.next.n + 1) };
-        let number = changed.number.clone();
-        on = OnCar { number, began, latest: row.at, next, blob, text: text.clone(), sheet: changed.sheet.clone() };
+        on = after(on, &changed, text.clone());
         change = Some((changed, wanted, text));
     }
     let day =

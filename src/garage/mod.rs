@@ -41,7 +41,7 @@ pub use hand_edit::{HandEdits, edited_sheet, hand_edits, preview_sheet, save_fil
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
 pub use measure::{measured, stale_at, stale_now};
-pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, confirmed, plan, run_named};
+pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, plan, run_named};
 pub use message::Message;
 pub use name::version_named;
 pub use now::{OnCar, days_back, last_run, now, on_car_at};

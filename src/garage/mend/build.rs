@@ -2,12 +2,12 @@
 
 use super::super::book::Book;
 use super::super::car::sheet_header;
-use super::super::change::only_describes;
+use super::super::change::{only_describes, say, told};
 use super::super::message::Message;
 use super::super::now::sets_differ;
 use super::super::{Error, Result};
 use super::live::{Live, Lived};
-use crate::diff::{diff, words};
+use crate::diff::diff;
 use crate::schema::{Edit, Sheet, read_sheet, write_sheet};
 use crate::store::Store;
 use crate::timeline::{Dated, Given, Kind, Steps, SumError, Timeline, VersionNumber, sums};
@@ -64,7 +64,7 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
             mended: e.edits.is_some(),
         })
         .collect();
-    let summed = sums(schema, &base, &dated, steps).map_err(|e| told(book, later, e))?;
+    let summed = sums(schema, &base, &dated, steps).map_err(|e| refused(book, later, e))?;
     let mut given = live.given.clone();
     let mut out: Vec<Rebuilt> = Vec::with_capacity(later.len());
     let mut sheet = base;
@@ -170,14 +170,11 @@ fn message(book: &Book, lived: &mut Lived, before: &Sheet, after: &Sheet, edits:
     let mut message = Message::new(e.kind, old.subject.clone());
     message.body = old.body.clone();
     if was.as_ref() != Some(&now) && e.kind != Kind::Open {
-        let clauses = words::clauses(schema, before, after, &now);
-        message.subject = match &e.back_to {
-            Some(version) => words::back_to(version, &clauses),
-            None if clauses.is_empty() && !e.measured.is_empty() => confirmed(book, &e.measured),
-            None if clauses.is_empty() => "nothing was turned after all".to_owned(),
-            None => words::subject(&clauses),
-        };
-        message.body = words::body(&clauses).map(|b| b.lines().map(str::to_owned).collect()).unwrap_or_default();
+        let clauses = told(schema, before, after, &now, &e.measured);
+        say(&mut message, e.back_to.as_deref(), &clauses);
+        if clauses.is_empty() && e.back_to.is_none() {
+            message.subject = "nothing was turned after all".to_owned();
+        }
         e.words = if message.body.is_empty() { vec![message.subject.clone()] } else { message.body.clone() };
     }
     if let Some(number) = &e.number {
@@ -225,18 +222,11 @@ fn is_as_written(book: &Book, lived: &Lived) -> Result<bool> {
         && ["Since", "Why"].into_iter().all(same))
 }
 
-/// What a record says that found measured values as they were on record.
-pub fn confirmed(book: &Book, keys: &[String]) -> String {
-    let label = |k: &String| book.schema.locate(k).map_or(k.clone(), |(f, _)| f.label.clone());
-    let text = format!("measured as on record: {}", keys.iter().map(label).collect::<Vec<_>>().join(", "));
-    text.chars().filter(|c| c.is_ascii() && !c.is_control()).take(words::LONGEST_SUBJECT).collect()
-}
-
 /// What an error says that asks about steps.
 pub const STEPS_HELP: &str = "--keep-steps: it was turned as far as said, and ended elsewhere; --keep-readings: it ended \
      where the sheet says; nothing was recorded";
 
-fn told(book: &Book, later: &[Lived], error: SumError) -> Error {
+fn refused(book: &Book, later: &[Lived], error: SumError) -> Error {
     let label = |key: &str| book.schema.field(key).map_or(key.to_owned(), |f| f.label.clone());
     let of = |i: usize| {
         let e = &later[i].entry;

@@ -12,7 +12,7 @@ mod plan;
 mod then;
 mod value;
 
-pub use build::{STEPS_HELP, confirmed};
+pub use build::STEPS_HELP;
 pub use fix::{Fix, Span};
 pub use plan::{Carried, Moved, Plan, carry_out, plan};
 pub use then::Then;

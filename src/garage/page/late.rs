@@ -1,6 +1,7 @@
 //! Changes of a page that happened before what is on record: read, and carried through the later records in one mend,
 //! before any other line is taken.
 
+use super::super::change::comes_late;
 use super::super::mend::{Fix, Then, plan};
 use super::super::now::{OnCar, on_car_at, read_day, right_sheet};
 use super::super::run::AtDay;
@@ -15,7 +16,7 @@ use std::collections::HashMap;
 impl State<'_, '_> {
     /// Whether it happened before something on record.
     fn is_late(&self, at: Moment) -> bool {
-        at < self.latest || self.last_run.is_some_and(|last| at < last)
+        comes_late(self.latest, self.last_run, at)
     }
 
     /// Takes the changes and measurements that come late; what came of them by their place on the page. `times` are the

@@ -1,7 +1,7 @@
 //! The lines of a page, one record each.
 
 use super::super::car::{Car, sheet_header};
-use super::super::change::{Changed, Wanted, message, preview};
+use super::super::change::{Changed, Wanted, after, message, preview};
 use super::super::day::{Amend, day_message, has_note};
 use super::super::message::Message;
 use super::super::now::{OnCar, on_car_at, read_day};
@@ -14,7 +14,7 @@ use super::{Came, State, unread};
 use crate::schema::{Edit, EntryContext, EntryError, Role, read_entry, write_sheet};
 use crate::slip::{Moment, Reading, Run, Said, insert_reading};
 use crate::store::Store;
-use crate::timeline::{Kind, VersionNumber};
+use crate::timeline::Kind;
 
 /// A line that tells of the sheet.
 pub(super) struct Told<'a> {
@@ -111,16 +111,7 @@ impl State<'_, '_> {
         let mut files = vec![("setup.toml".to_owned(), Some(text.clone().into_bytes()))];
         files.extend(wanted.car.clone().map(|(_, text)| ("car.toml".to_owned(), Some(text.into_bytes()))));
         self.commit(files, message(schema, &changed, &wanted), at)?;
-        let nothing_turned = changed.kind == Kind::Measured;
-        self.on = OnCar {
-            began: if nothing_turned { on.began } else { at },
-            next: if nothing_turned { on.next } else { VersionNumber::plain(on.next.n + 1) },
-            number: changed.number,
-            latest: at,
-            blob: Store::blob_id(text.as_bytes()),
-            text,
-            sheet: changed.sheet,
-        };
+        self.on = after(on, &changed, text);
         self.changed = true;
         Ok(came)
     }

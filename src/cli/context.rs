@@ -3,14 +3,11 @@
 use super::args::{Common, Format};
 use super::ui::Ui;
 use crate::blame::Seen;
-use crate::garage::{Book, Car, Error, Garage, Hand, History, Options, Result, read_small};
+use crate::garage::{Book, CLOCKS_DIFFER_S, Car, Error, Garage, Hand, History, Options, Result, read_small};
 use crate::render::Head;
 use crate::slip::{Moment, read_when};
 use jiff::tz::TimeZone;
 use std::path::PathBuf;
-
-/// A wrist watch may be this far ahead of the machine's clock.
-const CLOCKS_DIFFER_S: i64 = 3600;
 
 /// The surroundings of a command.
 pub struct Context {

@@ -57,7 +57,7 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
 
 /// What was measured before something moved it, as the sheet calls it.
 fn stale_labels(book: &Book) -> Result<Vec<String>> {
-    let stale = stale_now(book)?;
+    let stale = stale_now(book, &book.history()?)?;
     let labels = stale.iter().filter_map(|s| book.schema.field(&s.key)).map(|f| short(&f.label).to_owned());
     Ok(labels.collect())
 }

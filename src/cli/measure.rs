@@ -74,7 +74,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &MeasureArgs) -> Result<()> {
 }
 
 fn list(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar) -> Result<()> {
-    let stale = stale_now(book)?;
+    let stale = stale_now(book, &book.history()?)?;
     let chassis = book.car.chassis();
     let to_measure = ToMeasure { sheet: &on.sheet, stale: &stale, missing: &missing(&book.schema, chassis, &on.sheet) };
     let head = ctx.head(&book.car.name);

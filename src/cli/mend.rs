@@ -204,20 +204,21 @@ fn record_named(ctx: &Context, book: &Book, history: &History, name: &str) -> Re
 }
 
 /// The run meant by the first words: an id, or a time in one word or more; and the words behind.
-fn which_run(ctx: &Context, book: &Book, words: &[String]) -> Result<(Run, Vec<String>)> {
+fn which_run<'a>(ctx: &Context, history: &'a History, words: &'a [String]) -> Result<(&'a Run, &'a [String])> {
     for n in (1..=words.len().min(4)).rev() {
         let said = words[..n].join(" ");
         if let Ok(at) = crate::slip::read_when(&said, ctx.hand.now, &ctx.zone) {
-            return Ok((run_named(book, &said, Some(at))?, words[n..].to_vec()));
+            return Ok((run_named(history, &said, Some(at))?, &words[n..]));
         }
     }
     let said = words.first().ok_or_else(|| Error::usage("which run?", "slipbook mend run \"sat 14:20\" 60=1.597"))?;
-    Ok((run_named(book, &said.to_lowercase(), None)?, words[1..].to_vec()))
+    Ok((run_named(history, &said.to_lowercase(), None)?, &words[1..]))
 }
 
 fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Result<Vec<Fix>> {
     stray(args, &["--never", "--at", "--on", "--note"])?;
-    let (was, words) = which_run(ctx, book, words)?;
+    let history = book.history()?;
+    let (was, words) = which_run(ctx, &history, words)?;
     let id = was.id.clone();
     if args.never {
         if !words.is_empty() || args.at.is_some() || args.on.is_some() {
@@ -228,7 +229,7 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
     let mut fixes = Vec::new();
     let mut run = was.clone();
     if !words.is_empty() {
-        said_of(book, &mut run, &words)?;
+        said_of(book, &history, &mut run, words)?;
     }
     if let Some(note) = &args.note {
         run.note = Some(note.trim().to_owned()).filter(|n| !n.is_empty());
@@ -242,7 +243,7 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
         let moves = said.race_day() != was.at.race_day();
         run.at = there.filter(|_| !(same_zone && moves)).unwrap_or(said);
     }
-    if run != was {
+    if run != *was {
         fixes.push(Fix::Run(Box::new(run)));
     } else if args.on.is_none() {
         let what = if words.is_empty() && args.at.is_none() {
@@ -253,7 +254,6 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
         return Err(Error::usage(what, "slipbook mend run ID 60=1.597, --on v14, --at TIME or --never"));
     }
     if let Some(on) = &args.on {
-        let history = book.history()?;
         let version = version_named(&history, on, ctx.hand.now, &|| None, &|| None)?;
         fixes.push(Fix::RunOn { run: id, version: history.timeline.versions[version].number.clone() });
     }
@@ -261,9 +261,8 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
 }
 
 /// Numbers and words of a run, put over those on record. `60=-` takes a number off.
-fn said_of(book: &Book, run: &mut Run, words: &[String]) -> Result<()> {
+fn said_of(book: &Book, history: &History, run: &mut Run, words: &[String]) -> Result<()> {
     let schema = &book.schema.run;
-    let history = book.history()?;
     let day = history.runs.iter().find(|m| m.run.id == run.id).map(|m| &history.days[m.day]);
     let finish = day.map_or(1320, |d| d.finish_ft);
     let at = run.at;

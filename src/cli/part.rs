@@ -3,7 +3,7 @@
 use super::context::Context;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, Gone, OnCar, Part, PartChange, PartLife, Result, Wanted, car_with, fitted_passes, last_said,
+    Book, Error, Gone, History, OnCar, Part, PartChange, PartLife, Result, Wanted, car_with, fitted_passes, last_said,
     name_fault, now, part_lives, record_part,
 };
 use crate::render;
@@ -176,13 +176,13 @@ fn unknown(name: &str, all: &[PartLife]) -> Error {
 }
 
 /// Passes of the parts on the car, in words, where the car has parts on record: (words, kind, name, passes).
-pub fn passes_now(book: &Book) -> Result<Vec<(String, String, String, usize)>> {
+pub fn passes_now(book: &Book, history: &History) -> Vec<(String, String, String, usize)> {
     // A book without parts on record pays nothing for them.
     if book.car.parts.is_empty() {
-        return Ok(Vec::new());
+        return Vec::new();
     }
-    let all = fitted_passes(book, &book.history()?, None).into_iter().filter(|(.., all_known)| *all_known);
-    Ok(all.map(|(kind, name, n, _)| (format!("{kind}: {name} has {n} passes on it"), kind, name, n)).collect())
+    let all = fitted_passes(book, history, None).into_iter().filter(|(.., all_known)| *all_known);
+    all.map(|(kind, name, n, _)| (format!("{kind}: {name} has {n} passes on it"), kind, name, n)).collect()
 }
 
 /// The kind named by `--kind`.

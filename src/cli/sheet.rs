@@ -54,9 +54,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     let head = ctx.head(&book.car.name);
     if which.is_empty() && !args.as_recorded {
         let on = now(&book.store, &book.schema, book.store.head()?)?;
-        let stale = stale_now(&book)?;
+        let history = book.history()?;
+        let stale = stale_now(&book, &history)?;
         let mut notes = unsaved(ctx, &book)?;
-        let passes = super::part::passes_now(&book)?;
+        let passes = super::part::passes_now(&book, &history);
         notes.extend(passes.iter().map(|(words, ..)| words.clone()));
         let title = format!("{}, {}", on.number, head.when(on.began));
         let number = on.number.to_string();

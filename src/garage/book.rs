@@ -6,6 +6,7 @@ use super::message::Message;
 use super::now::{sets_differ, text};
 use super::outline::{self, Outline};
 use super::place::read_small;
+use super::run::run_recorded;
 use super::{Error, Result, who};
 use crate::schema::{KnownParts, Schema, Sheet, read_in_parts, read_sheet};
 use crate::slip::{Day, Moment, Run};
@@ -165,31 +166,22 @@ impl Book {
             return Ok(outline::days(&self.store, head, HashMap::new())?.into_iter().map(|(_, _, day)| day).collect());
         };
         let before = first.checked_sub(1).map(|i| log[i].commit.id);
-        let mut days = match before {
+        let days = match before {
             Some(id) => outline::days(&self.store, id, HashMap::new())?,
             None => Vec::new(),
         };
+        let mut days: Vec<(String, Day)> = days.into_iter().map(|(path, _, day)| (path, day)).collect();
         for logged in &log[first..] {
-            let message = Message::read(&logged.commit.message);
-            let Some(id) = message.get("Run").filter(|_| message.kind() == Some(Kind::Run)) else { continue };
-            let parent = logged.commit.parents.first().copied();
-            let known = parent.map(|p| self.store.files(p)).transpose()?.unwrap_or_default();
-            for (path, blob) in self.store.files(logged.commit.id)? {
-                if crate::slip::day_of_path(&path).is_none() || known.iter().any(|(p, b)| *p == path && *b == blob) {
-                    continue;
+            let Some((path, day, run)) = run_recorded(&self.store, &logged.commit)? else { continue };
+            match days.iter_mut().find(|(p, _)| *p == path) {
+                Some((_, known)) => {
+                    known.runs.push(run);
+                    known.runs.sort_by_key(|r| r.at);
                 }
-                let day = super::now::read_day(&path, &text(self.store.blob(blob)?, &path)?)?;
-                let Some(run) = day.runs.iter().find(|r| r.id == id).cloned() else { continue };
-                match days.iter_mut().find(|(p, _, _)| *p == path) {
-                    Some((_, _, known)) => {
-                        known.runs.push(run);
-                        known.runs.sort_by_key(|r| r.at);
-                    }
-                    None => days.push((path, blob, Day { runs: vec![run], ..day })),
-                }
+                None => days.push((path, Day { runs: vec![run], ..day })),
             }
         }
-        Ok(days.into_iter().map(|(_, _, day)| day).collect())
+        Ok(days.into_iter().map(|(_, day)| day).collect())
     }
 
     /// Whether nothing but runs and the like was recorded since `tip`: then the versions are as they were.

@@ -13,17 +13,16 @@ use crate::timeline::{Entry, Stale, Step, VersionNumber, Walk, always_so};
 use std::rc::Rc;
 
 /// What is stale on the car now, in sheet order.
-pub fn stale_now(book: &Book) -> Result<Vec<Stale>> {
-    let history = book.history()?;
+pub fn stale_now(book: &Book, history: &History) -> Result<Vec<Stale>> {
     let Some(last) = history.timeline.versions.len().checked_sub(1) else { return Ok(Vec::new()) };
     let Some(file) = book.cache.as_deref().map(|c| c.with_extension("stale")) else {
-        return stale_at(book, &history, last);
+        return stale_at(book, history, last);
     };
-    let of = kept_stale::of(book, &history)?;
+    let of = kept_stale::of(book, history)?;
     if let Some(kept) = kept_stale::read(&file, &book.schema, of) {
         return Ok(kept);
     }
-    let stale = stale_at(book, &history, last)?;
+    let stale = stale_at(book, history, last)?;
     kept_stale::write(&file, &book.schema, of, &stale);
     Ok(stale)
 }
@@ -32,12 +31,8 @@ pub fn stale_now(book: &Book) -> Result<Vec<Stale>> {
 pub fn stale_at(book: &Book, history: &History, version: usize) -> Result<Vec<Stale>> {
     let timeline = &history.timeline;
     let Some(wanted) = timeline.versions.get(version) else { return Ok(Vec::new()) };
-    let mut steps: Vec<(&Entry, &VersionNumber)> = Vec::new();
-    for (i, v) in timeline.versions.iter().enumerate().take(version + 1) {
-        steps.push((&v.entry, &v.number));
-        let first = timeline.remarks.partition_point(|r| r.during < i);
-        steps.extend(timeline.remarks[first..].iter().take_while(|r| r.during == i).map(|r| (&r.entry, &v.number)));
-    }
+    let until = timeline.records().take_while(|(i, _)| *i <= version);
+    let steps: Vec<(&Entry, &VersionNumber)> = until.map(|(i, e)| (e, &timeline.versions[i].number)).collect();
     let mut known = KnownParts::default();
     let mut sheet = |id: &str| -> Result<Rc<Sheet>> {
         let id: Id = id.parse().map_err(|e| Error::data(format!("{e}"), "slipbook history"))?;

@@ -41,9 +41,9 @@ pub use hand_edit::{HandEdits, edited_sheet, hand_edits, preview_sheet, save_fil
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
 pub use measure::{measured, stale_at, stale_now};
-pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, plan, run_named};
+pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, plan};
 pub use message::Message;
-pub use name::version_named;
+pub use name::{run_named, version_named};
 pub use now::{OnCar, days_back, last_run, now, on_car_at};
 pub use oops::{Last, Moves, last, move_to, sentence, take_back, to_move};
 pub use open::{NewCar, new_book};
@@ -57,7 +57,7 @@ pub use place::{Garage, LastCopy, Settings, read_small};
 pub use record::Written;
 pub use revert::{Back, Scope, areas, back_to};
 pub use run::{AtDay, DayFacts, Ran, RunWanted, find_day, made_on, run};
-pub use who::Hand;
+pub use who::{CLOCKS_DIFFER_S, Hand};
 
 /// How records are written; given through so that callers need not know the store.
 pub use crate::store::{Options, StoreError};

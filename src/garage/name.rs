@@ -1,8 +1,8 @@
-//! Names for versions: `v12`, a short id, a date, `best`, `last-good`, `previous`, `now`.
+//! Names for runs, and for versions: `v12`, a short id, a date, `best`, `last-good`, `previous`, `now`.
 
 use super::book::History;
 use super::{Error, Result};
-use crate::slip::{Moment, read_day};
+use crate::slip::{Moment, Run, read_day};
 
 /// Finds the version meant by `text`. `best` and `last_good` answer those two names (they need the runs judged).
 pub fn version_named(
@@ -58,4 +58,30 @@ pub fn version_named(
     let last = versions.last().map_or(String::new(), |v| v.number.to_string());
     let help = format!("v1 to {last}, a short id, a date, best, last-good, previous or now");
     Err(Error::usage(format!("`{text}` names no version of this book"), help))
+}
+
+/// The run of an id (or of its beginning), or made in the minute of a time.
+pub fn run_named<'a>(history: &'a History, said: &str, at: Option<Moment>) -> Result<&'a Run> {
+    let all = || history.runs.iter().map(|m| &m.run);
+    if let Some(run) = all().find(|r| r.id == said) {
+        return Ok(run);
+    }
+    let minute = |m: Moment| m.seconds.div_euclid(60);
+    let by_id: Vec<&Run> = all().filter(|r| said.len() >= 4 && r.id.starts_with(said)).collect();
+    let by_time = || all().filter(|r| at.is_some_and(|at| minute(r.at) == minute(at))).collect();
+    let found: Vec<&Run> = if by_id.is_empty() { by_time() } else { by_id };
+    match found.as_slice() {
+        [one] => Ok(one),
+        [] => {
+            let near = at.and_then(|at| all().min_by_key(|r| (r.at.seconds - at.seconds).abs()));
+            let help = near.map_or("slipbook runs lists them".to_owned(), |r| {
+                format!("the nearest is the run of {} (id {})", r.at.words(None), r.id)
+            });
+            Err(Error::usage(format!("there is no run `{said}` on record"), help))
+        }
+        many => {
+            let ids: Vec<&str> = many.iter().map(|r| r.id.as_str()).collect();
+            Err(Error::usage(format!("`{said}` is several runs"), format!("by its id: {}", ids.join(", "))))
+        }
+    }
 }

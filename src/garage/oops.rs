@@ -4,14 +4,14 @@ use super::book::{Book, History};
 use super::change::{Wanted, change};
 use super::line;
 use super::message::Message;
-use super::now::{read_day, sheet_in};
+use super::now::{read_day, sheet_in, text};
 use super::record::{Written, finish};
-use super::run::{DayFacts, RunWanted, run};
+use super::run::{DayFacts, RunWanted, run, run_recorded};
 use super::who::{Hand, moment, stamp};
 use super::{Error, Result};
-use crate::diff::words::LONGEST_SUBJECT;
+use crate::diff::words;
 use crate::schema::typed;
-use crate::slip::{Day, Moment, Reading, Run, day_of_path};
+use crate::slip::{Moment, Run};
 use crate::store::{Commit, Id, Options, Record, Store};
 use crate::timeline::Kind;
 
@@ -103,10 +103,8 @@ fn record(
     history: &History,
 ) -> Result<Record> {
     let word = if last.puts_back { "put back: " } else { "taken back: " };
-    let what = sentence(last);
-    let ascii: String = what.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect();
-    let mut subject = format!("{word}{ascii}");
-    subject.truncate(LONGEST_SUBJECT);
+    let mut subject = format!("{word}{}", words::ascii(sentence(last)));
+    subject.truncate(words::LONGEST_SUBJECT);
     let mut message = Message::new(Kind::Oops, subject.trim_end());
     // A number that was given once is never given again.
     let given = line::given(history.timeline.versions.iter().map(|v| &v.number), store, Some(commit.id))?;
@@ -155,8 +153,14 @@ pub fn to_move(book: &Book, last: &Last) -> Result<Moves> {
     let message = Message::read(&commit.message);
     match last.kind {
         Some(Kind::Run) => {
-            let id = message.get("Run").unwrap_or_default().to_owned();
-            let (day, run, reading) = run_of(book, last.id, before, &id)?;
+            let recorded = run_recorded(&book.store, &commit)?;
+            let (path, day, run) = recorded.ok_or_else(|| {
+                Error::data("the run is not in the record that says so", "slipbook oops takes it back")
+            })?;
+            // The air that was taken along with it.
+            let was = book.store.file(before, &path)?.map(|(_, bytes)| text(bytes, &path)).transpose()?;
+            let was = was.map(|t| read_day(&path, &t)).transpose()?.map(|d| d.readings).unwrap_or_default();
+            let reading = day.readings.iter().find(|r| !was.contains(r)).cloned();
             let facts = DayFacts {
                 track: Some(day.track.clone()),
                 finish_ft: Some(day.finish_ft),
@@ -184,25 +188,6 @@ pub fn to_move(book: &Book, last: &Last) -> Result<Moves> {
             "slipbook oops takes it back",
         )),
     }
-}
-
-/// The run of a record, with its day and with the air that was taken along.
-fn run_of(book: &Book, commit: Id, before: Id, id: &str) -> Result<(Day, Run, Option<Reading>)> {
-    let was = book.store.files(before)?;
-    for (path, blob) in book.store.files(commit)? {
-        if day_of_path(&path).is_none() || was.iter().any(|(p, b)| *p == path && *b == blob) {
-            continue;
-        }
-        let day = read_day(&path, &super::now::text(book.store.blob(blob)?, &path)?)?;
-        if let Some(run) = day.runs.iter().find(|r| r.id == id).cloned() {
-            let old = was.iter().find(|(p, _)| *p == path).map(|(_, b)| book.store.blob(*b)).transpose()?;
-            let old = old.map(|bytes| read_day(&path, &super::now::text(bytes, &path)?)).transpose()?;
-            let known = old.map(|d| d.readings).unwrap_or_default();
-            let reading = day.readings.iter().find(|r| !known.contains(r)).cloned();
-            return Ok((day, run, reading));
-        }
-    }
-    Err(Error::data(format!("the run {id} is not in the record that says so"), "slipbook verify"))
 }
 
 /// Records it there. What became of it, in a sentence.

@@ -4,15 +4,16 @@ use super::book::Book;
 use super::car::day_header;
 use super::message::Message;
 use super::name::version_named;
-use super::now::{OnCar, days_back, last_run, now, on_car_at, read_day};
+use super::now::{OnCar, days_back, last_run, now, on_car_at, read_day, text};
 use super::record::{Draft, Written, record};
 use super::who::Hand;
 use super::{Error, Result};
 use crate::schema::{Num, Schema, schema};
 use crate::slip::{
-    Beam, Day, Moment, Reading, Run, all_faults, insert_reading, insert_run, reading_faults, with_facts, write_day,
+    Beam, Day, Moment, Reading, Run, all_faults, day_of_path, insert_reading, insert_run, reading_faults, with_facts,
+    write_day,
 };
-use crate::store::{Id, Options, Store};
+use crate::store::{Commit, Id, Options, Store};
 use crate::timeline::Kind;
 use jiff::civil::Date;
 
@@ -126,6 +127,21 @@ pub fn run_subject(run: &Run, finish_ft: u32) -> String {
 pub fn run_id(run: &Run, hand: &Hand, head: Option<Id>) -> String {
     let seed = format!("{run:?} {} {} {}", hand.by, hand.now.seconds, head.map(|h| h.to_string()).unwrap_or_default());
     Store::blob_id(seed.as_bytes()).short()
+}
+
+/// The run a record wrote, with its day and that day's path; `None` where it is no record of a run.
+pub(super) fn run_recorded(store: &Store, commit: &Commit) -> Result<Option<(String, Day, Run)>> {
+    let message = Message::read(&commit.message);
+    let Some(id) = message.get("Run").filter(|_| message.kind() == Some(Kind::Run)) else { return Ok(None) };
+    let known = commit.parents.first().map(|p| store.files(*p)).transpose()?.unwrap_or_default();
+    let written = store.files(commit.id)?.into_iter().filter(|f| day_of_path(&f.0).is_some() && !known.contains(f));
+    for (path, blob) in written {
+        let day = read_day(&path, &text(store.blob(blob)?, &path)?)?;
+        if let Some(run) = day.runs.iter().find(|r| r.id == id).cloned() {
+            return Ok(Some((path, day, run)));
+        }
+    }
+    Ok(None)
 }
 
 /// What is to be recorded.

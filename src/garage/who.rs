@@ -3,6 +3,9 @@
 use crate::slip::Moment;
 use crate::store::{Person, Stamp};
 
+/// A wrist watch may be this far ahead of the machine's clock, s.
+pub const CLOCKS_DIFFER_S: i64 = 3600;
+
 /// The hand that writes a record and the moment it does.
 #[derive(Debug, Clone)]
 pub struct Hand {

@@ -99,26 +99,18 @@ fn side_by_side(page: &mut Page, rows: &[Row]) {
         Some((when, runs)) => [n.to_string(), when.clone(), counted(*runs, "run")],
         None => [String::new(), String::new(), String::new()],
     };
-    let mut table = vec![["as recorded", "", "", "as it was", "", ""].map(str::to_owned).to_vec()];
-    for row in rows.iter().take(SHOWN) {
-        let mut line = cells(&row.before, &row.version).to_vec();
-        line.extend(cells(&row.after, &row.version));
-        table.push(line);
-    }
-    // The words of a row come below it where they do not fit: a narrow column would tear them.
-    let widths: Vec<usize> =
-        (0..6).map(|c| table.iter().skip(1).map(|r| r[c].chars().count()).max().unwrap_or(0)).collect();
+    let line = |row: &Row| [cells(&row.before, &row.version), cells(&row.after, &row.version)].concat();
+    let table: Vec<Vec<String>> = rows.iter().take(SHOWN).map(line).collect();
+    let widths: Vec<usize> = (0..6).map(|c| table.iter().map(|r| r[c].chars().count()).max().unwrap_or(0)).collect();
     let left = widths[..3].iter().sum::<usize>() + 4;
     page.line(format!("{:<left$}   {}", "as recorded", "as it was"));
-    for (line, row) in table.iter().skip(1).zip(rows) {
+    for (line, row) in table.iter().zip(rows) {
         let cell = |c: usize| format!("{:<w$}", line[c], w = widths[c]);
         let text = format!("{}  {}  {}   {}  {}  {}", cell(0), cell(1), cell(2), cell(3), cell(4), cell(5));
-        let words = [row.sheet.as_str(), row.why.as_str()]
-            .iter()
-            .filter(|w| !w.is_empty())
-            .copied()
-            .collect::<Vec<_>>()
-            .join("; why: ");
+        let why = if row.why.is_empty() { String::new() } else { format!("why: {}", row.why) };
+        let words: Vec<&str> = [row.sheet.as_str(), &why].into_iter().filter(|w| !w.is_empty()).collect();
+        let words = words.join("; ");
+        // The words of a row come below it where they do not fit: a narrow column would tear them.
         if words.is_empty() {
             page.line(text);
         } else if text.chars().count() + 3 + words.chars().count() <= page.width() {

@@ -1,7 +1,7 @@
 //! Putting a day's text right: single values of a run or of the day, the rest of the text stays as it is.
 
-use super::{Day, Run};
-use crate::schema::{Num, RunWords};
+use super::{Day, Run, with_facts};
+use crate::schema::RunWords;
 use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, Value};
 
 /// Why a text could not be edited.
@@ -87,7 +87,7 @@ pub fn remove_run(text: &str, id: &str) -> Result<String, EditError> {
     Ok(doc.to_string())
 }
 
-/// The text with what is said of the day itself as `day` says it: date, track, finish, elevation, preparation, offset.
+/// The text with what is said of the day itself as `day` says it: date, track, offset, facts, readings' times.
 pub fn edit_day(text: &str, was: &Day, day: &Day) -> Result<String, EditError> {
     let head = |d: &Day| Day { runs: Vec::new(), ..d.clone() };
     if head(was) == head(day) {
@@ -97,25 +97,8 @@ pub fn edit_day(text: &str, was: &Day, day: &Day) -> Result<String, EditError> {
     let table = doc.as_table_mut();
     put(table, "date", (was.date != day.date).then(|| clock(&day.date.to_string())))?;
     put(table, "track", (was.track != day.track).then(|| Ok(Value::from(day.track.as_str()))))?;
-    put(table, "finish", (was.finish_ft != day.finish_ft).then(|| number(&day.finish_ft.to_string())))?;
-    let show = |n: Num| number(&n.to_string());
-    if was.elevation_ft != day.elevation_ft {
-        match day.elevation_ft {
-            Some(n) => put(table, "elevation", Some(show(n)))?,
-            None => drop(table.remove("elevation")),
-        }
-        if was.elevation_ft.is_none() {
-            remark(table, "elevation", "ft");
-        }
-    }
     if was.offset_seconds != day.offset_seconds {
         put(table, "utc_offset", Some(Ok(Value::from(day.offset_text()))))?;
-    }
-    if was.prep != day.prep {
-        match &day.prep {
-            Some(prep) => put(table, "prep", Some(Ok(Value::from(prep.as_str()))))?,
-            None => drop(table.remove("prep")),
-        }
     }
     // Readings stand in the day as in the file.
     for (i, (_, new)) in was.readings.iter().zip(&day.readings).enumerate().filter(|(_, (a, b))| a.at != b.at) {
@@ -123,7 +106,7 @@ pub fn edit_day(text: &str, was: &Day, day: &Day) -> Result<String, EditError> {
         let table = tables.and_then(|t| t.get_mut(i)).ok_or("each reading stands under a line [[reading]]")?;
         put(table, "at", Some(clock(&new.at.strftime("%H:%M:%S").to_string())))?;
     }
-    Ok(doc.to_string())
+    Ok(with_facts(&doc.to_string(), day))
 }
 
 fn document(text: &str) -> Result<DocumentMut, EditError> {
@@ -180,7 +163,7 @@ fn remark(table: &mut Table, key: &str, unit: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::schema::schema;
+    use crate::schema::{Num, schema};
     use crate::slip::{read_day_text, write_day};
 
     const DAY: &str = "# a page\nformat = 1\ndate = 2026-05-16\ntrack = \"Osier Flats\"\nfinish = 1320 # ft\n\

@@ -1,6 +1,6 @@
 //! Which sheet a run belongs to once the line of versions is another.
 
-use super::{Timeline, VersionNumber};
+use super::{Entry, Timeline, VersionNumber};
 use crate::slip::{Moment, Run};
 
 /// A record of the line that says something of the sheet.
@@ -41,13 +41,11 @@ impl Places {
 impl Timeline {
     /// Its line.
     pub fn places(&self) -> Places {
-        let mut out = Vec::new();
-        for (i, version) in self.versions.iter().enumerate() {
-            let number = version.number.clone();
-            out.push(Place { at: version.entry.at, number: number.clone(), blob: version.entry.blob.clone() });
-            let during = self.remarks.iter().filter(|r| r.during == i);
-            out.extend(during.map(|r| Place { at: r.entry.at, number: number.clone(), blob: r.entry.blob.clone() }));
-        }
-        Places(out)
+        let place = |(i, entry): (usize, &Entry)| Place {
+            at: entry.at,
+            number: self.versions[i].number.clone(),
+            blob: entry.blob.clone(),
+        };
+        Places(self.records().map(place).collect())
     }
 }

@@ -157,6 +157,15 @@ impl Timeline {
         out
     }
 
+    /// Every record of the sheet, oldest first, with the index of the version it belongs to.
+    pub fn records(&self) -> impl Iterator<Item = (usize, &Entry)> {
+        self.versions.iter().enumerate().flat_map(|(i, version)| {
+            let first = self.remarks.partition_point(|r| r.during < i);
+            let during = self.remarks[first..].iter().take_while(move |r| r.during == i);
+            std::iter::once((i, &version.entry)).chain(during.map(move |r| (i, &r.entry)))
+        })
+    }
+
     /// Index of the version on the car at a moment; a change at the very second is already on it.
     pub fn at(&self, moment: Moment) -> Option<usize> {
         self.versions.partition_point(|v| v.entry.at.seconds <= moment.seconds).checked_sub(1)
@@ -192,10 +201,5 @@ impl Timeline {
     /// The version now on the car.
     pub fn now(&self) -> Option<&Version> {
         self.versions.last()
-    }
-
-    /// The highest number given so far.
-    pub fn highest(&self) -> u32 {
-        self.versions.iter().map(|v| v.number.n).max().unwrap_or(0)
     }
 }

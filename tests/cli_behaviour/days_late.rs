@@ -2,29 +2,8 @@
 
 use crate::common::{Garage, has, has_not};
 use crate::days::{day_file, page, refused};
+use crate::mending::saturday;
 use serde_json::Value;
-
-/// Saturday's first half as it was typed in time: two runs, a change between, closed with a note.
-fn morning() -> Garage {
-    let garage = Garage::with_car();
-    for (time, words) in [
-        ("09:40", "run 1.600 4.680 7.260 94.2 9.50 11.44 117.0 l"),
-        ("11:20", "change rear tires down 1/2"),
-        ("11:45", "run 1.590 4.670 7.250 94.2 9.49 11.43 117.0 l"),
-        ("12:50", "run 1.588 4.668 7.248 94.2 9.48 11.42 117.0 l"),
-        ("13:10", "change rear shocks looser 2"),
-        ("13:40", "run 1.580 4.660 7.240 94.2 9.47 11.41 117.0 l"),
-    ] {
-        garage.at(&format!("2026-08-22T{time}:00"));
-        let mut args: Vec<&str> = words.split(' ').collect();
-        if args[0] == "run" {
-            args.extend(["--track", "Osier Flats"]);
-        }
-        garage.ok(&args);
-    }
-    garage.at("2026-08-23T20:00:00");
-    garage
-}
 
 /// Time and version of every run.
 fn made_on(garage: &Garage) -> Vec<(String, String)> {
@@ -50,7 +29,7 @@ const LATE: &str = "aug 22\n\
 
 #[test]
 fn a_page_with_changes_before_later_records() {
-    let garage = morning();
+    let garage = saturday();
     garage.ok(&["day", "aug", "22", "--note", "windy", "--close"]);
     let before = garage.contents();
     let dry = page(&garage, LATE, &["--dry-run"]);
@@ -97,7 +76,7 @@ fn a_page_with_changes_before_later_records() {
 
 #[test]
 fn told_late_on_a_page_or_one_by_one_is_the_same() {
-    let (at_once, singly) = (morning(), morning());
+    let (at_once, singly) = (saturday(), saturday());
     let lines = "aug 22\n10:30 limiter down 1/4\n11:30 limiter 1/2\n12:15 timing 34\n13:20 measure corner lr 812";
     page(&at_once, lines, &[]);
     for (time, words) in
@@ -116,7 +95,7 @@ fn told_late_on_a_page_or_one_by_one_is_the_same() {
 
 #[test]
 fn words_told_late_are_read_on_the_sheet_of_their_time() {
-    let garage = morning();
+    let garage = saturday();
     garage.ok(&["change", "limiter", "1/2"]);
     // A reading on record between two late lines ends what the first one carried.
     garage.ok(&["run", "60=1.6"]);
@@ -131,7 +110,7 @@ fn words_told_late_are_read_on_the_sheet_of_their_time() {
 
 #[test]
 fn a_step_on_record_behind_a_late_line_is_asked_about() {
-    let garage = morning();
+    let garage = saturday();
     let lines = "aug 22\n10:00 rear tires 13";
     let before = garage.contents();
     let said = refused(&garage, 2, lines, &[]);
@@ -140,7 +119,7 @@ fn a_step_on_record_behind_a_late_line_is_asked_about() {
     has(&refused(&garage, 3, format!("{lines}\n10:05 limitter 1"), &[]), &["line 3:", "1 of 2 lines"]);
     assert_eq!(before, garage.contents());
     let pressure = |g: &Garage| g.json(&["sheet"])["fields"]["rear.tire.pressure"]["left"].clone();
-    let other = morning();
+    let other = saturday();
     page(&garage, lines, &["--keep-steps"]);
     page(&other, lines, &["--keep-readings"]);
     assert_eq!((pressure(&garage), pressure(&other)), (Value::from(12.5), Value::from(12)));
@@ -193,7 +172,7 @@ fn a_part_fitted_on_a_page_brings_what_is_known_of_it() {
 
 #[test]
 fn a_mend_keeps_what_a_day_says_of_itself() {
-    let garage = morning();
+    let garage = saturday();
     page(&garage, "aug 22\nnote windy\n15:00 limitter dwn 1/4\nthe \"good\" one", &["--partial"]);
     garage.ok(&["day", "aug", "22", "--close"]);
     let kept = ["note = \"windy\"", "closed = true", "15:00 limitter dwn 1/4", "the \"good\" one"];

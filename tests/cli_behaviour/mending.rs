@@ -4,7 +4,7 @@ use crate::common::{Garage, has, has_not};
 use serde_json::Value;
 
 /// The notebook of a Saturday: four runs and two changes, as they were typed in time.
-fn saturday() -> Garage {
+pub fn saturday() -> Garage {
     let garage = Garage::with_car();
     for (time, words) in [
         ("09:40", "run 1.600 4.680 7.260 94.2 9.50 11.44 117.0 l"),

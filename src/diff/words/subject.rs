@@ -60,7 +60,7 @@ fn fit(prefix: &str, clauses: &[Clause], forms: &[fn(&Clause) -> &String]) -> St
 }
 
 /// A line of a log stays ASCII: letters of own names beyond it are replaced.
-fn ascii(text: &str) -> String {
+pub fn ascii(text: &str) -> String {
     text.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect()
 }
 

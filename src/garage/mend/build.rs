@@ -40,9 +40,8 @@ pub struct Line {
 /// Sums it again. `None` where no record of the sheet is another.
 pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
     let schema = &book.schema;
-    let before = &live.before.timeline;
     let same = |i: usize| live.entries[i].commit.is_some() && !live.entries[i].is_touched();
-    let was: Vec<&str> = in_time(before);
+    let was: Vec<&str> = live.before.timeline.records().map(|(_, e)| e.id.as_str()).collect();
     let in_place =
         |i: &usize| *i < live.in_order && same(*i) && was.get(*i) == Some(&live.entries[*i].entry.id.as_str());
     let kept = (0..live.entries.len()).take_while(in_place).count();
@@ -50,20 +49,11 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
         return Ok(None);
     }
     let base = match kept.checked_sub(1) {
-        Some(i) => live.entries[i].known.as_deref().map(|k| k.1.clone()).unwrap_or_default(),
+        Some(i) => live.entries[i].sheet(),
         None => Sheet::default(),
     };
     let later = &live.entries[kept..];
-    let dated: Vec<Dated> = later
-        .iter()
-        .map(|e| Dated {
-            at: e.entry.at,
-            written: e.order,
-            edits: e.edits(book),
-            known: e.known.clone(),
-            mended: e.edits.is_some(),
-        })
-        .collect();
+    let dated: Vec<Dated> = later.iter().map(|e| e.dated(book)).collect();
     let summed = sums(schema, &base, &dated, steps).map_err(|e| refused(book, later, e))?;
     let mut given = live.given.clone();
     let mut out: Vec<Rebuilt> = Vec::with_capacity(later.len());
@@ -99,8 +89,7 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
         sheet = s.sheet;
         out.push(Rebuilt { lived, sheet: sheet.clone(), text: text.clone(), carried });
     }
-    let known = |e: &Lived| e.known.as_deref().map(|k| k.1.clone()).unwrap_or_default();
-    let first = live.entries[..kept].iter().map(|e| (e.entry.clone(), known(e)));
+    let first = live.entries[..kept].iter().map(|e| (e.entry.clone(), e.sheet()));
     let rest = out.iter().map(|r| (r.lived.entry.clone(), r.sheet.clone()));
     let timeline = Timeline::build(schema, first.chain(rest).collect());
     Ok(Some(Line { kept, rebuilt: out, timeline, given }))
@@ -117,18 +106,6 @@ fn refuse_unread(book: &Book, lived: &Lived, text: &str) -> Result<()> {
             Err(Error::data(message, "nothing was recorded; put the sheet right first: slipbook sheet --edit"))
         }
     }
-}
-
-/// Ids of the records in the order of time, as on record.
-fn in_time(timeline: &Timeline) -> Vec<&str> {
-    let mut out: Vec<(i64, &str)> = Vec::new();
-    for (i, v) in timeline.versions.iter().enumerate() {
-        out.push((v.entry.at.seconds, &v.entry.id));
-        out.extend(
-            timeline.remarks.iter().filter(|r| r.during == i).map(|r| (r.entry.at.seconds, r.entry.id.as_str())),
-        );
-    }
-    out.into_iter().map(|(_, id)| id).collect()
 }
 
 /// What news is, and which number it carries.

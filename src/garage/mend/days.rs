@@ -7,7 +7,7 @@ use super::super::{Error, Result};
 use super::live::{DayFile, DayTexts, Live};
 use crate::schema::{Num, RunWords};
 use crate::slip::{Day, Moment, Run, all_faults, edit_day, edit_runs, insert_run, remove_run, write_day};
-use crate::timeline::{Places, Timeline};
+use crate::timeline::{Places, Timeline, VersionNumber};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use std::collections::HashMap;
@@ -47,15 +47,17 @@ pub fn what_differs(words: &RunWords, was: &Run, run: &Run) -> String {
     if out.is_empty() { String::new() } else { format!(": {}", out.join("; ")) }
 }
 
-/// The link before the first mend is kept; where the run is back on it, nothing is.
-pub fn keep_link(run: &mut Run, old: &str) {
+/// Puts a run on a sheet of a version. The link before the first mend is kept; where the run is back on it, nothing is.
+pub fn link(run: &mut Run, number: &VersionNumber, blob: &str) {
+    run.on = number.to_string();
+    let old = std::mem::replace(&mut run.setup, blob.to_owned());
     if run.setup == old {
         return;
     }
     match &run.setup_was {
         Some(was) if *was == run.setup => run.setup_was = None,
         Some(_) => {}
-        None => run.setup_was = Some(old.to_owned()),
+        None => run.setup_was = Some(old),
     }
 }
 
@@ -76,8 +78,8 @@ pub fn settle(live: &mut Live, d: usize, r: usize) -> Result<()> {
         let place = places.at(run.at).ok_or_else(|| {
             Error::usage(format!("{} is before the book begins", run.at.words(None)), "mend v1 --when first")
         })?;
-        (run.on, run.setup) = (place.number.to_string(), place.blob.clone());
-        keep_link(&mut run, &was.setup);
+        run.setup.clone_from(&was.setup);
+        link(&mut run, &place.number, &place.blob);
     }
     live.days[d].day.runs.remove(r);
     let at = if to == d { r } else { live.days[to].day.runs.len() };
@@ -129,9 +131,7 @@ pub fn shift(live: &mut Live, date: Date, seconds: i64) -> Result<usize> {
             run.at.seconds += seconds;
             // The sheet of its time moves along with the records of the day; which it is shows once they are summed.
             if let Some(place) = places.at(run.at).filter(|_| followed) {
-                let old = std::mem::replace(&mut run.setup, place.blob.clone());
-                run.on = place.number.to_string();
-                keep_link(run, &old);
+                link(run, &place.number, &place.blob);
             }
             count += 1;
         }
@@ -209,14 +209,9 @@ pub fn track(
 pub fn relink(live: &mut Live, places: &Places) {
     for file in &mut live.days {
         for run in &mut file.day.runs {
-            let Some(place) = places.of_run(&live.before.timeline, run) else { continue };
-            let number = place.number.to_string();
-            if run.on == number && run.setup == place.blob {
-                continue;
+            if let Some(place) = places.of_run(&live.before.timeline, run) {
+                link(run, &place.number, &place.blob);
             }
-            let old = std::mem::replace(&mut run.setup, place.blob.clone());
-            run.on = number;
-            keep_link(run, &old);
         }
     }
 }

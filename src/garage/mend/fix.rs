@@ -5,7 +5,7 @@ use super::super::change::Wanted;
 use super::super::message::Message;
 use super::super::who::{Hand, person};
 use super::super::{Error, Result};
-use super::live::{Live, Lived, find_run};
+use super::live::{Live, Lived};
 use super::{days, value};
 use crate::schema::{Edit, Num};
 use crate::slip::{Moment, Run};
@@ -74,14 +74,14 @@ pub enum Fix {
     Run(Box<Run>),
     /// A run was made on that version, whatever was on the car by its time.
     RunOn {
-        /// Its id or the beginning of it.
+        /// Its id.
         run: String,
         /// The version.
         version: VersionNumber,
     },
     /// A run that was never made.
     NoRun {
-        /// Its id or the beginning of it.
+        /// Its id.
         run: String,
     },
     /// A track, on all its days.
@@ -118,7 +118,7 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
         Fix::Happened(number) => happened(book, live, number, said),
         Fix::Clock { day, seconds } => clock(live, *day, *seconds, said),
         Fix::Run(run) => {
-            let (d, r) = find_run(live, &run.id, None)?;
+            let (d, r) = live.run(&run.id)?;
             let was = std::mem::replace(&mut live.days[d].day.runs[r], (**run).clone());
             said.push(format!(
                 "mended: the run of {}{}",
@@ -128,22 +128,19 @@ pub fn put_right(book: &Book, hand: &Hand, live: &mut Live, fix: &Fix, said: &mu
             days::settle(live, d, r)
         }
         Fix::RunOn { run, version } => {
-            let (d, r) = find_run(live, run, None)?;
-            let id = live.days[d].day.runs[r].id.clone();
-            let recorded = live.days.iter().flat_map(|f| &f.old.runs).find(|o| o.id == id).map(|o| o.on.clone());
-            let was = recorded.unwrap_or_default();
+            let (d, r) = live.run(run)?;
+            let recorded = live.days.iter().flat_map(|f| &f.old.runs).find(|o| o.id == *run);
+            let was = recorded.map(|o| o.on.clone()).unwrap_or_default();
             let found = live.before.timeline.by_number(version);
             let found = found.ok_or_else(|| Error::usage(format!("there is no {version}"), "slipbook history"))?;
             let version = &live.before.timeline.versions[found];
             let run = &mut live.days[d].day.runs[r];
             said.push(format!("mended: the run of {} was made on {}, not {was}", run.at.words(None), version.number));
-            let old = std::mem::replace(&mut run.setup, version.sheet_id().to_owned());
-            run.on = version.number.to_string();
-            days::keep_link(run, &old);
+            days::link(run, &version.number, version.sheet_id());
             Ok(())
         }
         Fix::NoRun { run } => {
-            let (d, r) = find_run(live, run, None)?;
+            let (d, r) = live.run(run)?;
             let run = live.days[d].day.runs.remove(r);
             said.push(format!("mended: there was no run at {}", run.at.words(None)));
             Ok(())
@@ -188,7 +185,7 @@ fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()
         return Err(Error::usage("the window ends before it begins", "--between FROM TO"));
     }
     let person = person(&hand.by);
-    let order = live.entries.iter().map(|e| e.order).max().map_or(0, |o| o + 1);
+    let order = live.next_order();
     let entry = Entry {
         id: String::new(),
         kind: if wanted.back_to.is_some() { Kind::Revert } else { Kind::Change },
@@ -205,7 +202,7 @@ fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()
         replaces: Vec::new(),
         blob: String::new(),
     };
-    live.entries.push(Lived {
+    live.put(Lived {
         entry,
         commit: None,
         message: Message::default(),
@@ -216,13 +213,7 @@ fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()
         moved: false,
         order,
     });
-    sort(live);
     Ok(())
-}
-
-/// Into the order of time.
-pub fn sort(live: &mut Live) {
-    live.entries.sort_by_key(|e| (e.entry.at.seconds, e.order));
 }
 
 fn time(live: &mut Live, record: &str, at: Moment, since: Option<Moment>, said: &mut Vec<String>) -> Result<()> {
@@ -253,7 +244,7 @@ fn time(live: &mut Live, record: &str, at: Moment, since: Option<Moment>, said: 
     e.entry.since = since;
     e.message = e.message.clone().without("Since");
     note(e, &other_time(was, at, since), said);
-    sort(live);
+    live.sort();
     Ok(())
 }
 
@@ -288,23 +279,12 @@ fn happened(book: &Book, live: &mut Live, number: &VersionNumber, said: &mut Vec
         let Some(before) = logged.commit.parents.first() else { continue };
         let mut log = super::super::line::log(&book.store, *before)?;
         log.reverse();
-        let kept = book.kept(&log)?;
+        let mut kept = book.kept(&log)?;
         if let Some(i) = kept.iter().position(|k| k.entry.number.as_ref() == Some(number)) {
             let was = i.checked_sub(1).map(|b| kept[b].sheet.clone()).unwrap_or_default();
-            let k = &kept[i];
+            let k = kept.swap_remove(i);
             let commit = &log[k.log].commit;
-            let order = live.entries.iter().map(|e| e.order).max().map_or(0, |o| o + 1);
-            let mut lived = Lived {
-                entry: k.entry.clone(),
-                commit: Some(commit.id),
-                message: k.message.clone(),
-                people: (commit.author.clone(), commit.committer.clone()),
-                known: Some(Box::new((was, k.sheet.clone()))),
-                edits: None,
-                fixed: Vec::new(),
-                moved: false,
-                order,
-            };
+            let mut lived = Lived::on_record(k, commit, was, live.next_order());
             lived.edits = Some(lived.edits(book));
             found = Some(lived);
             break;
@@ -314,8 +294,7 @@ fn happened(book: &Book, live: &mut Live, number: &VersionNumber, said: &mut Vec
         Error::usage(format!("no record {number} was ever mended away"), "slipbook history --as-recorded")
     })?;
     note(&mut lived, "mended: it did happen", said);
-    live.entries.push(lived);
-    sort(live);
+    live.put(lived);
     Ok(())
 }
 
@@ -341,7 +320,7 @@ fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Re
         any += 1;
     }
     let opening = live.entries.first().map(|e| e.entry.id.clone());
-    sort(live);
+    live.sort();
     if first.is_some() && live.entries.first().map(|e| e.entry.id.clone()) != opening {
         return Err(Error::usage(
             "another record would come before the first sheet of the book",

@@ -1,14 +1,14 @@
 //! The record as it holds now, taken apart: dated changes with what was typed, and the days.
 
-use super::super::book::{Book, History, linked};
+use super::super::book::{Book, History, Kept, linked};
 use super::super::line;
 use super::super::message::Message;
 use super::super::now::text;
 use super::super::{Error, Result, outline};
 use crate::schema::{Edit, Sheet, typed};
-use crate::slip::{Day, Moment};
-use crate::store::{Id, Person};
-use crate::timeline::{Entry, Given, Timeline};
+use crate::slip::Day;
+use crate::store::{Commit, Id, Person};
+use crate::timeline::{Dated, Entry, Given, Timeline};
 use std::collections::BTreeMap;
 
 /// One record of the live line, or news for it.
@@ -76,6 +76,42 @@ impl Lived {
         }
     }
 
+    /// One on record.
+    pub fn on_record(kept: Kept, commit: &Commit, before: Sheet, order: u64) -> Lived {
+        Lived {
+            entry: kept.entry,
+            commit: Some(commit.id),
+            message: kept.message,
+            people: (commit.author.clone(), commit.committer.clone()),
+            known: Some(Box::new((before, kept.sheet))),
+            edits: None,
+            fixed: Vec::new(),
+            moved: false,
+            order,
+        }
+    }
+
+    /// The sheet after it, as on record.
+    pub fn sheet(&self) -> Sheet {
+        self.known.as_deref().map(|k| k.1.clone()).unwrap_or_default()
+    }
+
+    /// As the sums take it.
+    pub fn dated(&self, book: &Book) -> Dated {
+        Dated {
+            at: self.entry.at,
+            written: self.order,
+            edits: self.edits(book),
+            known: self.known.clone(),
+            mended: self.edits.is_some(),
+        }
+    }
+
+    /// Its place in time.
+    fn place(&self) -> (i64, u64) {
+        (self.entry.at.seconds, self.order)
+    }
+
     /// Whether its own record is another now.
     pub fn is_touched(&self) -> bool {
         self.commit.is_none() || !self.fixed.is_empty() || self.moved
@@ -99,33 +135,44 @@ impl Live {
         let mut before = Sheet::default();
         for (order, kept) in kept.into_iter().enumerate() {
             let commit = &log[kept.log].commit;
-            let known = Some(Box::new((std::mem::replace(&mut before, kept.sheet.clone()), kept.sheet)));
-            entries.push(Lived {
-                entry: kept.entry,
-                commit: Some(commit.id),
-                message: kept.message,
-                people: (commit.author.clone(), commit.committer.clone()),
-                known,
-                edits: None,
-                fixed: Vec::new(),
-                moved: false,
-                order: order as u64,
-            });
+            let was = std::mem::replace(&mut before, kept.sheet.clone());
+            entries.push(Lived::on_record(kept, commit, was, order as u64));
         }
-        let by_time = |e: &Lived| (e.entry.at.seconds, e.order);
-        let in_order = entries.windows(2).take_while(|w| by_time(&w[0]) <= by_time(&w[1])).count() + 1;
-        let latest: Vec<i64> = suffix_minima(&entries);
         // Behind an entry a side line can begin only if nothing later on the line is earlier in time.
-        let in_order =
-            (0..in_order.min(entries.len())).take_while(|i| entries[*i].entry.at.seconds <= latest[*i]).count();
-        entries.sort_by_key(by_time);
+        let earliest = earliest_from(&entries);
+        let in_order = entries.iter().zip(&earliest).take_while(|(e, least)| e.entry.at.seconds <= **least).count();
+        entries.sort_by_key(Lived::place);
         let kept = book.cache.as_deref().and_then(outline::read).map(|o| o.into_parts().1);
         let days = outline::days(store, head, kept.unwrap_or_default())?;
-        let timeline = timeline_of(book, &entries);
+        let told = entries.iter().map(|e| (e.entry.clone(), e.sheet())).collect();
+        let timeline = Timeline::build(&book.schema, told);
         let given = line::given(timeline.versions.iter().map(|v| &v.number), store, Some(head))?;
         let before = linked(timeline, days.iter().map(|(_, _, d)| d.clone()).collect(), Some(head));
         let days = days.into_iter().map(|(path, _, day)| DayFile { was: Some(path), old: day.clone(), day }).collect();
         Ok(Live { head, entries, days, before, given, in_order, car: None })
+    }
+
+    /// A place behind all of the same second.
+    pub fn next_order(&self) -> u64 {
+        self.entries.iter().map(|e| e.order).max().map_or(0, |o| o + 1)
+    }
+
+    /// Puts one more where it belongs in time.
+    pub fn put(&mut self, lived: Lived) {
+        self.entries.push(lived);
+        self.sort();
+    }
+
+    /// Into the order of time.
+    pub fn sort(&mut self) {
+        self.entries.sort_by_key(Lived::place);
+    }
+
+    /// Where the run of an id stands: its day, and its place there.
+    pub fn run(&self, id: &str) -> Result<(usize, usize)> {
+        let of = |f: &DayFile| f.day.runs.iter().position(|r| r.id == id);
+        let found = self.days.iter().enumerate().find_map(|(d, f)| Some((d, of(f)?)));
+        found.ok_or_else(|| Error::usage(format!("there is no run `{id}` on record"), "slipbook runs lists them"))
     }
 
     /// The text of a day file on record.
@@ -143,7 +190,7 @@ impl Live {
 }
 
 /// The earliest time among the entries from each on.
-fn suffix_minima(entries: &[Lived]) -> Vec<i64> {
+fn earliest_from(entries: &[Lived]) -> Vec<i64> {
     let mut least = i64::MAX;
     let mut out: Vec<i64> = entries
         .iter()
@@ -155,45 +202,6 @@ fn suffix_minima(entries: &[Lived]) -> Vec<i64> {
         .collect();
     out.reverse();
     out
-}
-
-/// The versions of entries in time order, each with the sheet on record.
-fn timeline_of(book: &Book, entries: &[Lived]) -> Timeline {
-    let known = |e: &Lived| e.known.as_deref().map(|k| k.1.clone()).unwrap_or_default();
-    Timeline::build(&book.schema, entries.iter().map(|e| (e.entry.clone(), known(e))).collect())
-}
-
-/// The run of an id, or of a time, in words: `sat 14:20`.
-pub fn find_run(live: &Live, said: &str, at: Option<Moment>) -> Result<(usize, usize)> {
-    let all = || {
-        live.days.iter().enumerate().flat_map(|(d, f)| f.day.runs.iter().enumerate().map(move |(r, run)| (d, r, run)))
-    };
-    if let Some((d, r, _)) = all().find(|(_, _, r)| r.id == said) {
-        return Ok((d, r));
-    }
-    let by_id: Vec<(usize, usize)> =
-        all().filter(|(_, _, r)| said.len() >= 4 && r.id.starts_with(said)).map(|(d, r, _)| (d, r)).collect();
-    let minute = |m: Moment| m.seconds.div_euclid(60);
-    let by_time = || {
-        at.map_or(Vec::new(), |at| {
-            all().filter(|(_, _, r)| minute(r.at) == minute(at)).map(|(d, r, _)| (d, r)).collect()
-        })
-    };
-    let found = if by_id.is_empty() { by_time() } else { by_id };
-    match found.as_slice() {
-        [one] => Ok(*one),
-        [] => {
-            let near = at.and_then(|at| all().min_by_key(|(_, _, r)| (r.at.seconds - at.seconds).abs()));
-            let help = near.map_or("slipbook runs lists them".to_owned(), |(_, _, r)| {
-                format!("the nearest is the run of {} (id {})", r.at.words(None), r.id)
-            });
-            Err(Error::usage(format!("there is no run `{said}` on record"), help))
-        }
-        many => {
-            let ids: Vec<String> = many.iter().map(|(d, r)| live.days[*d].day.runs[*r].id.clone()).collect();
-            Err(Error::usage(format!("`{said}` is several runs"), format!("by its id: {}", ids.join(", "))))
-        }
-    }
 }
 
 /// Days by path, for writing.

@@ -23,7 +23,6 @@ use super::now::on_car_at;
 use super::record::Written;
 use super::who::Hand;
 use super::{Error, Result};
-use crate::slip::{Moment, Run};
 use crate::store::Options;
 use crate::timeline::Steps;
 
@@ -42,11 +41,4 @@ pub fn change_late(book: &Book, options: &Options, hand: &Hand, wanted: &Wanted)
     }
     let written = carry_out(book, options, hand, &plan)?;
     Ok((changed, written))
-}
-
-/// The run of an id (or its beginning), or made at a time.
-pub fn run_named(book: &Book, said: &str, at: Option<Moment>) -> Result<Run> {
-    let live = live::Live::read(book)?;
-    let (d, r) = live::find_run(&live, said, at)?;
-    Ok(live.days[d].day.runs[r].clone())
 }

@@ -112,7 +112,8 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
         .filter(|r| r.lived.commit.is_none())
         .map(|r| r.lived.entry.clone())
         .collect();
-    let message = merge_message(&said, &news, line.as_ref(), &live);
+    let given = line.as_ref().map_or(&live.given, |l| &l.given).clone();
+    let message = merge_message(&said, &news, &given);
     let side = line.iter().flat_map(|l| &l.rebuilt).map(|r| SideRecord {
         people: r.lived.people.clone(),
         at: r.lived.entry.at,
@@ -122,7 +123,6 @@ pub fn plan(book: &Book, hand: &Hand, fixes: &[Fix], steps: Steps) -> Result<Pla
     });
     let side: Vec<SideRecord> = side.collect();
     let days: Vec<_> = live.days.iter().map(|f| f.day.clone()).collect();
-    let given = line.as_ref().map_or(&live.given, |l| &l.given).clone();
     let timeline = line.map_or_else(|| live.before.timeline.clone(), |l| l.timeline);
     let after = linked(timeline, days, Some(live.head));
     Ok(Plan {
@@ -224,7 +224,7 @@ fn carried(book: &Book, line: &Line) -> Vec<Carried> {
 }
 
 /// What the log as written says of it.
-fn merge_message(said: &[String], news: &[Entry], line: Option<&Line>, live: &Live) -> Message {
+fn merge_message(said: &[String], news: &[Entry], given: &Given) -> Message {
     let name = |e: &Entry| e.number.as_ref().map(|n| format!("{n} ")).unwrap_or_default();
     let late = |e: &Entry| format!("{}told late, {}: {}", name(e), e.at.words(None), e.words.join(", "));
     let brief = |e: &Entry| format!("{}told late: {}", name(e), e.words.join(", "));
@@ -233,7 +233,7 @@ fn merge_message(said: &[String], news: &[Entry], line: Option<&Line>, live: &Li
         all.iter().map(|l| l.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()).collect();
     let one: String = news.first().map(brief).or(said.first().cloned()).unwrap_or_else(|| "mended".to_owned());
     let more = if all.len() > 1 { format!(", {} more", all.len() - 1) } else { String::new() };
-    let ascii: String = one.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect();
+    let ascii = words::ascii(&one);
     let room = words::LONGEST_SUBJECT - more.len();
     let subject = match ascii.len() <= room {
         true => format!("{ascii}{more}"),
@@ -243,11 +243,7 @@ fn merge_message(said: &[String], news: &[Entry], line: Option<&Line>, live: &Li
     if all.len() > 1 || all.first() != Some(&subject) {
         message.body = all;
     }
-    if let Some(line) = line {
-        message.push("Given", &line.given.to_line());
-    } else {
-        message.push("Given", &live.given.to_line());
-    }
+    message.push("Given", &given.to_line());
     message
 }
 

@@ -26,20 +26,11 @@ impl Then<'_> {
         let first = news.first().and_then(|w| w.at)?;
         let entries = &self.live.entries;
         let kept = entries.partition_point(|e| e.entry.at.seconds <= first.seconds);
-        let base = entries[..kept].last().and_then(|e| e.known.as_deref()).map(|k| k.1.clone())?;
+        let base = entries[..kept].last()?.sheet();
         let later = entries[kept..].iter().take_while(|e| e.entry.at.seconds <= at.seconds);
-        let mut dated: Vec<Dated> = later
-            .map(|e| Dated {
-                at: e.entry.at,
-                written: e.order,
-                edits: e.edits(self.book),
-                known: e.known.clone(),
-                mended: false,
-            })
-            .collect();
+        let mut dated: Vec<Dated> = later.map(|e| e.dated(self.book)).collect();
         // As in the plan: of one second, what was told last happened last.
-        let last = entries.iter().map(|e| e.order).max().unwrap_or(0);
-        dated.extend((last + 1..).zip(news).map(|(written, w)| Dated {
+        dated.extend((self.live.next_order()..).zip(news).map(|(written, w)| Dated {
             at: w.at.unwrap_or(at),
             written,
             edits: w.edits.clone(),

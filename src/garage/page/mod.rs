@@ -14,7 +14,7 @@ use super::now::{OnCar, last_run, now, text};
 use super::parts::last_said;
 use super::record::{Draft, Written, finish};
 use super::run::{AtDay, DayFacts};
-use super::who::Hand;
+use super::who::{CLOCKS_DIFFER_S, Hand};
 use super::{Error, Result};
 use crate::diff::words::Clause;
 use crate::schema::Sheet;
@@ -370,9 +370,6 @@ impl<'a, 'b> State<'a, 'b> {
         Ok(())
     }
 }
-
-/// A wrist watch may be this far ahead of the machine's clock.
-const CLOCKS_DIFFER_S: i64 = 3600;
 
 fn unread(why: &str, help: &str) -> Came {
     Came::Unread { why: why.to_owned(), help: help.to_owned() }

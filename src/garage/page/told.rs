@@ -2,9 +2,9 @@
 
 use super::super::book::Book;
 use super::super::message::Message;
-use super::super::now::{read_day, text};
+use super::super::run::run_recorded;
 use super::super::{Result, line, who};
-use crate::slip::{Moment, Run, day_of_path};
+use crate::slip::{Moment, Run};
 use crate::store::{Commit, Id};
 use crate::timeline::Kind;
 use jiff::civil::Date;
@@ -75,17 +75,12 @@ pub(super) fn written(book: &Book, head: Id, since: Option<Moment>, date: Date) 
         let takes = message.get("Takes-back").or(message.get("Puts-back"));
         undone.extend(takes.and_then(|id| id.parse::<Id>().ok()));
         if message.kind() == Some(Kind::Run) && who::moment(commit.authored).race_day() == date {
-            commits.extend(message.get("Run").map(|run| (commit.id, commit.parents.first().copied(), run.to_owned())));
+            commits.push(commit);
         }
     }
     let mut out = Vec::new();
-    for (id, parent, run) in commits.into_iter().filter(|_| mended) {
-        let known = parent.map(|p| book.store.files(p)).transpose()?.unwrap_or_default();
-        let files = book.store.files(id)?.into_iter();
-        for (path, blob) in files.filter(|f| day_of_path(&f.0).is_some() && !known.contains(f)) {
-            let day = read_day(&path, &text(book.store.blob(blob)?, &path)?)?;
-            out.extend(day.runs.into_iter().filter(|r| r.id == run));
-        }
+    for commit in commits.iter().filter(|_| mended) {
+        out.extend(run_recorded(&book.store, commit)?.map(|(_, _, run)| run));
     }
     Ok(out)
 }

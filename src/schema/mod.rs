@@ -3,6 +3,7 @@
 mod assign;
 mod catalog;
 mod clause;
+mod clause_edits;
 mod condition;
 mod doubt;
 mod edit;
@@ -26,7 +27,7 @@ mod write;
 pub use assign::{find_field, reading, scalar};
 pub use catalog::columns_data;
 pub use catalog::{Area, Kind, RunNumber, RunWord, RunWords, Schema, Template, Together, When, schema};
-pub use clause::counted_from_stiff;
+pub use clause_edits::counted_from_stiff;
 pub use condition::Condition;
 pub use doubt::{Places, SURE, about, is_about, without_doubt};
 pub use edit::{Applied, Edit, Typed, apply, readings, typed};

@@ -6,10 +6,12 @@
 
 #![deny(clippy::print_stdout, clippy::print_stderr)]
 
+pub mod air;
 pub mod blame;
 pub mod cli;
 pub mod diff;
 pub mod garage;
+pub mod pace;
 pub mod render;
 pub mod schema;
 pub mod slip;

@@ -6,15 +6,17 @@ use std::path::{Path, PathBuf};
 /// Module, and the modules of the crate it may use.
 const MAY_USE: &[(&str, &[&str])] = &[
     ("schema", &[]),
+    ("air", &["schema"]),
     ("stats", &[]),
     ("store", &[]),
     ("diff", &["schema"]),
-    ("slip", &["schema"]),
+    ("slip", &["schema", "air"]),
     ("timeline", &["schema", "diff", "slip"]),
-    ("blame", &["schema", "stats", "timeline", "diff", "slip"]),
-    ("garage", &["schema", "store", "timeline", "diff", "slip"]),
-    ("render", &["schema", "stats", "timeline", "diff", "slip", "blame", "garage"]),
-    ("cli", &["schema", "stats", "store", "timeline", "diff", "slip", "blame", "garage", "render"]),
+    ("pace", &["schema", "stats", "air", "slip", "timeline"]),
+    ("blame", &["schema", "stats", "air", "timeline", "diff", "slip", "pace"]),
+    ("garage", &["schema", "air", "store", "timeline", "diff", "slip"]),
+    ("render", &["schema", "stats", "air", "timeline", "diff", "slip", "pace", "blame", "garage"]),
+    ("cli", &["schema", "stats", "air", "store", "timeline", "diff", "slip", "pace", "blame", "garage", "render"]),
 ];
 
 /// What prints.

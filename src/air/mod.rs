@@ -1,0 +1,32 @@
+//! Physics of air: what the readings mean, and what air does to a run. Every constant is named with its source.
+//!
+//! Temperatures in degrees Celsius, pressures in pascals, densities in kg/m3, heights in feet: each name says so. What a
+//! racer reads and writes is in the trade's units; who calls converts.
+
+mod atmosphere;
+mod density;
+mod engine;
+mod moist;
+mod vapor;
+
+pub use atmosphere::{
+    Isa, PA_PER_INHG, altimeter_from_station_pa, density_altitude_ft, isa, pressure_altitude_ft,
+    station_from_altimeter_pa,
+};
+pub use density::{cipm_density_kg_m3, ideal_density_kg_m3, vapor_share};
+pub use engine::{correction_dry, correction_j1349};
+pub use moist::{Moist, Moisture, Refused, moist};
+pub use vapor::{cipm_saturation_pa, dew_point_c, enhancement, magnus_saturation_pa, wet_bulb_c, wet_bulb_vapor_pa};
+
+/// 0 C, K (exact).
+pub const ZERO_C_K: f64 = 273.15;
+
+/// Degrees Celsius of degrees Fahrenheit (exact; NIST SP 811, B.8).
+pub fn celsius(degrees_f: f64) -> f64 {
+    (degrees_f - 32.0) / 1.8
+}
+
+/// Degrees Fahrenheit of degrees Celsius.
+pub fn fahrenheit(degrees_c: f64) -> f64 {
+    degrees_c * 1.8 + 32.0
+}

@@ -17,6 +17,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         ("RUN", "run"),
         ("COLUMNS", "columns"),
         ("PARTS", "parts"),
+        ("AIR", "air"),
     ] {
         let path = root.join(file).with_extension("toml");
         println!("cargo::rerun-if-changed={}", path.display());

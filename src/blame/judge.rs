@@ -1,7 +1,7 @@
 //! The one interface between runs and verdicts: plain before/after arithmetic for now, behind it.
 
-use super::Response;
-use crate::slip::{Day, Run};
+use crate::pace::Seen;
+use crate::slip::Response;
 use crate::stats::{Difference, Sample, Scatter, difference};
 use crate::timeline::Timeline;
 
@@ -10,17 +10,6 @@ pub const ENOUGH_RUNS: usize = 3;
 
 /// Intervals hold this share of the time, if runs scatter alike on every setup and nothing but the setup differs.
 pub const CONFIDENCE: f64 = 0.95;
-
-/// A run with its day and its version.
-#[derive(Debug, Clone, Copy)]
-pub struct Seen<'a> {
-    /// The run.
-    pub run: &'a Run,
-    /// Its day.
-    pub day: &'a Day,
-    /// Index of its version.
-    pub version: usize,
-}
 
 /// What a comparison of two setups says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -75,7 +64,7 @@ impl Judge {
         let mut left_out = 0;
         let mut own = vec![0; timeline.versions.len()];
         for seen in runs {
-            match response.of(seen.run, seen.day, finish_ft) {
+            match seen.number(response, finish_ft) {
                 Some(x) => {
                     values[setup_of[seen.version]].push(x);
                     own[seen.version] += 1;

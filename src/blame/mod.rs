@@ -3,11 +3,9 @@
 mod fields;
 mod judge;
 mod ranking;
-mod response;
 mod story;
 
 pub use fields::{FieldOrigin, Sheets, origins};
-pub use judge::{CONFIDENCE, ENOUGH_RUNS, Judge, Seen, Verdict};
+pub use judge::{CONFIDENCE, ENOUGH_RUNS, Judge, Verdict};
 pub use ranking::{Ranked, Ranking, rank};
-pub use response::Response;
 pub use story::{Apart, Held, Spot, Told, apart, held, told};

@@ -1,8 +1,9 @@
 //! What the runs of each version say, side by side with the version before: plain numbers, no verdicts.
 
-use super::{Judge, Response, Seen, Sheets, Verdict};
+use super::{Judge, Sheets, Verdict};
+use crate::pace::Seen;
 use crate::schema::{Places, Schema, Value};
-use crate::slip::{Beam, Moment};
+use crate::slip::{Beam, Moment, Response};
 use crate::stats::{Difference, Sample};
 use crate::timeline::{Timeline, VersionNumber};
 
@@ -47,9 +48,8 @@ pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
     let count = timeline.versions.len();
     let mut by_version: Vec<Vec<Seen>> = vec![Vec::new(); count];
     runs.iter().for_each(|s| by_version[s.version].push(*s));
-    let sample = |v: usize, response: Response| {
-        Sample::new(by_version[v].iter().filter_map(|s| response.of(s.run, s.day, finish_ft)))
-    };
+    let sample =
+        |v: usize, response: Response| Sample::new(by_version[v].iter().filter_map(|s| s.number(response, finish_ft)));
     let ft60: Vec<Sample> = (0..count).map(|v| sample(v, Response::Time(Beam::Ft60))).collect();
     let mut told: Vec<Told> = (0..count)
         .map(|index| {
@@ -122,7 +122,7 @@ pub fn held(
     }
     for h in &mut out {
         let within: Vec<Seen> = runs.iter().filter(|s| (h.from..=h.to).contains(&s.version)).copied().collect();
-        let sample = |r: Response| Sample::new(within.iter().filter_map(|s| r.of(s.run, s.day, finish_ft)));
+        let sample = |r: Response| Sample::new(within.iter().filter_map(|s| s.number(r, finish_ft)));
         h.runs = within.len();
         h.ft60 = spot(&sample(Response::Time(Beam::Ft60)), false);
         h.et = spot(&sample(Response::Et), false);

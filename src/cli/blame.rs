@@ -1,8 +1,9 @@
 //! `blame`: which change preceded a gain.
 
-use super::context::{Context, seen};
+use super::context::Context;
+use super::footing::{footing, seen};
 use super::ui::Ui;
-use crate::blame::{Judge, Response, origins, rank};
+use crate::blame::{Judge, origins, rank};
 use crate::garage::{Error, Result};
 use crate::render;
 use clap::Args;
@@ -43,7 +44,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
     })?;
     let book = ctx.book()?;
     let history = book.history()?;
-    let runs = seen(&history);
+    let footing = footing(&book, &history, FootingOf::Book)?;
+    let runs = seen(&history, &footing);
     let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), response);
     let head = ctx.head(&book.car.name);
     if args.fields {

@@ -2,8 +2,7 @@
 
 use super::args::{Common, Format};
 use super::ui::Ui;
-use crate::blame::Seen;
-use crate::garage::{Book, CLOCKS_DIFFER_S, Car, Error, Garage, Hand, History, Options, Result, read_small};
+use crate::garage::{Book, CLOCKS_DIFFER_S, Car, Error, Garage, Hand, Options, Result, read_small};
 use crate::render::Head;
 use crate::slip::{Moment, read_when};
 use jiff::tz::TimeZone;
@@ -163,16 +162,6 @@ impl Context {
             Format::Text => ui.text(&text()),
         }
     }
-}
-
-/// The runs as the judge wants them: those made while something changed at an unknown moment count for neither side.
-pub fn seen(history: &History) -> Vec<Seen<'_>> {
-    history
-        .runs
-        .iter()
-        .filter(|m| !m.unsure)
-        .map(|m| Seen { run: &m.run, day: &history.days[m.day], version: m.version })
-        .collect()
 }
 
 fn fixed_now(text: &str, zone: &TimeZone) -> Result<Moment> {

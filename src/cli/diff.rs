@@ -1,13 +1,14 @@
 //! `diff`: two versions in trade words, and what their runs say.
 
-use super::context::{Context, seen};
+use super::context::Context;
+use super::footing::{footing, seen};
 use super::ui::Ui;
-use crate::blame::{Judge, Response, Seen, apart};
+use crate::blame::{Judge, apart};
 use crate::diff::{diff, words};
 use crate::garage::{Error, History, Result, edited_sheet, hand_edits, version_named};
 use crate::render::{self, diff::DiffTold, diff::Side};
 use crate::schema::Sheet;
-use crate::slip::Beam;
+use crate::slip::{Beam, Response};
 use clap::Args;
 
 /// Tell two versions apart in the words of the trade, and by their runs
@@ -36,7 +37,8 @@ pub struct DiffArgs {
 pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
     let book = ctx.book()?;
     let history = book.history()?;
-    let runs = seen(&history);
+    let footing = footing(&book, &history, FootingOf::Book)?;
+    let runs = seen(&history, &footing);
     let finish = history.finish_ft();
     let judge = || Judge::new(&history.timeline, &runs, finish, Response::Time(Beam::Ft60));
     let find = |name: &str| {

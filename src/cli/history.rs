@@ -1,6 +1,7 @@
 //! `history`: what was done to the car, newest first.
 
-use super::context::{Context, seen};
+use super::context::Context;
+use super::footing::{footing, seen};
 use super::ui::Ui;
 use crate::blame::{held, told};
 use crate::garage::{Error, History, Result};
@@ -40,7 +41,8 @@ const LATEST: usize = 8;
 pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
     let book = ctx.book()?;
     let history = if args.as_recorded { book.as_recorded()? } else { book.history()? };
-    let runs = seen(&history);
+    let footing = footing(&book, &history, FootingOf::Book)?;
+    let runs = seen(&history, &footing);
     let finish = history.finish_ft();
     let head = ctx.head(&book.car.name);
     if let Some(name) = &args.field {

@@ -10,6 +10,7 @@ mod day;
 mod diff;
 mod exit;
 mod fields;
+mod footing;
 mod help;
 mod history;
 mod home;

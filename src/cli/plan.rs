@@ -1,11 +1,12 @@
 //! What every command has in common that puts the record right: say what it would do, ask, do it, say it is done.
 
-use super::context::{Context, seen};
+use super::context::Context;
+use super::footing::{footing, seen};
 use super::ui::Ui;
-use crate::blame::{Judge, Ranking, Response, rank};
+use crate::blame::{Judge, Ranking, rank};
 use crate::garage::{Book, Error, Fix, History, Plan, Result, carry_out, hand_edits, plan};
 use crate::render::{self, mend::Verdicts};
-use crate::slip::Beam;
+use crate::slip::{Beam, Response};
 use crate::timeline::Steps;
 use clap::Args;
 
@@ -95,7 +96,8 @@ pub fn put_right(
 /// What blame says before and after, where it is not the same.
 fn verdicts(plan: &Plan) -> Vec<Verdicts> {
     let ranking = |history: &History| -> Ranking {
-        let runs = seen(history);
+        let footing = footing(book, history, FootingOf::Book)?;
+        let runs = seen(history, &footing);
         rank(&history.timeline, &Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60)))
     };
     let (before, after) = (ranking(&plan.before), ranking(&plan.after));

@@ -1,14 +1,15 @@
 //! `revert`: back to a setup that ran well.
 
-use super::context::{Context, seen};
+use super::context::Context;
+use super::footing::{footing, seen};
 use super::ui::Ui;
-use crate::blame::{Judge, Response};
+use crate::blame::Judge;
 use crate::garage::{
     Error, Fix, Result, Scope, areas, back_to, bring_along, change, fitted_passes, hand_edits, is_late, leave_gone,
     now, over_limits, preview, version_named,
 };
 use crate::render::{self, revert::RevertTold};
-use crate::slip::Beam;
+use crate::slip::{Beam, Response};
 use clap::Args;
 
 /// Go back to an earlier version in what a hand sets, as a new version
@@ -62,7 +63,8 @@ pub struct RevertArgs {
 pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     let book = ctx.book()?;
     let history = book.history()?;
-    let runs = seen(&history);
+    let footing = footing(&book, &history, FootingOf::Book)?;
+    let runs = seen(&history, &footing);
     let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
     let versions = &history.timeline.versions;
     let last =

@@ -1,13 +1,14 @@
 //! `run`: a time slip.
 
-use super::context::{Context, seen};
+use super::context::Context;
+use super::footing::{footing, seen};
 use super::ui::Ui;
-use crate::blame::{Judge, Response, Seen};
+use crate::blame::Judge;
 use crate::garage::{AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, find_day, made_on, run as record_run};
 use crate::render;
 use crate::render::run::{Against, RunTold};
 use crate::schema::Num;
-use crate::slip::{Beam, Run, read_air, read_slip};
+use crate::slip::{Beam, Response, Run, read_air, read_slip};
 use clap::Args;
 
 /// Record a run from its time slip
@@ -170,7 +171,8 @@ fn compare(book: &Book, ran: &Ran) -> Result<(Vec<Against>, usize)> {
         // A run told late belongs further back.
         history = book.history()?;
     }
-    let runs = seen(&history);
+    let footing = footing(&book, &history, FootingOf::Book)?;
+    let runs = seen(&history, &footing);
     let Some(mine) = history.runs.iter().find(|m| m.run.id == ran.run.id) else { return Ok((Vec::new(), 1)) };
     let place = history.runs_on(mine.version).count();
     let others: Vec<Seen> = runs.iter().filter(|s| s.run.id != ran.run.id).copied().collect();

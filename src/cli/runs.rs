@@ -1,11 +1,12 @@
 //! `runs`: the runs on record.
 
-use super::context::{Context, seen};
+use super::context::Context;
+use super::footing::{footing, seen};
 use super::ui::Ui;
-use crate::blame::{Judge, Response};
+use crate::blame::Judge;
 use crate::garage::{Error, Made, Result, version_named};
 use crate::render;
-use crate::slip::{Beam, read_day};
+use crate::slip::{Beam, Response, read_day};
 use clap::Args;
 
 /// List the runs: the latest days, one day, or one version
@@ -46,7 +47,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunsArgs) -> Result<()> {
         }
         shown
     } else {
-        let runs = seen(&history);
+        let footing = footing(&book, &history, FootingOf::Book)?;
+        let runs = seen(&history, &footing);
         let judge = || Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
         let v =
             version_named(&history, &which, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;

@@ -1,1 +1,17 @@
-//! What a run would have been in other air, and what the next one will be.
+//! What a run would have been in other air, and what the next one will be: every run on one footing.
+
+mod backtest;
+mod believed;
+mod car;
+mod expect;
+mod exponent;
+mod footing;
+mod row;
+mod seen;
+
+pub use backtest::{Backtest, Habit, Tried, backtest};
+pub use car::{CarFacts, weight_lb};
+pub use expect::{Asked, Expected, Known, SpreadOf, expect};
+pub use exponent::{Exponent, Exponents};
+pub use footing::{Footing, FootingOf, Reference, Standing};
+pub use seen::Seen;

@@ -1,9 +1,10 @@
 //! Which change preceded a gain: the ranking, and the sheet with the origin of each value.
 
 use super::layout::{Head, Page, counted, signed};
-use crate::blame::{FieldOrigin, Ranked, Ranking, Response, Verdict};
+use crate::blame::{FieldOrigin, Ranked, Ranking, Verdict};
 use crate::diff::words::show_doubting;
 use crate::schema::{Schema, value_json};
+use crate::slip::Response;
 use serde_json::{Value as Json, json};
 
 /// As text.

@@ -1,10 +1,11 @@
 //! Two sheets in trade words, area by area, and what the runs on each say.
 
 use super::layout::{Head, counted, signed};
-use crate::blame::{Apart, Response};
+use crate::blame::Apart;
 use crate::diff::SheetDiff;
 use crate::diff::words::{Clause, LineChange, NoteLine};
 use crate::schema::Schema;
+use crate::slip::Response;
 use crate::timeline::Version;
 use serde_json::{Value as Json, json};
 

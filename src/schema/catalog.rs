@@ -1,6 +1,6 @@
 //! The whole schema: areas, fields, kinds, units, templates and fixed words, read once from the embedded data.
 
-use super::embedded::{COLUMNS, FIELD_FILES, KINDS, PARTS, RUN, TEMPLATES, TOGETHER, UNITS};
+use super::embedded::{AIR, COLUMNS, FIELD_FILES, KINDS, PARTS, RUN, TEMPLATES, TOGETHER, UNITS};
 use super::{Field, Limit, Num, Sheet, Units};
 use serde::Deserialize;
 use std::collections::{BTreeMap, HashMap};
@@ -231,6 +231,11 @@ pub fn schema() -> &'static Schema {
 /// The columns of a season table (`schema/columns.toml`), in the type that describes them.
 pub fn columns_data<T: serde::de::DeserializeOwned>() -> Result<T, String> {
     parse("columns.toml", COLUMNS)
+}
+
+/// What of the sheet says how a car follows the air (`schema/air.toml`), in the type that describes it.
+pub fn air_data<T: serde::de::DeserializeOwned>() -> Result<T, String> {
+    parse("air.toml", AIR)
 }
 
 fn parse<T: serde::de::DeserializeOwned>(name: &str, text: &str) -> Result<T, String> {

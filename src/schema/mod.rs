@@ -25,8 +25,8 @@ mod value;
 mod write;
 
 pub use assign::{find_field, reading, scalar};
-pub use catalog::columns_data;
 pub use catalog::{Area, Kind, RunNumber, RunWord, RunWords, Schema, Template, Together, When, schema};
+pub use catalog::{air_data, columns_data};
 pub use clause_edits::counted_from_stiff;
 pub use condition::Condition;
 pub use doubt::{Places, SURE, about, is_about, without_doubt};

@@ -1,6 +1,6 @@
 //! Which number of the slip is asked about, and which runs can answer.
 
-use crate::slip::{Beam, Day, Run};
+use super::{Beam, Day, Run};
 
 /// The number asked about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

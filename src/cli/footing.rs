@@ -1,0 +1,77 @@
+//! The air that runs are carried to, as a command asks for it.
+
+use crate::garage::{Book, Error, History, Result};
+use crate::pace::{CarFacts, Footing, FootingOf, Made, Seen};
+use crate::slip::read_day;
+use clap::Args;
+
+/// Where numbers are compared in one air.
+#[derive(Debug, Clone, Default, Args)]
+pub struct FootingArgs {
+    /// The one air: book (its middle; if not said), sea-level, day, or a density (1.15, 0.0718)
+    #[arg(long, value_name = "AIR")]
+    reference: Option<String>,
+}
+
+/// A kg/m3 in lb/ft3 (exact: 0.45359237 kg, 0.3048 m; NIST SP 811, B.8).
+pub const KG_M3_PER_LB_FT3: f64 = 0.453_592_37 / (0.304_8 * 0.304_8 * 0.304_8);
+
+impl FootingArgs {
+    /// What was asked for. `day` is the middle of the day named, else of the last with air.
+    pub fn of(&self, history: &History, day: Option<jiff::civil::Date>) -> Result<FootingOf> {
+        let Some(said) = self.reference.as_deref().map(str::trim) else { return Ok(FootingOf::Book) };
+        match said.to_lowercase().as_str() {
+            "book" => return Ok(FootingOf::Book),
+            "sea-level" | "sea level" => return Ok(FootingOf::SeaLevel),
+            "day" => {
+                let with_air = |m: &&crate::garage::Made| history.days[m.day].air_at(m.run.at).is_some();
+                let last = || history.runs.iter().rev().find(with_air).map(|m| history.days[m.day].date);
+                return day.or_else(last).map_or(Ok(FootingOf::Book), |d| Ok(FootingOf::Day(d)));
+            }
+            _ => {}
+        }
+        density(said).map(FootingOf::Density)
+    }
+}
+
+/// A density as typed: kg/m3, or lb/ft3, which no air in the other unit could be.
+fn density(said: &str) -> Result<f64> {
+    let help = "book, sea-level, day, or a density of air: 1.15 (kg/m3) or 0.0718 (lb/ft3)";
+    let digits = said.trim_end_matches("kg/m3").trim_end_matches("lb/ft3").trim();
+    let wrong = || Error::usage(format!("`{said}` is no air to carry runs to"), help);
+    let n: f64 = digits.parse().map_err(|_| wrong())?;
+    let (kg, lb) = (!said.ends_with("lb/ft3"), !said.ends_with("kg/m3"));
+    match n {
+        n if kg && (0.5..=1.6).contains(&n) => Ok(n),
+        n if lb && (0.031..=0.1).contains(&n) => Ok(n * KG_M3_PER_LB_FT3),
+        _ => Err(wrong()),
+    }
+}
+
+/// The runs of a book as the pace wants them: those made while something changed at an unknown moment have no say.
+pub fn made(history: &History) -> Vec<Made<'_>> {
+    history.runs.iter().filter(|m| !m.unsure).map(|m| (&m.run, &history.days[m.day], m.version)).collect()
+}
+
+/// The footing of a book: its air, and how this car follows it.
+pub fn footing(book: &Book, history: &History, of: FootingOf) -> Result<Footing> {
+    let car = match history.timeline.now() {
+        Some(version) => CarFacts::of(&book.sheet(version)?),
+        None => CarFacts::default(),
+    };
+    let footing = Footing::new(&history.timeline, &made(history), history.finish_ft(), &car, of);
+    if let (FootingOf::Day(date), None) = (of, footing.reference) {
+        return Err(Error::usage(format!("no air is on record on {date}"), "--reference book"));
+    }
+    Ok(footing)
+}
+
+/// The runs as the judge wants them, each carried to one air.
+pub fn seen<'a>(history: &'a History, footing: &'a Footing) -> Vec<Seen<'a>> {
+    made(history).into_iter().map(|(run, day, version)| Seen { run, day, version, footing }).collect()
+}
+
+/// The day a word names, for `--reference day`.
+pub fn day_said(ctx: &super::context::Context, said: &str) -> Option<jiff::civil::Date> {
+    read_day(said, ctx.hand.now)
+}

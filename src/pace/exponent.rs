@@ -1,0 +1,146 @@
+//! How this car follows the air: the physics beforehand, then its own runs, as far as they can say.
+
+use super::believed::{Believed, believed};
+use super::car::CarFacts;
+use super::row::{Common, Row, day_kernel, drift_kernel, known};
+use crate::air::TwoPhase;
+use crate::slip::{Beam, Response};
+use crate::stats::{Mixed, Part, Sample};
+use nalgebra::{DMatrix, DVector};
+
+/// The exponent of one number on the density of the air: the number goes as density to this power (times fall with it, so
+/// theirs is below 0; speeds rise).
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct Exponent {
+    /// The most believable value.
+    pub value: f64,
+    /// Its standard deviation.
+    pub sd: f64,
+    /// Before the book's own runs were looked at.
+    pub prior: f64,
+    /// Its standard deviation.
+    pub prior_sd: f64,
+    /// Runs that had a say.
+    pub runs: usize,
+}
+
+/// All of them, and what they rest on.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Exponents {
+    by: Vec<(String, Exponent)>,
+    /// What ET means, ft.
+    finish_ft: u32,
+    /// The two-phase model of the car, where 60 ft and trap speed gave one.
+    #[serde(skip)]
+    pub model: Option<TwoPhase>,
+    /// Middle 60 ft, s, and trap speed, mph, and where the trap stands, ft, that the model was fitted to.
+    pub fitted_to: Option<(f64, f64, u32)>,
+    /// Power follows density to this power, and its standard deviation.
+    pub power: (f64, f64),
+    /// The induction stands on the sheet; else a natural one was taken, and the widths are twice as wide.
+    pub induction_known: bool,
+}
+
+/// A number of a run with the run's row: what an exponent is learnt from.
+pub(super) struct Learnt<'a> {
+    pub row: &'a Row,
+    pub raw: f64,
+}
+
+/// A value further from the middle of its setup's runs of the day than this many standard deviations teaches nothing.
+const TOO_FAR: f64 = 6.0;
+
+impl Exponents {
+    /// Before any run had a say.
+    pub(super) fn beforehand(car: &CarFacts, finish_ft: u32, medians: &[(Response, f64)]) -> Exponents {
+        let median = |r: Response| medians.iter().find(|(k, _)| *k == r).map(|(_, m)| *m);
+        let (power, power_sd, known) = car.power_on_density();
+        let fitted_to = median(Response::Time(Beam::Ft60)).zip(median(Response::Mph)).map(|(t, v)| (t, v, finish_ft));
+        let model = fitted_to.and_then(|(t, v, ft)| TwoPhase::fitted(t, v, f64::from(ft), crate::air::ROLLOUT_FT));
+        // ET is the time at its beam, and follows the air as that does.
+        let by = medians.iter().filter(|(r, _)| *r != Response::Et).map(|(response, median)| {
+            let b = believed(*response, finish_ft, *median);
+            let on_power = model.map(|m| match response {
+                Response::Time(beam) => m.slip_power_on_time(f64::from(beam.feet()), crate::air::ROLLOUT_FT),
+                Response::Et => m.slip_power_on_time(f64::from(finish_ft), crate::air::ROLLOUT_FT),
+                Response::Mph => m.power_on_speed(f64::from(finish_ft)),
+            });
+            let (prior, sd) = match on_power {
+                Some(n) => {
+                    let own = if known { b.exponent_sd } else { 2.0 * b.exponent_sd };
+                    (n * power, own.hypot(n * power_sd))
+                }
+                None => (b.exponent * power, 2.0 * b.exponent_sd),
+            };
+            (response.key(), Exponent { value: prior, sd, prior, prior_sd: sd, runs: 0 })
+        });
+        Exponents { by: by.collect(), finish_ft, model, fitted_to, power: (power, power_sd), induction_known: known }
+    }
+
+    /// The exponent of a number; 0 for one the book has never had.
+    pub fn of(&self, response: Response) -> Exponent {
+        let none = Exponent { value: 0.0, sd: 0.0, prior: 0.0, prior_sd: 0.0, runs: 0 };
+        let key = self.key(response);
+        self.by.iter().find(|(k, _)| *k == key).map_or(none, |(_, e)| *e)
+    }
+
+    fn key(&self, response: Response) -> String {
+        match (response, Beam::at(self.finish_ft)) {
+            (Response::Et, Some(beam)) => Response::Time(beam).key(),
+            _ => response.key(),
+        }
+    }
+
+    /// Each number's key and exponent.
+    pub fn all(&self) -> impl Iterator<Item = (&str, Exponent)> {
+        self.by.iter().map(|(k, e)| (k.as_str(), *e))
+    }
+
+    /// Lets the runs have their say: a line through the carried numbers against the air, beside setups, days, lanes and
+    /// tracks with the widths believed of them. What it cannot tell from a day's own ups and downs stays as believed.
+    pub(super) fn learn(&mut self, response: Response, finish_ft: u32, common: &Common, runs: &[Learnt]) {
+        let Some(exponent) = self.by.iter_mut().find(|(k, _)| *k == response.key()).map(|(_, e)| e) else { return };
+        let Some(median) = Sample::new(runs.iter().map(|l| l.raw)).middle() else { return };
+        let b = believed(response, finish_ft, median);
+        let carried = |l: &Learnt| l.raw * (-l.row.air * exponent.prior).exp();
+        let runs = belonging(runs, &b, &carried);
+        let n = runs.len();
+        // One run says nothing of a slope.
+        if n < 2 {
+            return;
+        }
+        let Some(middle) = Sample::new(runs.iter().map(|l| carried(l))).middle() else { return };
+        let x = DVector::from_fn(n, |i, _| median * runs[i].row.air);
+        let width = exponent.prior_sd;
+        let seasons = runs.iter().any(|l| l.row.season != runs[0].row.season);
+        let kernel = |f: &dyn Fn(&Row, &Row) -> f64| DMatrix::from_fn(n, n, |i, j| f(runs[i].row, runs[j].row));
+        let model = Mixed {
+            y: DVector::from_fn(n, |i, _| carried(runs[i]) - middle),
+            known: kernel(&|a, c| known(&b, seasons, 0.0, a, c)) + &x * x.transpose() * (width * width),
+            noise: b.run,
+            floor: b.floor,
+            parts: vec![
+                Part { kernel: kernel(&day_kernel), prior: b.day },
+                Part { kernel: kernel(&drift_kernel), prior: b.drift },
+                Part { kernel: kernel(&|a, c| common.of(a, c)), prior: b.change },
+            ],
+            bad: None,
+        };
+        let Some(fit) = model.as_believed() else { return };
+        let with = &x * (width * width);
+        let (moved, left) = fit.expect(&with, width * width);
+        (exponent.value, exponent.sd, exponent.runs) = (exponent.prior + moved, left.sqrt(), n);
+    }
+}
+
+/// The runs that lie where their setup's others of the day lie.
+fn belonging<'a, 'b>(runs: &'b [Learnt<'a>], b: &Believed, carried: &dyn Fn(&Learnt) -> f64) -> Vec<&'b Learnt<'a>> {
+    let near = |l: &&Learnt| {
+        let cell = runs.iter().filter(|o| (o.row.day, o.row.setup) == (l.row.day, l.row.setup)).map(carried);
+        let day = runs.iter().filter(|o| o.row.day == l.row.day).map(carried);
+        let (cell, day) = (Sample::new(cell), Sample::new(day));
+        let middle = if cell.n() > 2 { cell.middle() } else { day.middle() };
+        middle.is_none_or(|m| (carried(l) - m).abs() < TOO_FAR * b.run.median.hypot(b.change.median))
+    };
+    runs.iter().filter(near).collect()
+}

@@ -1,0 +1,32 @@
+//! A run with what a comparison needs of it.
+
+use super::Footing;
+use crate::slip::{Day, Response, Run};
+
+/// A run with its day, its version and its air.
+#[derive(Debug, Clone, Copy)]
+pub struct Seen<'a> {
+    /// The run.
+    pub run: &'a Run,
+    /// Its day.
+    pub day: &'a Day,
+    /// Index of its version.
+    pub version: usize,
+    /// What all runs are carried to.
+    pub footing: &'a Footing,
+}
+
+impl Seen<'_> {
+    /// The run's number in the air all runs are carried to, if the run was clean to there; as run where the book has no air.
+    pub fn number(&self, response: Response, finish_ft: u32) -> Option<f64> {
+        let raw = response.of(self.run, self.day, finish_ft)?;
+        Some(self.footing.carried(self.run, self.day, response, raw))
+    }
+
+    /// A number as a difference of two splits, in one air: `60-330`.
+    pub fn segment(&self, from: Option<crate::slip::Beam>, to: crate::slip::Beam) -> Option<f64> {
+        let time = |b| self.number(Response::Time(b), 0);
+        let start = from.map_or(Some(0.0), time)?;
+        Some(time(to)? - start)
+    }
+}

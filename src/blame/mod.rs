@@ -3,9 +3,11 @@
 mod fields;
 mod judge;
 mod ranking;
+mod segment;
 mod story;
 
 pub use fields::{FieldOrigin, Sheets, origins};
 pub use judge::{CONFIDENCE, ENOUGH_RUNS, Judge, Verdict};
 pub use ranking::{Ranked, Ranking, rank};
-pub use story::{Apart, Held, Spot, Told, apart, held, told};
+pub use segment::{Segment, segments};
+pub use story::{Apart, Held, Spot, Told, apart, held, told, where_apart};

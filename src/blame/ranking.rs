@@ -1,6 +1,7 @@
 //! The ranking: every version that had runs before and after, by the difference of means.
 
-use super::{Judge, Verdict};
+use super::{Judge, Segment, Verdict, where_apart};
+use crate::pace::Seen;
 use crate::stats::Difference;
 use crate::timeline::{Timeline, VersionNumber};
 
@@ -20,6 +21,8 @@ pub struct Ranked {
     pub difference: Option<Difference>,
     /// What it says.
     pub verdict: Verdict,
+    /// Where in the run it lies.
+    pub segments: Vec<Segment>,
     /// Clean runs on the setup before.
     pub n_without: usize,
     /// Clean runs on the setup it made.
@@ -40,7 +43,7 @@ pub struct Ranking {
 }
 
 /// Ranks the versions of a book.
-pub fn rank(timeline: &Timeline, judge: &Judge) -> Ranking {
+pub fn rank(timeline: &Timeline, runs: &[Seen], judge: &Judge) -> Ranking {
     let mut changes = Vec::new();
     let mut never_compared = Vec::new();
     for (i, version) in timeline.versions.iter().enumerate().skip(1) {
@@ -52,6 +55,7 @@ pub fn rank(timeline: &Timeline, judge: &Judge) -> Ranking {
                 words: version.entry.words.clone(),
                 difference,
                 verdict,
+                segments: where_apart(timeline, runs, i - 1, i),
                 n_without: judge.sample(i - 1).n(),
                 n_with: judge.sample(i).n(),
             }),

@@ -1,6 +1,6 @@
 //! What the runs of each version say, side by side with the version before: plain numbers, no verdicts.
 
-use super::{Judge, Sheets, Verdict};
+use super::{Judge, Segment, Sheets, Verdict, segments};
 use crate::pace::Seen;
 use crate::schema::{Places, Schema, Value};
 use crate::slip::{Beam, Moment, Response};
@@ -39,6 +39,8 @@ pub struct Told {
     pub apart: Option<f64>,
     /// The difference rests on fewer than three clean runs on a side.
     pub early: bool,
+    /// Where in the run the difference to the version before lies.
+    pub segments: Vec<Segment>,
     /// Numbers of the other versions that are the same setup.
     pub same_as: Vec<VersionNumber>,
 }
@@ -62,6 +64,7 @@ pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
                 et: spot(&sample(index, Response::Et), false),
                 apart: before.and_then(|b| Some(now.middle()? - b.middle()?)),
                 early: now.n() < super::ENOUGH_RUNS || before.is_some_and(|b| b.n() < super::ENOUGH_RUNS),
+                segments: index.checked_sub(1).map_or(Vec::new(), |b| segments(&by_version[b], &by_version[index])),
                 same_as: Vec::new(),
             }
         })
@@ -143,6 +146,15 @@ pub struct Apart {
     pub difference: Option<Difference>,
     /// What it says.
     pub verdict: Verdict,
+}
+
+/// Where in the run two versions' setups differ: all runs of each.
+pub fn where_apart(timeline: &Timeline, runs: &[Seen], a: usize, b: usize) -> Vec<Segment> {
+    let of = |v: usize| -> Vec<Seen> {
+        let mark = timeline.versions[v].mark;
+        runs.iter().filter(|s| timeline.versions[s.version].mark == mark).copied().collect()
+    };
+    if timeline.versions[a].mark == timeline.versions[b].mark { Vec::new() } else { segments(&of(a), &of(b)) }
 }
 
 /// Two versions' setups, number by number; only numbers both have.

@@ -1,11 +1,12 @@
 //! `blame`: which change preceded a gain.
 
 use super::context::Context;
-use super::footing::{footing, seen};
+use super::footing::{FootingArgs, footing, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, origins, rank};
 use crate::garage::{Error, Result};
 use crate::render;
+use crate::slip::Response;
 use clap::Args;
 
 /// Which change preceded a gain or a loss
@@ -13,8 +14,9 @@ use clap::Args;
 /// Every version that had clean runs before and after it, by the difference of
 /// their means, with the interval that holds it 95 times in 100 if runs scatter
 /// alike on every setup and nothing but the setup differs. Equal setups pool.
-/// This is plain before/after arithmetic: day, air, lane and luck are not
-/// allowed for, and a back-to-back on one day decides. Under three clean runs
+/// All runs are carried to one air first. Beyond that this is plain before/after
+/// arithmetic: day, lane and luck are not allowed for, and a back-to-back on one
+/// day decides. Under three clean runs
 /// on a side it is too early to call.
 ///
 ///   slipbook blame           the 60 ft: the best signal of a chassis change
@@ -35,6 +37,8 @@ pub struct BlameArgs {
     /// All of them
     #[arg(long)]
     all: bool,
+    #[command(flatten)]
+    footing: FootingArgs,
 }
 
 /// Runs the command.
@@ -44,7 +48,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
     })?;
     let book = ctx.book()?;
     let history = book.history()?;
-    let footing = footing(&book, &history, FootingOf::Book)?;
+    let footing = footing(&book, &history, args.footing.of(&history, None)?)?;
     let runs = seen(&history, &footing);
     let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), response);
     let head = ctx.head(&book.car.name);
@@ -57,14 +61,17 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
         );
         return Ok(());
     }
-    let mut ranking = rank(&history.timeline, &judge);
+    let mut ranking = rank(&history.timeline, &runs, &judge);
     // Those in a window count for neither side.
     ranking.left_out += history.runs.iter().filter(|m| m.unsure).count();
+    let answered: Vec<_> = runs.iter().filter(|s| s.number(response, history.finish_ft()).is_some()).collect();
+    let without = footing.without_air(answered.iter().map(|s| (s.run, s.day)));
+    let air = render::blame::OneAir { footing: &footing, runs: answered.len(), without };
     let top = if args.all { usize::MAX } else { args.top };
     ctx.answer(
         ui,
-        || render::blame::json(&head, response, &ranking),
-        || render::blame::text(&head, response, &ranking, top),
+        || render::blame::json(&head, response, &ranking, &air),
+        || render::blame::text(&head, response, &ranking, top, &air),
     );
     Ok(())
 }

@@ -1,14 +1,14 @@
 //! `diff`: two versions in trade words, and what their runs say.
 
 use super::context::Context;
-use super::footing::{footing, seen};
+use super::footing::{FootingArgs, footing, seen, version_meant};
 use super::ui::Ui;
-use crate::blame::{Judge, apart};
+use crate::blame::{apart, where_apart};
 use crate::diff::{diff, words};
-use crate::garage::{Error, History, Result, edited_sheet, hand_edits, version_named};
+use crate::garage::{Error, History, Result, edited_sheet, hand_edits};
+use crate::pace::{Seen, conditions};
 use crate::render::{self, diff::DiffTold, diff::Side};
 use crate::schema::Sheet;
-use crate::slip::{Beam, Response};
 use clap::Args;
 
 /// Tell two versions apart in the words of the trade, and by their runs
@@ -31,19 +31,18 @@ pub struct DiffArgs {
     /// Notes line by line
     #[arg(long)]
     notes: bool,
+    #[command(flatten)]
+    footing: FootingArgs,
 }
 
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
     let book = ctx.book()?;
     let history = book.history()?;
-    let footing = footing(&book, &history, FootingOf::Book)?;
+    let footing = footing(&book, &history, args.footing.of(&history, None)?)?;
     let runs = seen(&history, &footing);
     let finish = history.finish_ft();
-    let judge = || Judge::new(&history.timeline, &runs, finish, Response::Time(Beam::Ft60));
-    let find = |name: &str| {
-        version_named(&history, name, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))
-    };
+    let find = |name: &str| version_meant(ctx, &book, &history, name);
     let edited = match (&args.a, hand_edits(&book)?) {
         (None, edits) if edits.files.iter().any(|(p, _)| p == "setup.toml") => Some(edited_sheet(&book)?.1),
         _ => None,
@@ -74,9 +73,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
     let told = DiffTold {
         a: side(&history, &runs, a),
         b: match &edited {
-            Some(_) => {
-                Side { name: "edited by hand".to_owned(), at: None, runs: 0, with: Vec::new(), days: Vec::new() }
-            }
+            Some(_) => Side { name: "edited by hand".to_owned(), ..Side::default() },
             None => side(&history, &runs, b),
         },
         diff: &differ,
@@ -84,6 +81,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
         same,
         notes: args.notes.then(|| words::note_lines(&note(old), &note(new))),
         apart: &numbers,
+        segments: if edited.is_some() { Vec::new() } else { where_apart(&history.timeline, &runs, a, b) },
+        footing: &footing,
         between: versions[lo..hi].iter().collect(),
     };
     let head = ctx.head(&book.car.name);
@@ -98,7 +97,11 @@ fn side(history: &History, runs: &[Seen], index: usize) -> Side {
     let mut days: Vec<_> = runs.iter().filter(|s| pooled.contains(&s.version)).map(|s| s.day.date).collect();
     days.sort();
     days.dedup();
+    let of: Vec<Seen> = runs.iter().filter(|s| pooled.contains(&s.version)).copied().collect();
+    let without = of.first().map(|s| s.footing.without_air(of.iter().map(|s| (s.run, s.day))));
     Side {
+        conditions: conditions(&of),
+        without: without.unwrap_or_default(),
         name: v.number.to_string(),
         at: Some(v.entry.at),
         runs: runs.iter().filter(|s| pooled.contains(&s.version)).count(),

@@ -1,8 +1,11 @@
 //! The air that runs are carried to, as a command asks for it.
 
-use crate::garage::{Book, Error, History, Result};
+use super::context::Context;
+use crate::blame::Judge;
+use crate::garage::{Book, Error, History, Result, version_named};
 use crate::pace::{CarFacts, Footing, FootingOf, Made, Seen};
-use crate::slip::read_day;
+use crate::render::footing::KG_M3_PER_LB_FT3;
+use crate::slip::{Beam, Response};
 use clap::Args;
 
 /// Where numbers are compared in one air.
@@ -12,9 +15,6 @@ pub struct FootingArgs {
     #[arg(long, value_name = "AIR")]
     reference: Option<String>,
 }
-
-/// A kg/m3 in lb/ft3 (exact: 0.45359237 kg, 0.3048 m; NIST SP 811, B.8).
-pub const KG_M3_PER_LB_FT3: f64 = 0.453_592_37 / (0.304_8 * 0.304_8 * 0.304_8);
 
 impl FootingArgs {
     /// What was asked for. `day` is the middle of the day named, else of the last with air.
@@ -71,7 +71,13 @@ pub fn seen<'a>(history: &'a History, footing: &'a Footing) -> Vec<Seen<'a>> {
     made(history).into_iter().map(|(run, day, version)| Seen { run, day, version, footing }).collect()
 }
 
-/// The day a word names, for `--reference day`.
-pub fn day_said(ctx: &super::context::Context, said: &str) -> Option<jiff::civil::Date> {
-    read_day(said, ctx.hand.now)
+/// The version a name means; `best` and `last-good` by the 60 ft in one air.
+pub fn version_meant(ctx: &Context, book: &Book, history: &History, name: &str) -> Result<usize> {
+    let by_judge = |pick: &dyn Fn(&Judge) -> Option<usize>| {
+        let footing = footing(book, history, FootingOf::Book).ok()?;
+        let runs = seen(history, &footing);
+        pick(&Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60)))
+    };
+    let good = |j: &Judge| j.last_good().map(|g| g.0);
+    version_named(history, name, ctx.hand.now, &|| by_judge(&Judge::best), &|| by_judge(&good))
 }

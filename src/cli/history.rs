@@ -1,7 +1,7 @@
 //! `history`: what was done to the car, newest first.
 
 use super::context::Context;
-use super::footing::{footing, seen};
+use super::footing::{FootingArgs, footing, seen};
 use super::ui::Ui;
 use crate::blame::{held, told};
 use crate::garage::{Error, History, Result};
@@ -32,6 +32,8 @@ pub struct HistoryArgs {
     /// As it was written, before anything was mended or taken back
     #[arg(long)]
     as_recorded: bool,
+    #[command(flatten)]
+    footing: FootingArgs,
 }
 
 /// Versions shown without `--all`.
@@ -41,17 +43,19 @@ const LATEST: usize = 8;
 pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
     let book = ctx.book()?;
     let history = if args.as_recorded { book.as_recorded()? } else { book.history()? };
-    let footing = footing(&book, &history, FootingOf::Book)?;
+    let footing = footing(&book, &history, args.footing.of(&history, None)?)?;
     let runs = seen(&history, &footing);
     let finish = history.finish_ft();
     let head = ctx.head(&book.car.name);
+    let without = footing.without_air(runs.iter().map(|s| (s.run, s.day)));
+    let foot = render::footing::foot(&footing, "60 ft and ET", runs.len(), without);
     if let Some(name) = &args.field {
         let field = named_field(&book, name)?;
         let held = held(&book.schema, &history.timeline, &book.sheets(&history.timeline)?, &runs, finish, &field.key);
         ctx.answer(
             ui,
-            || render::history::field_json(&head, field, &history, &held),
-            || render::history::field_text(&head, &book.schema, field, &history, &held),
+            || render::history::field_json(&head, field, &history, &held, &footing),
+            || render::history::field_text(&head, &book.schema, field, &history, &held, &foot),
         );
         return Ok(());
     }
@@ -63,7 +67,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
     shown.truncate(shown.len() - older);
     let remarks = history.timeline.remarks.iter().filter(|r| shown.iter().any(|t| t.index == r.during)).collect();
     let filter = (!text.is_empty()).then_some(text);
-    let shown = Shown { history: &history, told: shown, remarks, older, filter, as_recorded: args.as_recorded };
+    let as_recorded = args.as_recorded;
+    let shown =
+        Shown { history: &history, told: shown, remarks, older, filter, as_recorded, footing: &footing, without, foot };
     ctx.answer(ui, || render::history::json(&head, &shown), || render::history::text(&head, &shown));
     Ok(())
 }

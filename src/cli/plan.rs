@@ -5,6 +5,7 @@ use super::footing::{footing, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Ranking, rank};
 use crate::garage::{Book, Error, Fix, History, Plan, Result, carry_out, hand_edits, plan};
+use crate::pace::FootingOf;
 use crate::render::{self, mend::Verdicts};
 use crate::slip::{Beam, Response};
 use crate::timeline::Steps;
@@ -64,7 +65,7 @@ pub fn put_right(
     super::change::refuse_unsaved(&hand_edits(book)?)?;
     super::change::confirm_unusual(ctx, ui, &plan.unusual)?;
     let head = ctx.head(&book.car.name);
-    let verdicts = verdicts(&plan);
+    let verdicts = verdicts(book, &plan)?;
     if dry_run {
         ctx.answer(
             ui,
@@ -94,13 +95,14 @@ pub fn put_right(
 }
 
 /// What blame says before and after, where it is not the same.
-fn verdicts(plan: &Plan) -> Vec<Verdicts> {
-    let ranking = |history: &History| -> Ranking {
+fn verdicts(book: &Book, plan: &Plan) -> Result<Vec<Verdicts>> {
+    let ranking = |history: &History| -> Result<Ranking> {
         let footing = footing(book, history, FootingOf::Book)?;
         let runs = seen(history, &footing);
-        rank(&history.timeline, &Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60)))
+        let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
+        Ok(rank(&history.timeline, &runs, &judge))
     };
-    let (before, after) = (ranking(&plan.before), ranking(&plan.after));
+    let (before, after) = (ranking(&plan.before)?, ranking(&plan.after)?);
     let told = |r: &crate::blame::Ranked| {
         let by = r.difference.map(|d| format!("{:+.3}", d.value)).unwrap_or_default();
         (by, r.verdict.words().to_owned(), (r.n_without, r.n_with))
@@ -116,5 +118,5 @@ fn verdicts(plan: &Plan) -> Vec<Verdicts> {
         out.push(Verdicts { version: a.version.clone(), before: None, after: Some(a.clone()) });
     }
     out.sort_by(|a, b| a.version.cmp(&b.version));
-    out
+    Ok(out)
 }

@@ -8,6 +8,7 @@ use crate::garage::{
     Error, Fix, Result, Scope, areas, back_to, bring_along, change, fitted_passes, hand_edits, is_late, leave_gone,
     now, over_limits, preview, version_named,
 };
+use crate::pace::FootingOf;
 use crate::render::{self, revert::RevertTold};
 use crate::slip::{Beam, Response};
 use clap::Args;

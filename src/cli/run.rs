@@ -3,8 +3,9 @@
 use super::context::Context;
 use super::footing::{footing, seen};
 use super::ui::Ui;
-use crate::blame::Judge;
+use crate::blame::{Judge, Segment, segments};
 use crate::garage::{AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, find_day, made_on, run as record_run};
+use crate::pace::{FootingOf, Seen, Standing};
 use crate::render;
 use crate::render::run::{Against, RunTold};
 use crate::schema::Num;
@@ -151,12 +152,18 @@ fn ask_slip(ui: &mut Ui, finish_ft: u32) -> Result<Vec<String>> {
 
 fn answer(ctx: &Context, ui: &mut Ui, book: &Book, ran: &Ran, notes: &[String]) -> Result<()> {
     let head = ctx.head(&book.car.name);
-    let (against, place) = compare(book, ran)?;
-    let no_air = !ran.day.readings.iter().any(|r| {
-        let at = crate::slip::Moment::on_race_day(ran.day.date, r.at, ran.day.offset_seconds);
-        at.is_some_and(|at| (at.seconds - ran.run.at.seconds).abs() <= 3600)
-    });
-    let told = RunTold { run: &ran.run, day: &ran.day, new_day: ran.new_day, place, against, no_air, notes };
+    let Compared { against, place, standing, reference_kg_m3, segments } = compare(book, ran)?;
+    let told = RunTold {
+        run: &ran.run,
+        day: &ran.day,
+        new_day: ran.new_day,
+        place,
+        against,
+        standing,
+        reference_kg_m3,
+        segments,
+        notes,
+    };
     ctx.answer(ui, || render::run::json(&head, &told), || render::run::text(&head, &told));
     Ok(())
 }
@@ -164,40 +171,60 @@ fn answer(ctx: &Context, ui: &mut Ui, book: &Book, ran: &Ran, notes: &[String]) 
 /// Versions looked at for the comparison: this one and those before it.
 const NEIGHBOURS: usize = 3;
 
-/// The run against its setup's others and against the version before.
-fn compare(book: &Book, ran: &Ran) -> Result<(Vec<Against>, usize)> {
+/// What the run is told against.
+struct Compared {
+    against: Vec<Against>,
+    place: usize,
+    standing: Option<Standing>,
+    reference_kg_m3: Option<f64>,
+    /// Where in the run it differs from the version before, by its name.
+    segments: Option<(String, Vec<Segment>)>,
+}
+
+/// The run against its setup's others and against the version before, all in one air.
+fn compare(book: &Book, ran: &Ran) -> Result<Compared> {
     let mut history = book.recent(NEIGHBOURS)?;
     if !history.runs.iter().any(|m| m.run.id == ran.run.id) {
         // A run told late belongs further back.
         history = book.history()?;
     }
-    let footing = footing(&book, &history, FootingOf::Book)?;
+    let footing = footing(book, &history, FootingOf::Book)?;
     let runs = seen(&history, &footing);
-    let Some(mine) = history.runs.iter().find(|m| m.run.id == ran.run.id) else { return Ok((Vec::new(), 1)) };
-    let place = history.runs_on(mine.version).count();
+    let standing = footing.standing(&ran.run, &ran.day);
+    let reference_kg_m3 = footing.reference.map(|r| r.density_kg_m3);
+    let mut out = Compared { against: Vec::new(), place: 1, standing, reference_kg_m3, segments: None };
+    let Some(mine) = history.runs.iter().find(|m| m.run.id == ran.run.id) else { return Ok(out) };
+    out.place = history.runs_on(mine.version).count();
+    let me = Seen { run: &ran.run, day: &ran.day, version: mine.version, footing: &footing };
     let others: Vec<Seen> = runs.iter().filter(|s| s.run.id != ran.run.id).copied().collect();
     let finish = ran.day.finish_ft;
-    let mut out = Vec::new();
+    let before = mine.version.checked_sub(1);
     for response in [Response::Time(Beam::Ft60), Response::Et] {
         let judge = Judge::new(&history.timeline, &others, finish, response);
-        let Some(x) = response.of(&ran.run, &ran.day, finish) else { continue };
+        let Some(x) = me.number(response, finish) else { continue };
         let mut against = Vec::new();
-        let versions = [Some((mine.version, "this setup")), mine.version.checked_sub(1).map(|v| (v, ""))];
-        for (v, name) in versions.into_iter().flatten() {
+        let before = before.filter(|v| judge.setup(*v) != judge.setup(mine.version));
+        for v in [Some(mine.version), before].into_iter().flatten() {
             let sample = judge.sample(v);
-            if let Some(middle) = sample.middle().filter(|_| name.is_empty() || v == mine.version) {
-                if name.is_empty() && judge.setup(v) == judge.setup(mine.version) {
-                    continue;
-                }
-                let name =
-                    if name.is_empty() { history.timeline.versions[v].number.to_string() } else { name.to_owned() };
+            if let Some(middle) = sample.middle() {
+                let number = history.timeline.versions[v].number.to_string();
+                let name = if v == mine.version { "this setup".to_owned() } else { number };
                 against.push((format!("{name} (middle of {})", sample.n()), x - middle));
             }
         }
         let value = number(&ran.run, response, finish);
-        out.extend(value.map(|value| Against { label: response.label(), value, others: against }));
+        let one_air = reference_kg_m3.is_some().then_some(x);
+        out.against.extend(value.map(|value| Against { label: response.label(), value, one_air, others: against }));
     }
-    Ok((out, place))
+    // Against the version before; else against the setup's other runs.
+    for v in before.into_iter().chain([mine.version]) {
+        let those: Vec<Seen> = others.iter().filter(|s| s.version == v).copied().collect();
+        let list = segments(&those, &[me]);
+        if out.segments.is_none() && list.len() > 1 {
+            out.segments = Some((history.timeline.versions[v].number.to_string(), list));
+        }
+    }
+    Ok(out)
 }
 
 fn number(run: &Run, response: Response, finish_ft: u32) -> Option<Num> {

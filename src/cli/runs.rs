@@ -1,12 +1,11 @@
 //! `runs`: the runs on record.
 
 use super::context::Context;
-use super::footing::{footing, seen};
+use super::footing::{FootingArgs, footing, version_meant};
 use super::ui::Ui;
-use crate::blame::Judge;
-use crate::garage::{Error, Made, Result, version_named};
+use crate::garage::{Error, Made, Result};
 use crate::render;
-use crate::slip::{Beam, Response, read_day};
+use crate::slip::read_day;
 use clap::Args;
 
 /// List the runs: the latest days, one day, or one version
@@ -27,6 +26,8 @@ pub struct RunsArgs {
     /// All of them
     #[arg(long)]
     all: bool,
+    #[command(flatten)]
+    footing: FootingArgs,
 }
 
 /// Runs the command.
@@ -47,18 +48,16 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunsArgs) -> Result<()> {
         }
         shown
     } else {
-        let footing = footing(&book, &history, FootingOf::Book)?;
-        let runs = seen(&history, &footing);
-        let judge = || Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
-        let v =
-            version_named(&history, &which, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
+        let v = version_meant(ctx, &book, &history, &which)?;
         history.runs_on(v).collect()
     };
+    let named = read_day(&which, ctx.hand.now);
+    let footing = footing(&book, &history, args.footing.of(&history, named)?)?;
     let head = ctx.head(&book.car.name);
     ctx.answer(
         ui,
-        || render::runs::json(&head, &history, &shown),
-        || render::runs::text(&head, &history, &shown, args.by_version, left_out),
+        || render::runs::json(&head, &history, &shown, &footing),
+        || render::runs::text(&head, &history, &shown, args.by_version, left_out, &footing),
     );
     Ok(())
 }

@@ -1,16 +1,14 @@
 //! `sheet`: what is, or was, on the car; editing it whole.
 
 use super::context::Context;
-use super::footing::{footing, seen};
+use super::footing::version_meant;
 use super::ui::Ui;
-use crate::blame::Judge;
 use crate::garage::{
     Book, Error, Result, edited_sheet, hand_edits, now, over_limits, preview_sheet, save_files, save_sheet, stale_at,
-    stale_now, version_named,
+    stale_now,
 };
 use crate::render;
 use crate::schema::Sheet;
-use crate::slip::{Beam, Response};
 use clap::Args;
 use std::process::Command;
 
@@ -74,10 +72,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     }
     let history = if args.as_recorded { book.as_recorded()? } else { book.history()? };
     let which = if which.is_empty() { "now".to_owned() } else { which };
-    let footing = footing(&book, &history, FootingOf::Book)?;
-    let runs = seen(&history, &footing);
-    let judge = || Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
-    let i = version_named(&history, &which, ctx.hand.now, &|| judge().best(), &|| judge().last_good().map(|g| g.0))?;
+    let i = version_meant(ctx, &book, &history, &which)?;
     let v = &history.timeline.versions[i];
     let sheet = book.sheet(v)?;
     // Of the log as written nobody asks what is stale.

@@ -3,6 +3,7 @@
 mod backtest;
 mod believed;
 mod car;
+mod conditions;
 mod expect;
 mod exponent;
 mod footing;
@@ -11,7 +12,8 @@ mod seen;
 
 pub use backtest::{Backtest, Habit, Tried, backtest};
 pub use car::{CarFacts, weight_lb};
+pub use conditions::{Conditions, conditions};
 pub use expect::{Asked, Expected, Known, SpreadOf, expect};
 pub use exponent::{Exponent, Exponents};
-pub use footing::{Footing, FootingOf, Reference, Standing};
+pub use footing::{FAR_MINUTES, Footing, FootingOf, Made, Reference, Standing};
 pub use seen::Seen;

@@ -3,12 +3,24 @@
 use super::layout::{Head, Page, counted, signed};
 use crate::blame::{FieldOrigin, Ranked, Ranking, Verdict};
 use crate::diff::words::show_doubting;
+use crate::pace::Footing;
 use crate::schema::{Schema, value_json};
 use crate::slip::Response;
 use serde_json::{Value as Json, json};
 
+/// The air the ranking stands in: the footing, the runs that counted, and how many of them had no air of their own or none
+/// within an hour.
+pub struct OneAir<'a> {
+    /// The footing.
+    pub footing: &'a Footing,
+    /// Runs that counted.
+    pub runs: usize,
+    /// Of them without air, and far from a reading.
+    pub without: (usize, usize),
+}
+
 /// As text.
-pub fn text(head: &Head, response: Response, ranking: &Ranking, top: usize) -> String {
+pub fn text(head: &Head, response: Response, ranking: &Ranking, top: usize, air: &OneAir) -> String {
     let out =
         format!("{}: {} counted, {} left out", response.label(), counted(ranking.counted, "run"), ranking.left_out);
     let mut page = head.page(&out);
@@ -16,7 +28,7 @@ pub fn text(head: &Head, response: Response, ranking: &Ranking, top: usize) -> S
     if ranking.changes.is_empty() {
         page.line("No change has clean runs before and after it yet.");
     } else {
-        table(&mut page, response, ranking, top);
+        table(&mut page, response, ranking, top, air);
     }
     if ranking.changes.len() > top {
         page.line(format!("{} more: blame --all", ranking.changes.len() - top));
@@ -31,7 +43,7 @@ pub fn text(head: &Head, response: Response, ranking: &Ranking, top: usize) -> S
 /// Narrower than this, the range goes; the words never do.
 const RANGE_NEEDS: usize = 72;
 
-fn table(page: &mut Page, response: Response, ranking: &Ranking, top: usize) {
+fn table(page: &mut Page, response: Response, ranking: &Ranking, top: usize, air: &OneAir) {
     let unit = if response == Response::Mph { "mph" } else { "s" };
     let wide = page.width() >= RANGE_NEEDS;
     let row = |worth: &str, range: &str, runs: &str, version: &str| {
@@ -50,12 +62,17 @@ fn table(page: &mut Page, response: Response, ranking: &Ranking, top: usize) {
         let label = row(&worth, &range, &format!("{}|{}", r.n_without, r.n_with), &r.version.to_string());
         page.wrap(&label, &r.words.join(", "));
         page.wrap(&" ".repeat(label.len()), words(response, r).as_str());
+        if r.verdict != Verdict::TooEarly && !r.segments.is_empty() {
+            page.wrap(&" ".repeat(label.len()), &super::footing::segments(&r.segments));
+        }
     }
     page.gap();
+    page.wrap("", &super::footing::foot(air.footing, &response.label(), air.runs, air.without));
+    let carried = if air.footing.reference.is_some() { "Day, lane, drift" } else { "Day, air, lane, drift" };
     page.wrap("", &format!(
         "Plain before/after arithmetic, in {unit}: means on the setup with the change minus means on the setup before it, \
-         the scatter pooled over all setups. Day, air, lane, drift and luck are not allowed for: a change made on another \
-         day carries that day's air with it. w/o|w: clean runs without and with. Minus is {}.",
+         the scatter pooled over all setups. {carried} and luck are not allowed for: a change made on another day carries \
+         that day with it. w/o|w: clean runs without and with. Minus is {}.",
         if response.more_is_quicker() { "slower" } else { "quicker" }
     ));
 }
@@ -89,11 +106,12 @@ fn advice(ranking: &Ranking) -> String {
 }
 
 /// As JSON.
-pub fn json(head: &Head, response: Response, ranking: &Ranking) -> Json {
+pub fn json(head: &Head, response: Response, ranking: &Ranking, air: &OneAir) -> Json {
     json!({
         "car": head.car, "response": response.key(), "method": "before/after difference of means, pooled scatter",
         "confidence": crate::blame::CONFIDENCE, "changes": ranking.changes, "never_compared": ranking.never_compared,
-        "counted": ranking.counted, "left_out": ranking.left_out,
+        "counted": ranking.counted, "left_out": ranking.left_out, "one_air": super::footing::json(air.footing),
+        "without_air": air.without.0, "far_from_a_reading": air.without.1,
     })
 }
 

@@ -1,16 +1,17 @@
 //! Two sheets in trade words, area by area, and what the runs on each say.
 
 use super::layout::{Head, counted, signed};
-use crate::blame::Apart;
+use crate::blame::{Apart, Segment};
 use crate::diff::SheetDiff;
 use crate::diff::words::{Clause, LineChange, NoteLine};
+use crate::pace::{Conditions, Footing};
 use crate::schema::Schema;
 use crate::slip::Response;
 use crate::timeline::Version;
 use serde_json::{Value as Json, json};
 
 /// One side of the comparison.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Side {
     /// "v12", or "edited by hand".
     pub name: String,
@@ -22,6 +23,10 @@ pub struct Side {
     pub with: Vec<String>,
     /// Days those runs were made on.
     pub days: Vec<jiff::civil::Date>,
+    /// What those runs were made in.
+    pub conditions: Conditions,
+    /// Of them without air, and far from a reading.
+    pub without: (usize, usize),
 }
 
 /// What is told.
@@ -40,6 +45,10 @@ pub struct DiffTold<'a> {
     pub notes: Option<Vec<NoteLine>>,
     /// Number by number.
     pub apart: &'a [Apart],
+    /// Where in the run they differ.
+    pub segments: Vec<Segment>,
+    /// What the numbers were carried to.
+    pub footing: &'a Footing,
     /// Versions between the two.
     pub between: Vec<&'a Version>,
 }
@@ -93,6 +102,23 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
         ]);
     }
     page.table(&rows, &[1, 2, 3]);
+    if told.segments.len() > 1 {
+        page.wrap("where    ", &super::footing::segments(&told.segments));
+    }
+    for side in [&told.a, &told.b] {
+        if let Some(words) = super::footing::conditions(&side.conditions) {
+            page.wrap(&format!("{:<9}", side.name), &words);
+        }
+    }
+    page.gap();
+    let runs = told.a.runs + told.b.runs;
+    let without = (told.a.without.0 + told.b.without.0, told.a.without.1 + told.b.without.1);
+    page.wrap("", &super::footing::foot(told.footing, "Middles", runs, without));
+    let mixed = told.footing.reference.is_some() && without.0 > 0;
+    if mixed && (told.a.without.0 == 0) != (told.b.without.0 == 0) {
+        page.wrap("", "Only one side is without some of its air: the difference leans on the guess.");
+    }
+    let allowed = if told.footing.reference.is_some() { "day and luck" } else { "air, day and luck" };
     let (da, db) = (&told.a.days, &told.b.days);
     let both = da.iter().filter(|d| db.contains(d)).count();
     let same_day =
@@ -100,8 +126,8 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     page.wrap(
         "",
         &format!(
-            "Middles, as run, not in one air; {} on {} against {} on {}, {same_day}. \
-         The words are plain before/after arithmetic: air, day and luck are not allowed for.",
+            "{} on {} against {} on {}, {same_day}. The words are plain before/after arithmetic: {allowed} are not allowed \
+             for.",
             counted(told.a.runs, "run"),
             counted(da.len(), "day"),
             counted(told.b.runs, "run"),
@@ -124,10 +150,14 @@ fn words(x: &Apart) -> String {
 
 /// As JSON.
 pub fn json(head: &Head, schema: &Schema, told: &DiffTold) -> Json {
-    let side = |s: &Side| json!({"name": s.name, "at": s.at, "runs": s.runs, "same_setup": s.with});
+    let side = |s: &Side| {
+        json!({"name": s.name, "at": s.at, "runs": s.runs, "same_setup": s.with, "conditions": s.conditions,
+            "without_air": s.without.0, "far_from_a_reading": s.without.1})
+    };
     let apart = |x: &Apart| json!({"number": x.response.key(), "a": x.a, "b": x.b, "difference": x.difference, "verdict": x.verdict});
     json!({
         "car": head.car, "a": side(&told.a), "b": side(&told.b), "words": told.clauses, "changes": told.diff.to_json(schema),
-        "same": told.same, "runs": told.apart.iter().map(apart).collect::<Vec<_>>(),
+        "same": told.same, "runs": told.apart.iter().map(apart).collect::<Vec<_>>(), "segments": told.segments,
+        "one_air": super::footing::json(told.footing),
     })
 }

@@ -4,6 +4,7 @@ use super::layout::{Head, Page, counted, signed};
 use crate::blame::{Held, Spot, Told};
 use crate::diff::words::show_doubting;
 use crate::garage::History;
+use crate::pace::Footing;
 use crate::schema::{Field, Schema};
 use crate::timeline::{Kind, Remark};
 use serde_json::{Value as Json, json};
@@ -22,6 +23,12 @@ pub struct Shown<'a> {
     pub filter: Option<String>,
     /// It is the log as written, not the record as it holds.
     pub as_recorded: bool,
+    /// What the numbers were carried to.
+    pub footing: &'a Footing,
+    /// Runs without air, and far from a reading.
+    pub without: (usize, usize),
+    /// The same in words.
+    pub foot: String,
 }
 
 fn spot(label: &str, s: Option<Spot>) -> Option<String> {
@@ -60,8 +67,10 @@ pub fn text(head: &Head, shown: &Shown) -> String {
     page.gap();
     page.wrap(
         "",
-        "60 ft and ET as run, not in one air. The difference is between the middles of the 60 ft and is no verdict; \
-         early: under 3 clean runs on a side.",
+        &format!(
+            "{} The difference is between the middles of the 60 ft and is no verdict; early: under 3 clean runs on a side.",
+            shown.foot
+        ),
     );
     if shown.older > 0 {
         let more = "older: history --all   one day: history jul 11   with words: history clamps";
@@ -93,6 +102,9 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told) {
         parts.push(format!("{} on {before}{}", signed(d, 3), if told.early { " early" } else { "" }));
     }
     page.wrap("     ", &parts.join("   "));
+    if told.apart.is_some() && told.segments.len() > 1 {
+        page.wrap("     ", &format!("where: {}", super::footing::segments(&told.segments)));
+    }
     if !told.same_as.is_empty() {
         let others: Vec<String> = told.same_as.iter().map(ToString::to_string).collect();
         page.wrap("     ", &format!("one setup with {}", others.join(", ")));
@@ -112,18 +124,19 @@ pub fn json(head: &Head, shown: &Shown) -> Json {
         json!({
             "version": v.number, "id": v.entry.id, "setup": v.mark.to_string(), "kind": v.entry.kind, "at": v.entry.at,
             "written": v.entry.written, "by": v.entry.by, "words": v.entry.words, "why": v.entry.why, "back_to": v.entry.back_to,
-            "since": v.entry.since, "mended": v.entry.mended, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "apart_ft60_s": t.apart, "early": t.early, "same_setup": t.same_as,
+            "since": v.entry.since, "mended": v.entry.mended, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "apart_ft60_s": t.apart, "early": t.early, "segments": t.segments, "same_setup": t.same_as,
         })
     };
     let remark = |r: &&Remark| json!({"id": r.entry.id, "kind": r.entry.kind, "at": r.entry.at, "mended": r.entry.mended, "by": r.entry.by, "during": h.timeline.versions[r.during].number, "words": r.entry.words});
     json!({
         "car": head.car, "versions": shown.told.iter().map(one).collect::<Vec<_>>(),
-        "remarks": shown.remarks.iter().map(remark).collect::<Vec<_>>(), "older": shown.older,
+        "remarks": shown.remarks.iter().map(remark).collect::<Vec<_>>(), "older": shown.older, "one_air": super::footing::json(shown.footing),
+        "without_air": shown.without.0, "far_from_a_reading": shown.without.1,
     })
 }
 
 /// One field over time, as text: newest first.
-pub fn field_text(head: &Head, schema: &Schema, field: &Field, h: &History, held: &[Held]) -> String {
+pub fn field_text(head: &Head, schema: &Schema, field: &Field, h: &History, held: &[Held], foot: &str) -> String {
     let mut page = head.page(&format!("{} over time", field.label));
     page.gap();
     let header = ["value", "from", "to", "runs", "60 ft best", "middle", "ET best", "middle"];
@@ -145,17 +158,17 @@ pub fn field_text(head: &Head, schema: &Schema, field: &Field, h: &History, held
     }
     page.table(&rows, &[3, 4, 5, 6, 7]);
     page.gap();
-    page.line("As run, not in one air; other fields changed in between: history");
+    page.wrap("", &format!("{foot} Other fields changed in between: history"));
     page.text()
 }
 
 /// One field over time, as JSON: oldest first.
-pub fn field_json(head: &Head, field: &Field, h: &History, held: &[Held]) -> Json {
+pub fn field_json(head: &Head, field: &Field, h: &History, held: &[Held], footing: &Footing) -> Json {
     let one = |x: &Held| {
         json!({
             "value": x.value.as_ref().map(|v| crate::schema::value_json(field, v)), "from": h.timeline.versions[x.from].number,
             "to": h.timeline.versions[x.to].number, "since": x.since, "runs": x.runs, "ft60_s": x.ft60, "et_s": x.et,
         })
     };
-    json!({ "car": head.car, "field": field.key, "unit": field.unit, "values": held.iter().map(one).collect::<Vec<_>>() })
+    json!({ "car": head.car, "field": field.key, "unit": field.unit, "values": held.iter().map(one).collect::<Vec<_>>(), "one_air": super::footing::json(footing) })
 }

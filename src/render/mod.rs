@@ -7,6 +7,7 @@ pub mod copy;
 pub mod day;
 pub mod diff;
 pub mod fields;
+pub mod footing;
 pub mod history;
 pub mod home;
 mod layout;

@@ -1,6 +1,8 @@
 //! A run as it is told when it is recorded, against the setup's other runs and the version before.
 
 use super::layout::{Head, counted, signed};
+use crate::blame::Segment;
+use crate::pace::Standing;
 use crate::schema::Num;
 use crate::slip::{Beam, Day, Run};
 use serde_json::{Value as Json, json};
@@ -12,6 +14,8 @@ pub struct Against {
     pub label: String,
     /// The run's.
     pub value: Num,
+    /// The same in the air all are compared in; `None` = as run.
+    pub one_air: Option<f64>,
     /// `(against what, difference in s)`: "v19 (middle of 3)", +0.019.
     pub others: Vec<(String, f64)>,
 }
@@ -29,8 +33,12 @@ pub struct RunTold<'a> {
     pub place: usize,
     /// Comparisons.
     pub against: Vec<Against>,
-    /// No air was read within an hour.
-    pub no_air: bool,
+    /// Its air; `None` = the book has none.
+    pub standing: Option<Standing>,
+    /// The air compared in, kg/m3.
+    pub reference_kg_m3: Option<f64>,
+    /// Where in the run it differs, and from which version.
+    pub segments: Option<(String, Vec<Segment>)>,
     /// Sentences from the store.
     pub notes: &'a [String],
 }
@@ -62,8 +70,19 @@ pub fn text(head: &Head, told: &RunTold) -> String {
     if told.place < 3 {
         page.line(format!("  {} on this version: too early to call", counted(told.place, "run")));
     }
-    if told.no_air {
-        page.line("  no air on record within an hour: compared as run, not in one air");
+    if let Some((version, list)) = &told.segments {
+        page.wrap(&format!("  where, on {version}: "), &super::footing::segments(list));
+    }
+    let in_one: Vec<String> =
+        told.against.iter().filter_map(|a| Some(format!("{} {:.3}", a.label, a.one_air?))).collect();
+    if let Some(reference) = told.reference_kg_m3.filter(|_| !in_one.is_empty()) {
+        let then = told.standing.map(|s| s.density_kg_m3());
+        let from = then.map_or(String::new(), |d| format!(" from {}", super::footing::density(d)));
+        let to = super::footing::density(reference);
+        page.wrap("  in one air: ", &format!("{}   (carried{from} to {to})", in_one.join("  ")));
+    }
+    if let Some(words) = super::footing::run_words(told.standing) {
+        page.wrap("  ", &words);
     }
     if let Some(note) = &run.note {
         page.wrap("  note: ", note);
@@ -118,8 +137,11 @@ pub fn json(head: &Head, told: &RunTold) -> Json {
         .iter()
         .flat_map(|a| a.others.iter().map(move |(what, d)| json!({"number": a.label, "against": what, "apart_s": signed(*d, 3).parse::<f64>().unwrap_or(*d)})))
         .collect();
+    let one_air: serde_json::Map<String, Json> =
+        told.against.iter().filter_map(|a| Some((a.label.clone(), json!(a.one_air?)))).collect();
     json!({
         "car": head.car, "saved": true, "run": run_json(told.run), "track": told.day.track, "finish_ft": told.day.finish_ft,
-        "new_day": told.new_day, "run_of_version": told.place, "against": against,
+        "new_day": told.new_day, "run_of_version": told.place, "against": against, "one_air": one_air,
+        "air": super::footing::standing_json(told.standing), "segments": told.segments.as_ref().map(|(_, s)| s),
     })
 }

@@ -3,11 +3,19 @@
 use super::layout::{Head, counted};
 use super::run::run_json;
 use crate::garage::{History, Made};
-use crate::slip::Beam;
+use crate::pace::{Footing, Seen, conditions};
+use crate::slip::{Beam, Day, Response};
 use serde_json::{Value as Json, json};
 
 /// As text.
-pub fn text(head: &Head, history: &History, runs: &[&Made], by_version: bool, left_out: usize) -> String {
+pub fn text(
+    head: &Head,
+    history: &History,
+    runs: &[&Made],
+    by_version: bool,
+    left_out: usize,
+    footing: &Footing,
+) -> String {
     let mut page = head.page(&format!("{} of {}", counted(runs.len(), "run"), history.runs.len()));
     let mut groups: Vec<(usize, Vec<&Made>)> = Vec::new();
     for made in runs {
@@ -28,7 +36,17 @@ pub fn text(head: &Head, history: &History, runs: &[&Made], by_version: bool, le
         } else {
             let day = &history.days[key];
             let prep = day.prep.as_ref().map(|p| format!(", {p}")).unwrap_or_default();
-            page.wrap("", &format!("{}  {}, {} ft{prep}", head.day(day.date), day.track, day.finish_ft));
+            let high = day.elevation_ft.map(|e| format!(", elevation {e} ft")).unwrap_or_default();
+            page.wrap("", &format!("{}  {}, {} ft{prep}{high}", head.day(day.date), day.track, day.finish_ft));
+            let of: Vec<Seen> = list
+                .iter()
+                .map(|m| Seen { run: &m.run, day: &history.days[m.day], version: m.version, footing })
+                .collect();
+            let made_in = conditions(&of);
+            let made_in = crate::pace::Conditions { elevation_ft: None, ..made_in };
+            if let Some(words) = super::footing::conditions(&made_in) {
+                page.wrap("  ", words.rsplit_once(", ").map_or(&words, |(w, _)| w));
+            }
         }
         let finish = list.iter().map(|m| history.days[m.day].finish_ft).max().unwrap_or(1320);
         let beams: Vec<Beam> = Beam::ALL.into_iter().filter(|b| b.feet() <= finish).collect();
@@ -59,6 +77,7 @@ pub fn text(head: &Head, history: &History, runs: &[&Made], by_version: bool, le
             words.extend(run.did.iter().filter(|d| !(run.clean_to.is_some() && d.starts_with("spun"))).cloned());
             row.push(words.join(", "));
             rows.push(row);
+            rows.extend(carried_row(history, made, &beams, finish, by_version, footing));
         }
         page.table(&rows, &right);
     }
@@ -66,11 +85,47 @@ pub fn text(head: &Head, history: &History, runs: &[&Made], by_version: bool, le
     if runs.iter().any(|m| m.unsure) {
         page.wrap("", "?: made in a window in which something changed; counts for neither side");
     }
-    page.line("As run, not in one air.");
+    let pairs = runs.iter().map(|m| (&m.run, &history.days[m.day]));
+    let foot = super::footing::foot(footing, "Lines marked = are", runs.len(), footing.without_air(pairs));
+    let raw = footing.reference.is_none();
+    page.wrap("", if raw { "As run, not in one air: no run has air on record." } else { &foot });
+    if !raw {
+        page.line("The arithmetic of one run: runs --explain \"jul 11 14:15\"");
+    }
     if left_out > 0 {
         page.wrap("", &format!("{left_out} older: runs --all   one version: runs v12   one day: runs jul 11"));
     }
     page.text()
+}
+
+/// The run's clean numbers in one air, below those of the slip.
+fn carried_row(
+    history: &History,
+    made: &Made,
+    beams: &[Beam],
+    finish_ft: u32,
+    by_version: bool,
+    footing: &Footing,
+) -> Option<Vec<String>> {
+    footing.reference?;
+    let day = &history.days[made.day];
+    let carry = |response: Response, raw: crate::schema::Num, decimals: usize| {
+        format!("{:.decimals$}", footing.carried(&made.run, day, response, raw.to_f64()))
+    };
+    let mut row = vec![String::new()];
+    row.extend((!by_version).then(String::new));
+    row.push("=".to_owned());
+    for b in beams {
+        row.push(made.run.clean_time(*b).map(|t| carry(Response::Time(*b), t, 3)).unwrap_or_default());
+        row.extend(speed(*b, finish_ft).map(|k| {
+            // A trap speed short of the finish follows the air as its own time does not; only the finish's is learnt.
+            let at_finish = b.feet() == day.finish_ft && made.run.clean_at(b.feet());
+            let raw = made.run.num(k).filter(|_| at_finish);
+            raw.map(|v| carry(Response::Mph, v, 2)).unwrap_or_default()
+        }));
+    }
+    let any = row.iter().skip(if by_version { 2 } else { 3 }).any(|c| !c.is_empty());
+    any.then_some(row)
 }
 
 fn speed(beam: Beam, finish_ft: u32) -> Option<&'static str> {
@@ -78,7 +133,7 @@ fn speed(beam: Beam, finish_ft: u32) -> Option<&'static str> {
 }
 
 /// As JSON.
-pub fn json(head: &Head, history: &History, runs: &[&Made]) -> Json {
+pub fn json(head: &Head, history: &History, runs: &[&Made], footing: &Footing) -> Json {
     let one = |m: &&Made| {
         let day = &history.days[m.day];
         let mut run = run_json(&m.run);
@@ -87,8 +142,27 @@ pub fn json(head: &Head, history: &History, runs: &[&Made]) -> Json {
             map.insert("date".to_owned(), json!(day.date.to_string()));
             map.insert("track".to_owned(), json!(day.track));
             map.insert("finish_ft".to_owned(), json!(day.finish_ft));
+            map.insert("air".to_owned(), super::footing::standing_json(footing.standing(&m.run, day)));
+            map.insert("one_air".to_owned(), one_air_json(m, day, footing));
         }
         run
     };
-    json!({ "car": head.car, "runs": runs.iter().map(one).collect::<Vec<_>>() })
+    json!({ "car": head.car, "runs": runs.iter().map(one).collect::<Vec<_>>(), "one_air": super::footing::json(footing) })
+}
+
+/// The run's clean numbers in one air under the names of its own.
+fn one_air_json(made: &Made, day: &Day, footing: &Footing) -> Json {
+    if footing.reference.is_none() {
+        return Json::Null;
+    }
+    let carry = |r: Response, raw: f64| json!(footing.carried(&made.run, day, r, raw));
+    let times = Beam::ALL.into_iter().filter_map(|b| {
+        let raw = made.run.clean_time(b)?.to_f64();
+        Some((b.key().to_owned(), carry(Response::Time(b), raw)))
+    });
+    let speed = Beam::at(day.finish_ft).and_then(Beam::speed_key).and_then(|k| {
+        let raw = made.run.num(k).filter(|_| made.run.clean_at(day.finish_ft))?.to_f64();
+        Some((k.to_owned(), carry(Response::Mph, raw)))
+    });
+    Json::Object(times.chain(speed).collect())
 }

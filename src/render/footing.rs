@@ -1,0 +1,111 @@
+//! The air things were carried to, in words.
+
+use super::layout::{counted, signed};
+use crate::blame::Segment;
+use crate::pace::{Conditions, FAR_MINUTES, Footing, FootingOf, Reference, Standing};
+use serde_json::{Value as Json, json};
+
+/// A lb/ft3 in kg/m3 (exact: 0.45359237 kg, 0.3048 m; NIST SP 811, B.8).
+pub const KG_M3_PER_LB_FT3: f64 = 0.453_592_37 / (0.304_8 * 0.304_8 * 0.304_8);
+
+/// `0.0712 lb/ft3`.
+pub fn density(kg_m3: f64) -> String {
+    format!("{:.4} lb/ft3", kg_m3 / KG_M3_PER_LB_FT3)
+}
+
+/// What the reference is: `the middle of the book`.
+pub fn reference_words(r: &Reference) -> String {
+    match r.of {
+        FootingOf::Book => "the middle of the book".to_owned(),
+        FootingOf::SeaLevel => "the standard atmosphere at sea level".to_owned(),
+        FootingOf::Day(date) => format!("the middle of {date}"),
+        FootingOf::Density(_) => "as you said".to_owned(),
+    }
+}
+
+/// The foot of a table: what air its numbers stand in, and which runs had none. `without`, `far`: of `runs` shown.
+pub fn foot(footing: &Footing, what: &str, runs: usize, (without, far): (usize, usize)) -> String {
+    let Some(reference) = &footing.reference else {
+        return format!("{what} as run, not in one air: no run has air on record.");
+    };
+    let mut out = format!("{what} in one air: {}, {}.", density(reference.density_kg_m3), reference_words(reference));
+    if without > 0 {
+        out.push_str(&format!(
+            " {without} of {} no air on record and {} taken as run in the usual air of {}.",
+            if runs == 1 { "1 run has".to_owned() } else { format!("{runs} runs have") },
+            if without == 1 { "is" } else { "are" },
+            if without == 1 { "its track" } else { "their track" },
+        ));
+    }
+    if far > 0 {
+        let have = if far == 1 { "run is" } else { "runs are" };
+        out.push_str(&format!(" {far} {have} more than an hour from a reading."));
+    }
+    out
+}
+
+/// What is to be said of the air of one run, where something is.
+pub fn run_words(standing: Option<Standing>) -> Option<String> {
+    match standing {
+        None => Some("no air on record: compared as run, not in one air".to_owned()),
+        Some(Standing::Assumed { .. }) => {
+            Some("no air on record for this run: taken as run in the usual air of its track".to_owned())
+        }
+        Some(Standing::Read { minutes, .. }) if minutes > FAR_MINUTES => {
+            let (h, m) = (minutes / 60, minutes % 60);
+            Some(format!("the nearest reading of the air is {h} h {m:02} min away"))
+        }
+        Some(Standing::Read { .. }) => None,
+    }
+}
+
+/// `0-60 -0.019   60-330 -0.030`.
+pub fn segments(list: &[Segment]) -> String {
+    let one = |s: &Segment| format!("{}-{} {}", s.from_ft, s.to_ft, signed(s.apart_s, 3));
+    list.iter().map(one).collect::<Vec<_>>().join("   ")
+}
+
+fn span(range: Option<(f64, f64)>, decimals: usize, unit: &str) -> Option<String> {
+    let (a, b) = range?;
+    let (low, high) = (format!("{a:.decimals$}"), format!("{b:.decimals$}"));
+    Some(if low == high { format!("{low} {unit}") } else { format!("{low} to {high} {unit}") })
+}
+
+/// `air 0.0700 to 0.0726 lb/ft3, track 96 to 118 F, head wind 2 to 4 mph, elevation 612 ft`.
+pub fn conditions(c: &Conditions) -> Option<String> {
+    let lb = c.density_kg_m3.map(|(a, b)| (a / KG_M3_PER_LB_FT3, b / KG_M3_PER_LB_FT3));
+    let wind = c.head_wind_mph.map(|(a, b)| if b < 0.0 { ("tail", Some((-b, -a))) } else { ("head", Some((a, b))) });
+    let mut parts: Vec<String> = Vec::new();
+    parts.extend(span(lb, 4, "lb/ft3").map(|s| format!("air {s}")));
+    parts.extend(span(c.track_temp_f, 0, "F").map(|s| format!("track {s}")));
+    parts.extend(wind.and_then(|(side, range)| Some(format!("{side} wind {}", span(range, 0, "mph")?))));
+    parts.extend((!c.sun.is_empty()).then(|| c.sun.join("/")));
+    parts.extend(span(c.elevation_ft, 0, "ft").map(|s| format!("elevation {s}")));
+    parts.push(counted(c.tracks.len(), "track"));
+    (parts.len() > 1).then(|| parts.join(", "))
+}
+
+/// The reference and the exponents, as JSON.
+pub fn json(footing: &Footing) -> Json {
+    let reference = footing.reference.map(|r| {
+        let of = match r.of {
+            FootingOf::Book => "book".to_owned(),
+            FootingOf::SeaLevel => "sea-level".to_owned(),
+            FootingOf::Day(date) => date.to_string(),
+            FootingOf::Density(_) => "density".to_owned(),
+        };
+        json!({"density_kg_m3": r.density_kg_m3, "of": of})
+    });
+    json!({"reference": reference, "exponents": footing.exponents})
+}
+
+/// The air of a run, as JSON.
+pub fn standing_json(standing: Option<Standing>) -> Json {
+    match standing {
+        None => Json::Null,
+        Some(Standing::Assumed { density_kg_m3 }) => json!({"density_kg_m3": density_kg_m3, "read": false}),
+        Some(Standing::Read { density_kg_m3, minutes, .. }) => {
+            json!({"density_kg_m3": density_kg_m3, "read": true, "minutes_to_reading": minutes})
+        }
+    }
+}

@@ -7,7 +7,6 @@ mod atmosphere;
 mod density;
 mod engine;
 mod moist;
-mod two_phase;
 mod vapor;
 
 pub use atmosphere::{
@@ -17,7 +16,6 @@ pub use atmosphere::{
 pub use density::{cipm_density_kg_m3, ideal_density_kg_m3, vapor_share};
 pub use engine::{correction_dry, correction_j1349};
 pub use moist::{Moist, Moisture, Refused, moist};
-pub use two_phase::{ROLLOUT_FT, TwoPhase};
 pub use vapor::{cipm_saturation_pa, dew_point_c, enhancement, magnus_saturation_pa, wet_bulb_c, wet_bulb_vapor_pa};
 
 /// 0 C, K (exact).

@@ -57,10 +57,10 @@ const FLOOR_S: f64 = 0.003;
 /// What is believed of a number whose median over the book is `median`.
 pub(super) fn believed(response: Response, finish_ft: u32, median: f64) -> Believed {
     let bad_s = |shift: f64| Bad { share: 0.06, shift, wide_share: 0.07, wide_variance: 0.09 };
-    let beam = match response {
+    let beam = match response.at_beam(finish_ft) {
         Response::Time(beam) => beam,
-        Response::Et => Beam::at(finish_ft).unwrap_or(Beam::Ft1320),
-        Response::Mph => {
+        Response::Et => Beam::Ft1320,
+        Response::Mph | Response::Speed(_) => {
             let mut v = OF_SPEED;
             v[2..].iter_mut().for_each(|x| *x *= median);
             let wide = 0.03 * median;

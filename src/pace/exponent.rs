@@ -55,15 +55,16 @@ impl Exponents {
     pub(super) fn beforehand(car: &CarFacts, finish_ft: u32, medians: &[(Response, f64)]) -> Exponents {
         let median = |r: Response| medians.iter().find(|(k, _)| *k == r).map(|(_, m)| *m);
         let (power, power_sd, known) = car.power_on_density();
-        let fitted_to = median(Response::Time(Beam::Ft60)).zip(median(Response::Mph)).map(|(t, v)| (t, v, finish_ft));
+        let trap = median(Response::Mph.at_beam(finish_ft));
+        let fitted_to = median(Response::Time(Beam::Ft60)).zip(trap).map(|(t, v)| (t, v, finish_ft));
         let model = fitted_to.and_then(|(t, v, ft)| TwoPhase::fitted(t, v, f64::from(ft), crate::air::ROLLOUT_FT));
-        // ET is the time at its beam, and follows the air as that does.
-        let by = medians.iter().filter(|(r, _)| *r != Response::Et).map(|(response, median)| {
+        let by = medians.iter().map(|(response, median)| {
             let b = believed(*response, finish_ft, *median);
             let on_power = model.map(|m| match response {
                 Response::Time(beam) => m.slip_power_on_time(f64::from(beam.feet()), crate::air::ROLLOUT_FT),
-                Response::Et => m.slip_power_on_time(f64::from(finish_ft), crate::air::ROLLOUT_FT),
-                Response::Mph => m.power_on_speed(f64::from(finish_ft)),
+                Response::Speed(beam) => m.power_on_speed(f64::from(beam.feet())),
+                // Kept under the beam they are read at.
+                Response::Et | Response::Mph => 0.0,
             });
             let (prior, sd) = match on_power {
                 Some(n) => {
@@ -85,10 +86,7 @@ impl Exponents {
     }
 
     fn key(&self, response: Response) -> String {
-        match (response, Beam::at(self.finish_ft)) {
-            (Response::Et, Some(beam)) => Response::Time(beam).key(),
-            _ => response.key(),
-        }
+        response.at_beam(self.finish_ft).key()
     }
 
     /// Each number's key and exponent.

@@ -136,7 +136,7 @@ impl Footing {
         let rows = &rows[rows.len().saturating_sub(LEARNT_FROM)..];
         let plain: Vec<_> = rows.iter().map(|(_, _, row)| row.clone()).collect();
         let common = ground.common(&plain);
-        for response in responses().filter(|r| *r != Response::Et) {
+        for response in responses() {
             let learnt = rows
                 .iter()
                 .filter_map(|(run, day, row)| Some(Learnt { row, raw: response.of(run, day, self.finish_ft)? }));
@@ -192,9 +192,10 @@ fn air_of(run: &Run, day: &Day) -> Option<Standing> {
     Some(Standing::Read { air: at.air, density_kg_m3: at.air.density_kg_m3(), minutes: at.minutes })
 }
 
-/// The numbers that are carried.
+/// The numbers that are carried; ET and mph are the time and the speed at the finish.
 pub(super) fn responses() -> impl Iterator<Item = Response> {
-    Beam::ALL.into_iter().map(Response::Time).chain([Response::Et, Response::Mph])
+    let speeds = Beam::ALL.into_iter().filter(|b| b.speed_key().is_some()).map(Response::Speed);
+    Beam::ALL.into_iter().map(Response::Time).chain(speeds)
 }
 
 /// The middle of each number over the book, those it has.

@@ -62,7 +62,7 @@ pub fn run_words(standing: Option<Standing>) -> Option<String> {
 /// `0-60 -0.019   60-330 -0.030`.
 pub fn segments(list: &[Segment]) -> String {
     let one = |s: &Segment| format!("{}-{} {}", s.from_ft, s.to_ft, signed(s.apart_s, 3));
-    list.iter().map(one).collect::<Vec<_>>().join("   ")
+    list.iter().map(one).collect::<Vec<_>>().join("  ")
 }
 
 fn span(range: Option<(f64, f64)>, decimals: usize, unit: &str) -> Option<String> {

@@ -118,10 +118,8 @@ fn carried_row(
     for b in beams {
         row.push(made.run.clean_time(*b).map(|t| carry(Response::Time(*b), t, 3)).unwrap_or_default());
         row.extend(speed(*b, finish_ft).map(|k| {
-            // A trap speed short of the finish follows the air as its own time does not; only the finish's is learnt.
-            let at_finish = b.feet() == day.finish_ft && made.run.clean_at(b.feet());
-            let raw = made.run.num(k).filter(|_| at_finish);
-            raw.map(|v| carry(Response::Mph, v, 2)).unwrap_or_default()
+            let raw = made.run.num(k).filter(|_| made.run.clean_at(b.feet()));
+            raw.map(|v| carry(Response::Speed(*b), v, 2)).unwrap_or_default()
         }));
     }
     let any = row.iter().skip(if by_version { 2 } else { 3 }).any(|c| !c.is_empty());
@@ -160,9 +158,10 @@ fn one_air_json(made: &Made, day: &Day, footing: &Footing) -> Json {
         let raw = made.run.clean_time(b)?.to_f64();
         Some((b.key().to_owned(), carry(Response::Time(b), raw)))
     });
-    let speed = Beam::at(day.finish_ft).and_then(Beam::speed_key).and_then(|k| {
-        let raw = made.run.num(k).filter(|_| made.run.clean_at(day.finish_ft))?.to_f64();
-        Some((k.to_owned(), carry(Response::Mph, raw)))
+    let speeds = Beam::ALL.into_iter().filter_map(|b| {
+        let k = b.speed_key()?;
+        let raw = made.run.num(k).filter(|_| made.run.clean_at(b.feet()))?.to_f64();
+        Some((k.to_owned(), carry(Response::Speed(b), raw)))
     });
-    Json::Object(times.chain(speed).collect())
+    Json::Object(times.chain(speeds).collect())
 }

@@ -1,4 +1,5 @@
-//! The groups of a report, one function each: false or nothing where a group is of another kind.
+//! The groups of a report, one function each: false or nothing where a group is of another kind. They take
+//! ASCII only.
 
 use super::{Metar, MetarError, error, hpa_of_inhg};
 
@@ -40,7 +41,7 @@ pub(super) fn read_wind(group: &str, out: &mut Metar) -> Result<bool, MetarError
     let Some((wind, m_per_h)) = units.iter().find_map(|(u, m)| Some((group.strip_suffix(u)?, *m))) else {
         return Ok(false);
     };
-    if !wind.is_ascii() || wind.len() < 5 {
+    if wind.len() < 5 {
         return Ok(false);
     }
     let (from, speeds) = wind.split_at(3);

@@ -86,7 +86,8 @@ pub fn read_metar(text: &str) -> Result<Metar, MetarError> {
     }
     let upper = text.to_ascii_uppercase();
     let text = one_report(&upper)?;
-    let groups: Vec<&str> = text.split_whitespace().collect();
+    // Groups are plain letters and digits; the functions below may cut them anywhere.
+    let groups: Vec<&str> = text.split_whitespace().filter(|g| g.is_ascii()).collect();
     let (body, remarks) = match groups.iter().position(|g| *g == "RMK") {
         Some(at) => (&groups[..at], &groups[at + 1..]),
         None => (&groups[..], &[][..]),

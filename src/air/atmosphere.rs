@@ -36,6 +36,15 @@ pub fn isa(height_ft: f64) -> Isa {
     Isa { temperature_k: t, pressure_pa: p, density_kg_m3: p / (R_DRY * t) }
 }
 
+/// Radius of the earth in the standard atmosphere, ft: 6356.766 km (ISO 2533:1975).
+const EARTH_FT: f64 = 6_356_766.0 / M_PER_FT;
+
+/// Geopotential height, ft, of a height by the tape: gravity weakens upward, so it is the smaller (5 ft at 10 000 ft).
+/// Elevations of tracks are taken for geopotential: the difference is below 2 ft to 6000 ft.
+pub fn geopotential_ft(height_ft: f64) -> f64 {
+    EARTH_FT * height_ft / (EARTH_FT + height_ft)
+}
+
 /// The height at which the standard atmosphere has `p_pa`, ft: the inverse of [`isa`].
 pub fn pressure_altitude_ft(p_pa: f64) -> f64 {
     T0_K / LAPSE * (1.0 - (p_pa / P0_PA).powf(1.0 / power())) / M_PER_FT

@@ -23,8 +23,8 @@ pub fn cipm_density_kg_m3(t_c: f64, p_pa: f64, vapor_share: f64) -> f64 {
         * (1.0 - vapor_share * (1.0 - WATER_KG_MOL / DRY_KG_MOL))
 }
 
-/// Compressibility factor (CIPM-2007, equation A1.4).
-fn compressibility(t_c: f64, p_pa: f64, x: f64) -> f64 {
+/// Compressibility factor of moist air (CIPM-2007, equation A1.4).
+pub fn compressibility(t_c: f64, p_pa: f64, x: f64) -> f64 {
     let (a0, a1, a2) = (1.581_23e-6, -2.933_1e-8, 1.104_3e-10);
     let (b0, b1) = (5.707e-6, -2.051e-8);
     let (c0, c1) = (1.989_8e-4, -2.376e-6);

@@ -6,16 +6,24 @@
 mod atmosphere;
 mod density;
 mod engine;
+pub mod metar;
 mod moist;
+mod power;
+mod two_phase;
 mod vapor;
 
 pub use atmosphere::{
-    Isa, PA_PER_INHG, altimeter_from_station_pa, density_altitude_ft, isa, pressure_altitude_ft,
+    Isa, PA_PER_INHG, altimeter_from_station_pa, density_altitude_ft, geopotential_ft, isa, pressure_altitude_ft,
     station_from_altimeter_pa,
 };
-pub use density::{cipm_density_kg_m3, ideal_density_kg_m3, vapor_share};
+pub use density::{cipm_density_kg_m3, compressibility, ideal_density_kg_m3, vapor_share};
 pub use engine::{correction_dry, correction_j1349};
 pub use moist::{Moist, Moisture, Refused, moist};
+pub use power::{
+    FT_S_PER_MPH, G_FT_S2, HP_FT_LBF_S, KM, KM_LOW, TRAP_FT, average_g, carried, least_power_hp, mean_mph,
+    trap_power_hp, trap_power_with_km_hp,
+};
+pub use two_phase::{ROLLOUT_FT, TwoPhase};
 pub use vapor::{cipm_saturation_pa, dew_point_c, enhancement, magnus_saturation_pa, wet_bulb_c, wet_bulb_vapor_pa};
 
 /// 0 C, K (exact).

@@ -48,6 +48,7 @@ pub enum Format {
 pub enum Command {
     Run(super::run::RunArgs),
     Change(super::change::ChangeArgs),
+    Dial(super::dial::DialArgs),
     Day(super::day::DayArgs),
     Page(super::page::PageArgs),
     Runs(super::runs::RunsArgs),

@@ -7,6 +7,7 @@ mod change;
 mod context;
 mod copy;
 mod day;
+mod dial;
 mod diff;
 mod exit;
 mod fields;
@@ -82,6 +83,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Page(args) => page::run(ctx, ui, args),
         Command::Runs(args) => runs::run(ctx, ui, args),
         Command::History(args) => history::run(ctx, ui, args),
+        Command::Dial(args) => dial::run(ctx, ui, args),
         Command::Diff(args) => diff::run(ctx, ui, args),
         Command::Blame(args) => blame::run(ctx, ui, args),
         Command::Revert(args) => revert::run(ctx, ui, args),

@@ -107,7 +107,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
 }
 
 /// From below the sea to above any track.
-fn elevation(feet: f64) -> Result<Num> {
+pub fn elevation(feet: f64) -> Result<Num> {
     let n = Num::from_f64(feet).filter(|_| (-1500.0..=15_000.0).contains(&feet));
     n.ok_or_else(|| Error::usage(format!("{feet} is no elevation in feet; nothing was recorded"), "--elevation 640"))
 }

@@ -61,7 +61,7 @@ impl Exponents {
         let by = medians.iter().map(|(response, median)| {
             let b = believed(*response, finish_ft, *median);
             let on_power = model.map(|m| match response {
-                Response::Time(beam) => m.slip_power_on_time(f64::from(beam.feet()), crate::air::ROLLOUT_FT),
+                Response::Time(beam) => m.power_on_slip_time(f64::from(beam.feet()), crate::air::ROLLOUT_FT),
                 Response::Speed(beam) => m.power_on_speed(f64::from(beam.feet())),
                 // Kept under the beam they are read at.
                 Response::Et | Response::Mph => 0.0,

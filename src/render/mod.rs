@@ -5,6 +5,7 @@ pub mod cars;
 pub mod change;
 pub mod copy;
 pub mod day;
+pub mod dial;
 pub mod diff;
 pub mod fields;
 pub mod footing;

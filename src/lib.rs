@@ -15,6 +15,8 @@ pub mod pace;
 pub mod render;
 pub mod schema;
 pub mod slip;
-pub mod stats;
 pub mod store;
 pub mod timeline;
+
+/// Samples and estimates: a crate of its own in `stats/`, so that its matrices are optimised in every build.
+pub use slipbook_stats as stats;

@@ -3,9 +3,11 @@
 use super::context::Context;
 use super::footing::{FootingArgs, footing, version_meant};
 use super::ui::Ui;
-use crate::garage::{Error, Made, Result};
+use crate::garage::{Book, Error, History, Made, Result, run_named, stale_at};
+use crate::pace::{explain, weight_lb};
 use crate::render;
 use crate::slip::read_day;
+use crate::timeline::Facts;
 use clap::Args;
 
 /// List the runs: the latest days, one day, or one version
@@ -14,6 +16,11 @@ use clap::Args;
 ///   slipbook runs v14        the runs on a version
 ///   slipbook runs jul 11     the runs of a day
 ///   slipbook runs --by-version --all
+///   slipbook runs --explain "jul 11 14:15"
+///
+/// Below each run, marked =, its clean numbers carried to one air by what this
+/// car makes of the air; the slip's own stay as they are. `--explain` gives the
+/// arithmetic of one.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct RunsArgs {
@@ -26,6 +33,9 @@ pub struct RunsArgs {
     /// All of them
     #[arg(long)]
     all: bool,
+    /// The arithmetic of one run (its time, or its id; if not said, the last): to one air, and to g and power
+    #[arg(long, value_name = "RUN", num_args = 0..=1, default_missing_value = "last", conflicts_with_all = ["by_version", "all"])]
+    explain: Option<String>,
     #[command(flatten)]
     footing: FootingArgs,
 }
@@ -35,6 +45,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunsArgs) -> Result<()> {
     let book = ctx.book()?;
     let history = book.history()?;
     let which = args.which.join(" ");
+    if let Some(said) = &args.explain {
+        return one(ctx, ui, &book, &history, args, said);
+    }
     let mut left_out = 0;
     let shown: Vec<&Made> = if which.is_empty() {
         let recent = history.days.len().saturating_sub(3);
@@ -58,6 +71,31 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunsArgs) -> Result<()> {
         ui,
         || render::runs::json(&head, &history, &shown, &footing),
         || render::runs::text(&head, &history, &shown, args.by_version, left_out, &footing),
+    );
+    Ok(())
+}
+
+/// The arithmetic of one run.
+fn one(ctx: &Context, ui: &mut Ui, book: &Book, history: &History, args: &RunsArgs, said: &str) -> Result<()> {
+    let run = match said {
+        "last" => {
+            history.runs.last().map(|m| &m.run).ok_or_else(|| Error::usage("no run is on record", "slipbook run"))?
+        }
+        said => run_named(history, said, ctx.moment(said).ok())?,
+    };
+    let made = history.runs.iter().find(|m| m.run.id == run.id);
+    let made = made.ok_or_else(|| Error::data("the run stands on no version", "slipbook runs --all"))?;
+    let day = &history.days[made.day];
+    let footing = footing(book, history, args.footing.of(history, Some(day.date))?)?;
+    let sheet = book.sheet(&history.timeline.versions[made.version])?;
+    let stale = stale_at(book, history, made.version)?;
+    let weight = weight_lb(&Facts::new(&book.schema, &sheet, &stale));
+    let explained = explain(&footing, run, day, weight);
+    let head = ctx.head(&book.car.name);
+    ctx.answer(
+        ui,
+        || render::explain::json(&head, run, day, &footing, &explained),
+        || render::explain::text(&head, run, day, &footing, &explained),
     );
     Ok(())
 }

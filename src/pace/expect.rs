@@ -199,6 +199,9 @@ impl Known {
         let assumed = asked.density_kg_m3.is_none() && self.reference.is_some();
         let row = self.ground.row(asked.day, asked.at, asked.lane, asked.version, air, assumed);
         let [run_sd, day_sd, drift_sd, change_sd] = [0, 1, 2, 3].map(|i| self.fit.sd[i]);
+        // The sds are known only so well: the mean of a lognormal variance is wider than its most probable value.
+        let wider = |i: usize| (self.fit.log_sd[i] * self.fit.log_sd[i]).exp();
+        let (run_wide, rest_wide) = (run_sd * wider(0), wider(1).max(wider(3)));
         let slope = |a: &Row| self.median * a.air * self.exponent_sd;
         let of_air = |a: &Row, b: &Row| slope(a) * slope(b);
         let b = &self.believed;
@@ -229,13 +232,16 @@ impl Known {
         let reading = self.exponent.abs() * self.median * asked.density_log_sd;
         let air_var = left(&of_air).min(latent);
         let day_var = left(&of_day).min(latent - air_var);
+        // What is not known of the widths widens what rests on them.
+        let knowing_var = (latent - air_var - day_var).max(0.0) * rest_wide * rest_wide;
+        let day_var = day_var * rest_wide * rest_wide;
         let of = SpreadOf {
-            run: run_sd * back,
+            run: run_wide * back,
             day: day_var.sqrt() * back,
             air: (air_var + reading * reading).sqrt() * back,
-            knowing: (latent - air_var - day_var).max(0.0).sqrt() * back,
+            knowing: knowing_var.sqrt() * back,
         };
-        let sd = (run_sd * run_sd + latent + reading * reading).sqrt() * back;
+        let sd = (run_wide * run_wide + day_var + knowing_var + air_var + reading * reading).sqrt() * back;
         let spread = Spread { mean: self.sign * middle, sd, share: self.share, shift: self.believed.bad.shift };
         let runs_here = self.rows.iter().filter(|r| r.setup == row.setup).count();
         Expected { response: self.response, middle, sd, of, runs_here, runs: self.rows.len(), spread, sign: self.sign }

@@ -63,7 +63,7 @@ fn table(page: &mut Page, response: Response, ranking: &Ranking, top: usize, air
         page.wrap(&label, &r.words.join(", "));
         page.wrap(&" ".repeat(label.len()), words(response, r).as_str());
         if r.verdict != Verdict::TooEarly && !r.segments.is_empty() {
-            page.wrap(&" ".repeat(label.len()), &super::footing::segments(&r.segments));
+            page.wrap("   ", &super::footing::segments(&r.segments));
         }
     }
     page.gap();

@@ -103,7 +103,7 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     }
     page.table(&rows, &[1, 2, 3]);
     if told.segments.len() > 1 {
-        page.wrap("where    ", &super::footing::segments(&told.segments));
+        page.wrap("  ", &super::footing::segments(&told.segments));
     }
     for side in [&told.a, &told.b] {
         if let Some(words) = super::footing::conditions(&side.conditions) {

@@ -59,9 +59,12 @@ pub fn run_words(standing: Option<Standing>) -> Option<String> {
     }
 }
 
-/// `0-60 -0.019   60-330 -0.030`.
+/// `0-60 -0.019  60-330 -0.030 … to 1320 -0.003`: fits on a line.
 pub fn segments(list: &[Segment]) -> String {
-    let one = |s: &Segment| format!("{}-{} {}", s.from_ft, s.to_ft, signed(s.apart_s, 3));
+    let one = |s: &Segment| match s {
+        Segment { from_ft: 1000, to_ft, .. } => format!("to {to_ft} {}", signed(s.apart_s, 3)),
+        _ => format!("{}-{} {}", s.from_ft, s.to_ft, signed(s.apart_s, 3)),
+    };
     list.iter().map(one).collect::<Vec<_>>().join("  ")
 }
 

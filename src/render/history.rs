@@ -103,7 +103,7 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told) {
     }
     page.wrap("     ", &parts.join("   "));
     if told.apart.is_some() && told.segments.len() > 1 {
-        page.wrap("     ", &format!("where: {}", super::footing::segments(&told.segments)));
+        page.wrap("     ", &super::footing::segments(&told.segments));
     }
     if !told.same_as.is_empty() {
         let others: Vec<String> = told.same_as.iter().map(ToString::to_string).collect();

@@ -7,6 +7,7 @@ pub mod copy;
 pub mod day;
 pub mod dial;
 pub mod diff;
+pub mod explain;
 pub mod fields;
 pub mod footing;
 pub mod history;

@@ -57,6 +57,8 @@ pub struct Mixed {
 pub struct Fit {
     /// σ, then the sd of each part.
     pub sd: Vec<f64>,
+    /// How well the logarithm of each is known: standard deviations (of the prior, where nothing was fitted).
+    pub log_sd: Vec<f64>,
     /// Chance that each value belongs, 1e-4 to 1.
     pub weights: Vec<f64>,
     /// `V⁻¹ y`.
@@ -82,7 +84,8 @@ impl Mixed {
         let x = self.start();
         let weights = vec![1.0; self.y.len()];
         let chol = Cholesky::new(self.covariance(&x, &weights))?;
-        Some(Fit { sd: self.sds(&x), weights, alpha: chol.solve(&self.y), chol })
+        let log_sd = self.priors().map(|p| p.log_sd).collect();
+        Some(Fit { sd: self.sds(&x), log_sd, weights, alpha: chol.solve(&self.y), chol })
     }
 
     /// The most probable sds: Fisher scoring on their logarithms, then passes in which values that do not belong lose their
@@ -101,20 +104,21 @@ impl Mixed {
 
     fn go(&self, start: DVector<f64>, iterations: usize) -> Option<Fit> {
         let mut weights = vec![1.0; self.y.len()];
-        let mut x = self.score(start, &weights, iterations)?;
+        let (mut x, mut known) = self.score(start, &weights, iterations)?;
         if let Some(bad) = self.bad {
             for _ in 0..PASSES {
                 let new = self.belongs(&x, &weights, bad)?;
                 let moved = new.iter().zip(&weights).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
                 weights = new;
-                x = self.score(x, &weights, AGAIN)?;
+                (x, known) = self.score(x, &weights, AGAIN)?;
                 if moved < SETTLED {
                     break;
                 }
             }
         }
         let chol = Cholesky::new(self.covariance(&x, &weights))?;
-        Some(Fit { sd: self.sds(&x), weights, alpha: chol.solve(&self.y), chol })
+        let log_sd = known.diagonal().iter().map(|v| v.max(0.0).sqrt()).collect();
+        Some(Fit { sd: self.sds(&x), log_sd, weights, alpha: chol.solve(&self.y), chol })
     }
 
     fn priors(&self) -> impl Iterator<Item = Prior> + '_ {
@@ -151,7 +155,9 @@ impl Mixed {
 
     /// Fisher scoring: `g_j = -½ tr(V⁻¹M_j) + ½ yᵀV⁻¹M_jV⁻¹y - (x_j-m_j)/s_j²`, `F_jk = ½ tr(V⁻¹M_jV⁻¹M_k) + [j=k]/s_j²`,
     /// `M_j = ∂V/∂x_j` (Searle, Casella and McCulloch, Variance Components, 1992, chapter 8, with a prior added).
-    fn score(&self, mut x: DVector<f64>, weights: &[f64], most: usize) -> Option<DVector<f64>> {
+    /// With the inverse of the information at the last step: how well the logarithms are known.
+    fn score(&self, mut x: DVector<f64>, weights: &[f64], most: usize) -> Option<(DVector<f64>, DMatrix<f64>)> {
+        let mut known = DMatrix::zeros(x.len(), x.len());
         let mut chol = Cholesky::new(self.covariance(&x, weights))?;
         let mut value = self.objective(&x, &chol);
         for _ in 0..most {
@@ -177,7 +183,9 @@ impl Mixed {
                 let both = products[j].tr_dot(&products[k]);
                 0.5 * both + if j == k { priors[j].log_sd.powi(-2) } else { 0.0 }
             });
-            let mut step = Cholesky::new(information)?.solve(&gradient);
+            let information = Cholesky::new(information)?;
+            known = information.inverse();
+            let mut step = information.solve(&gradient);
             let longest = step.amax();
             if longest > 1.0 {
                 step /= longest;
@@ -200,7 +208,7 @@ impl Mixed {
                 break;
             }
         }
-        Some(x)
+        Some((x, known))
     }
 
     /// The chance that each value belongs, from what the others say of it (leave one out).

@@ -35,7 +35,7 @@ fn sleepstudy_intercepts() {
         let head = include_str!("../../../tests/reference/sleepstudy.csv").lines().next().unwrap();
         head.split(',').position(|h| h.trim_matches('"') == name).unwrap()
     };
-    let (reaction, days, subject) = (at("Reaction"), at("Days"), at("Subject"));
+    let (reaction, days, subject) = (at("reaction"), at("days"), at("subject"));
     let y: Vec<f64> = rows.iter().map(|r| r[reaction].parse().unwrap()).collect();
     let day: Vec<f64> = rows.iter().map(|r| r[days].parse().unwrap()).collect();
     let n = y.len();

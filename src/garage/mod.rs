@@ -1,5 +1,6 @@
 //! Books: brings store text and typed values together; recording, going back, taking in a table.
 
+mod air;
 mod book;
 mod car;
 mod change;
@@ -31,6 +32,7 @@ mod revert;
 mod run;
 mod who;
 
+pub use air::{AirDone, AirWanted, air, by_the_day};
 pub use book::{Book, History, Made};
 pub use car::{Car, Owner};
 pub use change::{Changed, Wanted, change, is_late, preview, refuse_late, stale_after};

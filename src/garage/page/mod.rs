@@ -63,7 +63,14 @@ pub enum Came {
         why: Option<String>,
     },
     /// Air or track was read.
-    Read(Reading),
+    Read {
+        /// The reading.
+        reading: Reading,
+        /// Why its barometer number is what it was taken for, where the line does not say.
+        taken_as: Option<String>,
+        /// The track's elevation, ft.
+        elevation_ft: Option<Num>,
+    },
     /// Words were kept.
     Noted(String),
     /// It is on record already: what and where.
@@ -343,7 +350,7 @@ impl<'a, 'b> State<'a, 'b> {
         }
         match said {
             Said::Run(run) => self.run(Run { at, ..*run.clone() }),
-            Said::Air(reading) => self.reading(at, reading),
+            Said::Air(typed) => self.reading(at, typed),
             Said::Note(text) => self.note(at, text),
             Said::Change(..) | Said::Measured(..) => Ok(unread("it was not read", "")),
         }

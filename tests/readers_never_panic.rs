@@ -3,6 +3,7 @@
 use jiff::civil::{Time, date};
 use jiff::tz::{Offset, TimeZone};
 use proptest::prelude::*;
+use slipbook::air::metar::read_metar;
 use slipbook::schema::{
     EntryContext, RunWords, Sheet, apply, read_entry, read_measured, read_sheet, schema, write_sheet,
 };
@@ -62,6 +63,13 @@ const ENTRIES: [&str; 9] = [
     "rear.limiter.height=19mm notes=",
     "corner lr 812?, limiter gap about 0.50 in and pinion 5 down",
     "rear.tire.pressure=12?/12.25? front.height=~25.5 weight.corner=about 800/790/820/810",
+];
+
+const REPORTS: [&str; 4] = [
+    "METAR KXXX 011955Z AUTO 22015G25KT 200V260 1 1/2SM R24/1200 -RA BKN008 03/M01 A2992 RMK AO2 SLP982 T00261015",
+    "SPECI CXXX 121207Z CCA 34005MPS CAVOK M21/M25 Q1020 A3012 NOSIG RMK SLP231=",
+    "EXXX 051220Z COR VRB03KT //// R06/////// // ////// ///// Q//// BECMG 24030KT",
+    "KXXX 010000Z 00000KT 22/ A2987 RMK T0217",
 ];
 
 /// The sheet with every second of its plain numbers in doubt.
@@ -140,6 +148,19 @@ fn slip(text: &str) {
                 assert!(!e.why.is_empty() && !e.help.is_empty());
             }
         }
+    }
+}
+
+fn report(text: &str) {
+    match in_time(|| read_metar(text)) {
+        Ok(m) => {
+            let numbers = [m.temperature_c, m.dew_point_c, m.setting_hpa, m.setting_inhg, m.sea_level_hpa, m.wind_kt];
+            assert!(numbers.into_iter().flatten().all(f64::is_finite), "{m:?}");
+            assert!(m.temperature_c.zip(m.dew_point_c).is_none_or(|(t, dew)| dew <= t), "{m:?}");
+            assert!(m.setting_hpa.is_none_or(|p| (850.0..=1100.0).contains(&p)), "{m:?}");
+            assert_eq!(m.setting_hpa.is_some(), m.setting_inhg.is_some());
+        }
+        Err(e) => assert!(!e.why.is_empty() && !e.help.is_empty() && e.why.is_ascii() && e.why.len() < 100, "{e}"),
     }
 }
 
@@ -299,6 +320,9 @@ proptest! {
         entry(&text);
         notebook(&text);
         notebook(&format!("10:50 {text}"));
+        report(&text);
+        report(&format!("KXXX 010000Z {text}"));
+        report(&String::from_utf8_lossy(&bytes));
         let _ = read_air(&text, Time::midnight());
         let _ = (read_when(&text, now(), &zone()), read_day(&text, now()));
     }
@@ -315,6 +339,7 @@ proptest! {
             entry(&text);
             notebook(&text);
             notebook(&format!("10:50 {text}"));
+            report(&text);
             let _ = read_air(&text, Time::midnight());
             let _ = (read_when(&text, now(), &zone()), read_day(&text, now()));
         }
@@ -351,6 +376,12 @@ proptest! {
     }
 
     #[test]
+    fn a_report_gone_wrong(text in one_of(&REPORTS), wounds in wounds(), noise in "[ -~]{0,4}", at in 0..1000u16) {
+        report(&wounded(text, &wounds));
+        report(&wounded(text, &[(at, 2, noise)]));
+    }
+
+    #[test]
     fn an_entry_gone_wrong(text in one_of(&ENTRIES), wounds in wounds()) {
         entry(&wounded(text, &wounds));
     }
@@ -367,6 +398,9 @@ fn the_texts_to_be_wounded_are_right() {
     assert_eq!(read_day_text(words(), DAY).map(|d| d.runs.len()), Ok(1));
     let (read, errors) = read_table(schema(), rows().as_bytes(), &BTreeMap::new(), &zone(), &mut |_| {});
     assert!(read.len() > 20 && errors.is_empty(), "{errors:?}");
+    for text in REPORTS {
+        assert!(read_metar(text).is_ok(), "{text}: {:?}", read_metar(text));
+    }
     for text in SLIPS {
         let split: Vec<String> = text.split(' ').map(str::to_owned).collect();
         assert!(
@@ -402,6 +436,9 @@ fn deep_long_and_many() {
     for text in [deep("1.597 ", 5_000), deep("9", 50_000), deep("spun ", 5_000), deep("=", 5_000)] {
         slip(&text);
     }
+    for text in [deep("22/18 ", 160), deep("/", 1_000), deep("RMK ", 250), deep("M", 2 << 20), deep("A2992 ", 5_000)] {
+        report(&text);
+    }
     for text in
         [deep("limiter ", 300), deep("down 1/4, ", 200), deep("9", 50_000), format!("limiter {}", deep("1/", 2_000))]
     {
@@ -409,7 +446,7 @@ fn deep_long_and_many() {
     }
 }
 
-/// The fuzz targets beside this file read with the same six readers.
+/// The fuzz targets beside this file read with the same readers.
 #[test]
 fn each_reader_has_its_fuzz_target() {
     let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz");
@@ -421,6 +458,7 @@ fn each_reader_has_its_fuzz_target() {
         ("slip", "read_slip"),
         ("entry", "read_entry"),
         ("notebook", "read_notebook"),
+        ("metar", "read_metar"),
     ] {
         let text = std::fs::read_to_string(dir.join(format!("fuzz_targets/{name}.rs"))).unwrap();
         assert!(text.contains(reader), "{name}");

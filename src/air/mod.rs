@@ -6,6 +6,7 @@
 mod atmosphere;
 mod density;
 mod engine;
+pub mod metar;
 mod moist;
 mod vapor;
 

@@ -5,9 +5,9 @@ use super::ui::Ui;
 use crate::blame::{Judge, Response, Seen};
 use crate::garage::{AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, find_day, made_on, run as record_run};
 use crate::render;
-use crate::render::run::{Against, RunTold};
+use crate::render::run::{Against, AirAgain, RunTold};
 use crate::schema::Num;
-use crate::slip::{Beam, Run, read_air, read_slip};
+use crate::slip::{Beam, Run, read_slip};
 use clap::Args;
 
 /// Record a run from its time slip
@@ -51,7 +51,8 @@ pub struct RunArgs {
     /// How the track was prepared
     #[arg(long, value_name = "TEXT")]
     prep: Option<String>,
-    /// Air and track as measured with it: "84F 52% 29.42 station track 118F"
+    /// Air and track as measured with it: "84F 52% 29.42 station track 118F"; where
+    /// it cannot be read, the run is recorded without it
     #[arg(long, value_name = "READING")]
     air: Option<String>,
     /// A note
@@ -86,8 +87,19 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     if let Some(note) = &args.note {
         run.note = Some(run.note.map_or(note.clone(), |n| format!("{n}; {note}")));
     }
-    let reading = args.air.as_deref().map(|t| read_air(t, at.civil().time())).transpose();
-    let reading = reading.map_err(|why| Error::usage(why, "nothing was recorded"))?;
+    // A run without its air is worth more than none: what cannot be read is told, and the run recorded.
+    let elevation_ft = day.day.elevation_ft.or(facts.elevation_ft);
+    let air = args.air.as_deref().map(|t| super::air::typed(ui, &book.schema.run, t, at, elevation_ft));
+    let refused = match &air {
+        Some(Err(refused)) => Some(AirAgain {
+            why: refused.why().to_owned(),
+            again: super::air::again(ctx, args.air.as_deref().unwrap_or_default(), refused, at, args.track.as_deref()),
+        }),
+        _ => None,
+    };
+    let meant = air.and_then(std::result::Result::ok);
+    let taken_as = meant.as_ref().and_then(|m| m.taken_as.clone());
+    let reading = meant.map(|m| m.reading);
     let mut wanted = RunWanted { run, facts, on: args.on.clone(), reading, confirmed: ctx.yes };
     let (ran, written) = match record_run(&book, &ctx.options(), &ctx.hand, &wanted) {
         Err(Error::Unconfirmed { message, help }) => {
@@ -100,17 +112,18 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
         done => done?,
     };
     let mut notes = written.notes;
+    notes.extend(taken_as);
     notes.extend(ran.reopened.then(|| "the day was closed; it is open again".to_owned()));
-    answer(ctx, ui, &book, &ran, &notes)
+    answer(ctx, ui, &book, &ran, &notes, refused.as_ref())
 }
 
 /// From below the sea to above any track.
-fn elevation(feet: f64) -> Result<Num> {
+pub(super) fn elevation(feet: f64) -> Result<Num> {
     let n = Num::from_f64(feet).filter(|_| (-1500.0..=15_000.0).contains(&feet));
     n.ok_or_else(|| Error::usage(format!("{feet} is no elevation in feet; nothing was recorded"), "--elevation 640"))
 }
 
-fn ask_track(ui: &mut Ui, book: &Book, at: crate::slip::Moment, mut facts: DayFacts) -> Result<DayFacts> {
+pub(super) fn ask_track(ui: &mut Ui, book: &Book, at: crate::slip::Moment, mut facts: DayFacts) -> Result<DayFacts> {
     if facts.track.is_none() && ui.asks() {
         let found: Result<AtDay> = find_day(&book.store, book.store.head()?, at.race_day(), at.offset_seconds, &facts);
         match found {
@@ -148,14 +161,22 @@ fn ask_slip(ui: &mut Ui, finish_ft: u32) -> Result<Vec<String>> {
     Ok(words)
 }
 
-fn answer(ctx: &Context, ui: &mut Ui, book: &Book, ran: &Ran, notes: &[String]) -> Result<()> {
+fn answer(
+    ctx: &Context,
+    ui: &mut Ui,
+    book: &Book,
+    ran: &Ran,
+    notes: &[String],
+    air_refused: Option<&AirAgain>,
+) -> Result<()> {
     let head = ctx.head(&book.car.name);
     let (against, place) = compare(book, ran)?;
     let no_air = !ran.day.readings.iter().any(|r| {
         let at = crate::slip::Moment::on_race_day(ran.day.date, r.at, ran.day.offset_seconds);
         at.is_some_and(|at| (at.seconds - ran.run.at.seconds).abs() <= 3600)
     });
-    let told = RunTold { run: &ran.run, day: &ran.day, new_day: ran.new_day, place, against, no_air, notes };
+    let told =
+        RunTold { run: &ran.run, day: &ran.day, new_day: ran.new_day, place, against, no_air, air_refused, notes };
     ctx.answer(ui, || render::run::json(&head, &told), || render::run::text(&head, &told));
     Ok(())
 }

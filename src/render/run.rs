@@ -16,6 +16,15 @@ pub struct Against {
     pub others: Vec<(String, f64)>,
 }
 
+/// A reading that was not taken with the run.
+#[derive(Debug, Clone)]
+pub struct AirAgain {
+    /// Why.
+    pub why: String,
+    /// The command that gives it again.
+    pub again: String,
+}
+
 /// What is told.
 #[derive(Debug, Clone)]
 pub struct RunTold<'a> {
@@ -31,6 +40,8 @@ pub struct RunTold<'a> {
     pub against: Vec<Against>,
     /// No air was read within an hour.
     pub no_air: bool,
+    /// The reading given with it was not taken.
+    pub air_refused: Option<&'a AirAgain>,
     /// Sentences from the store.
     pub notes: &'a [String],
 }
@@ -67,6 +78,11 @@ pub fn text(head: &Head, told: &RunTold) -> String {
     }
     if let Some(note) = &run.note {
         page.wrap("  note: ", note);
+    }
+    if let Some(air) = told.air_refused {
+        page.wrap("  the air was not recorded: ", &air.why);
+        page.line("  give it again:");
+        page.wrap("    ", &air.again);
     }
     for note in told.notes {
         page.wrap("  ", note);
@@ -121,5 +137,6 @@ pub fn json(head: &Head, told: &RunTold) -> Json {
     json!({
         "car": head.car, "saved": true, "run": run_json(told.run), "track": told.day.track, "finish_ft": told.day.finish_ft,
         "new_day": told.new_day, "run_of_version": told.place, "against": against,
+        "air_refused": told.air_refused.map(|a| json!({"why": a.why, "again": a.again})),
     })
 }

@@ -54,7 +54,12 @@ impl Reading {
             Moisture::Relative(_) => "humidity",
             Moisture::WetBulb(_) => "wet_bulb",
         });
-        self.has("temperature").then_some("temperature").into_iter().chain(pressure.iter().copied()).chain(water).collect()
+        self.has("temperature")
+            .then_some("temperature")
+            .into_iter()
+            .chain(pressure.iter().copied())
+            .chain(water)
+            .collect()
     }
 
     /// What it says of the air at an elevation; refused where it cannot be.
@@ -119,7 +124,8 @@ impl AirMeans {
 
     /// All of the air between a day's readings.
     pub fn of_day(air: Moist, day: &Day) -> AirMeans {
-        let order = ["temperature", "pressure_station", "pressure_altimeter", "elevation", "dew_point", "humidity", "wet_bulb"];
+        let order =
+            ["temperature", "pressure_station", "pressure_altimeter", "elevation", "dew_point", "humidity", "wet_bulb"];
         let used: Vec<&str> = day.readings.iter().flat_map(Reading::inputs).collect();
         let inputs = order.into_iter().filter(|name| used.contains(name)).collect();
         AirMeans { inputs, ..AirMeans::of(air, day.elevation_ft.map(|e| e.to_f64())) }

@@ -3,12 +3,12 @@
 use super::super::air::{read_before, with_reading};
 use super::super::car::{Car, sheet_header};
 use super::super::change::{Changed, Wanted, after, message, preview};
-use super::super::day::{Amend, day_message, has_note};
+use super::super::day::{Amend, has_note};
 use super::super::message::Message;
-use super::super::now::{OnCar, on_car_at, read_day};
+use super::super::now::{OnCar, on_car_at};
 use super::super::part_limits::over_limits;
 use super::super::parts::{Along, Ground, along, spelled, touches_parts};
-use super::super::run::{AtDay, made_on, open_text, put_in, run_id, run_subject};
+use super::super::run::{AtDay, made_on, put_in, run_id, run_subject};
 use super::super::{Error, Result};
 use super::told::{same_minute, same_run};
 use super::{Came, State, unread};
@@ -226,7 +226,9 @@ impl State<'_, '_> {
         let Some(day) = self.day.clone() else { return Ok(no_day()) };
         let AirMeant { reading, taken_as } = match typed.clone().meant(&self.book.schema.run, day.day.elevation_ft) {
             Ok(meant) => meant,
-            Err(refused) => return Ok(unread(refused.why(), "12:00 84F 52% 29.42 station, as the instrument shows it")),
+            Err(refused) => {
+                return Ok(unread(refused.why(), "12:00 84F 52% 29.42 station, as the instrument shows it"));
+            }
         };
         let at = Moment { offset_seconds: day.day.offset_seconds, ..at };
         let reading = Reading { at: at.civil().time(), ..reading };

@@ -17,7 +17,7 @@ use super::run::{AtDay, DayFacts};
 use super::who::{CLOCKS_DIFFER_S, Hand};
 use super::{Error, Result};
 use crate::diff::words::Clause;
-use crate::schema::Sheet;
+use crate::schema::{Num, Sheet};
 use crate::slip::{Day, Moment, Notebook, Reading, Run, Said, Watch, read_line};
 use crate::store::{Batch, Id, Options};
 use crate::timeline::{Kind, Places, Steps, VersionNumber};

@@ -133,20 +133,28 @@ fn book_at_hand(ctx: &Context) -> Result<Option<Book>> {
     }
 }
 
-/// The day a reading falls in. Where nothing is written, it may be one the book does not know yet.
+/// The day a reading falls in. Where nothing is written and the book begins later, it is one at the track of its last day.
 fn day_of(book: &Book, at: Moment, facts: &DayFacts, writes: bool) -> Result<Option<AtDay>> {
     let head = book.store.head()?;
-    if let (false, None, Some(head)) = (writes, &facts.track, head) {
-        let mut any = false;
-        days_back(&book.store, head, &mut |_, _, _| {
-            any = true;
-            false
+    let date = at.race_day();
+    let mut facts = facts.clone();
+    if let (false, None, Some(tip)) = (writes, &facts.track, head) {
+        let (mut newest, mut known): (Option<Day>, bool) = (None, false);
+        days_back(&book.store, tip, &mut |day, _, _| {
+            newest.get_or_insert_with(|| day.clone());
+            known = day.date <= date;
+            !known
         })?;
-        if !any {
-            return Ok(None);
+        match newest {
+            None => return Ok(None),
+            Some(newest) if !known => {
+                facts.elevation_ft = facts.elevation_ft.or(newest.elevation_ft);
+                facts.track = Some(newest.track);
+            }
+            Some(_) => {}
         }
     }
-    let day = find_day(&book.store, head, at.race_day(), at.offset_seconds, facts)?;
+    let day = find_day(&book.store, head, date, at.offset_seconds, &facts)?;
     Ok(Some(day.with_elevation(facts.elevation_ft)))
 }
 

@@ -66,12 +66,13 @@ fn with_args(ui: &mut Ui, args: Vec<std::ffi::OsString>) -> Result<(), u8> {
     done.map_err(|e| exit::tell(ui, &e))
 }
 
-/// `-.012`, as slips print a red light, is a number and no option: `-0.012`; so is `-5C`, a cold morning.
+/// `-.012`, as slips print a red light, is a number and no option: `-0.012`; so is `-5C`, a cold morning, or `-5C 90%`.
 fn with_zero(arg: std::ffi::OsString) -> std::ffi::OsString {
     let Some(text) = arg.to_str().and_then(|a| a.strip_prefix('-')) else { return arg };
     let digits =
         |t: &str| t.starts_with(|c: char| c.is_ascii_digit()) && t.bytes().all(|b| b.is_ascii_digit() || b == b'.');
-    match (text.strip_prefix('.'), text.strip_suffix(['F', 'C', 'f', 'c'])) {
+    let first = text.split(' ').next().unwrap_or_default();
+    match (text.strip_prefix('.'), first.strip_suffix(['F', 'C', 'f', 'c'])) {
         (Some(rest), _) if digits(rest) => format!("-0.{rest}").into(),
         // A word that begins with a blank is no option; who reads words takes it off.
         (_, Some(degrees)) if digits(degrees) => format!(" {}", arg.to_string_lossy()).into(),

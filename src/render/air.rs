@@ -173,7 +173,7 @@ fn rows(told: &AirTold) -> Vec<Vec<String>> {
     }
     if let Some(pa) = means.station_pa {
         let rests = match (read("pressure_station"), told.of) {
-            (true, _) => format!("read, station {word}"),
+            (true, _) => format!("read, {word}"),
             (false, AirOf::Reading) => format!("from the setting, {feet}"),
             (false, AirOf::Day(_)) => by.to_owned(),
         };
@@ -181,8 +181,8 @@ fn rows(told: &AirTold) -> Vec<Vec<String>> {
     }
     if let Some(pa) = means.setting_pa {
         let rests = match read("pressure_altimeter") {
-            true => format!("read, altimeter {word}"),
-            false => format!("from station pressure, {feet}"),
+            true => format!("read, {word}"),
+            false => format!("from station, {feet}"),
         };
         row("altimeter setting", inhg(pa, 2), hpa(pa), rests);
     }
@@ -218,7 +218,7 @@ fn rows(told: &AirTold) -> Vec<Vec<String>> {
         row("water", format!("{grains:.1} grains/lb"), format!("{:.2} g/kg", grains / 7.0), "in dry air".to_owned());
         let dry = air.dry_pa();
         row("dry pressure", inhg(dry, 2), hpa(dry), "station less vapor pressure".to_owned());
-        let both = "temperature, dry pressure";
+        let both = "correction, dry pressure";
         row("SAE J1349 form", format!("{:.4}", air.correction_j1349()), String::new(), both.to_owned());
         row("SAE J607 (older)", format!("{:.4}", air.correction_dry()), String::new(), both.to_owned());
     }

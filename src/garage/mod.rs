@@ -49,7 +49,7 @@ pub use name::{run_named, version_named};
 pub use now::{OnCar, days_back, last_run, now, on_car_at};
 pub use oops::{Last, Moves, last, move_to, sentence, take_back, to_move};
 pub use open::{NewCar, new_book};
-pub use page::{Came, LineDone, PageDone, PageWanted, take_page};
+pub use page::{AirRead, Came, LineDone, PageDone, PageWanted, take_page};
 pub use part::{Gone, Part, name_fault};
 pub use part_life::{FittedSpan, PartLife, fitted_passes, part_lives};
 pub use part_limits::{LimitTold, over_limits};

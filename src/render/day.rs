@@ -246,7 +246,7 @@ fn counts(done: &PageDone) -> [usize; 6] {
         count(&|c| matches!(c, Came::Run(_))),
         count(&|c| matches!(c, Came::Changed { kind, .. } if *kind != Kind::Measured)),
         count(&|c| matches!(c, Came::Changed { kind: Kind::Measured, .. })),
-        count(&|c| matches!(c, Came::Read { .. })),
+        count(&|c| matches!(c, Came::Read(_))),
         count(&|c| matches!(c, Came::Noted(_))),
         count(&|c| matches!(c, Came::OnRecord(_))),
     ]
@@ -331,9 +331,9 @@ pub fn page_text(head: &Head, words: &RunWords, done: &PageDone, notes: &[String
                     page.wrap("             why: ", why);
                 }
             }
-            Came::Read { reading, taken_as, elevation_ft } => {
-                page.wrap(&format!("{time}  air   "), &air_words(words, reading, *elevation_ft));
-                if let Some(why) = taken_as {
+            Came::Read(air) => {
+                page.wrap(&format!("{time}  air   "), &air_words(words, &air.reading, air.elevation_ft));
+                if let Some(why) = &air.taken_as {
                     page.wrap("             ", why);
                 }
             }
@@ -378,8 +378,8 @@ pub fn page_json(head: &Head, done: &PageDone) -> Json {
                 "came": if *kind == Kind::Measured { "measured" } else { "change" }, "version": number,
                 "words": clauses.iter().map(|c| &c.text).collect::<Vec<_>>(), "why": why,
             }),
-            Came::Read { reading, taken_as, elevation_ft } => json!({
-                "came": "reading", "reading": reading_json(reading, *elevation_ft), "taken_as": taken_as,
+            Came::Read(air) => json!({
+                "came": "reading", "reading": reading_json(&air.reading, air.elevation_ft), "taken_as": air.taken_as,
             }),
             Came::Noted(text) => json!({"came": "note", "note": text}),
             Came::OnRecord(what) => json!({"came": "on_record", "on_record": what}),

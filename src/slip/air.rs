@@ -8,6 +8,9 @@ use jiff::civil::Time;
 pub(super) const FORM: &str =
     "an air reading is like `84F 52% 29.42 station` (or `dew 60F`, `wet 66F`, `29.92 altimeter`)";
 
+/// Words that name the number behind them.
+pub(super) const NAMES: [&str; 9] = ["dew", "point", "wet", "bulb", "track", "surface", "head", "tail", "wind"];
+
 /// A reading as it was typed. What a barometer number without its word is, only the elevation may tell.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct AirTyped {

@@ -1,7 +1,7 @@
 //! A page of a racer's notebook: facts of the day, then lines that begin with a time, each a run, a change, a
 //! measurement, a reading or a note. Also the page printed to be filled in, whose blanks say nothing.
 
-use super::air::{AirTyped, read_air};
+use super::air::{AirTyped, NAMES, read_air};
 use super::clock::{self, Clock, Watch, meant, moment};
 use super::day::slug;
 use super::moment::{Moment, read_day};
@@ -355,7 +355,10 @@ fn air(words: &RunWords, tokens: &[String], at: Moment) -> Result<AirTyped, Slip
     let mut blank = false;
     for token in tokens {
         let unfilled = is_blank(token) || is_blank_with_unit(token);
-        // A pressure that was not taken takes its word along.
+        // A number that was not taken takes along the name in front of it, a pressure the word behind it.
+        while unfilled && said.last().is_some_and(|w| NAMES.contains(&w.to_lowercase().as_str())) {
+            said.pop();
+        }
         if !(unfilled || (blank && matches!(token.as_str(), "station" | "altimeter"))) {
             said.push(filled(token));
         }

@@ -11,7 +11,7 @@ use super::super::parts::{Along, Ground, along, spelled, touches_parts};
 use super::super::run::{AtDay, made_on, put_in, run_id, run_subject};
 use super::super::{Error, Result};
 use super::told::{same_minute, same_run};
-use super::{Came, State, unread};
+use super::{AirRead, Came, State, unread};
 use crate::schema::{Edit, EntryContext, EntryError, Role, read_entry, write_sheet};
 use crate::slip::{AirMeant, AirTyped, Moment, Reading, Run, Said};
 use crate::store::Store;
@@ -239,7 +239,7 @@ impl State<'_, '_> {
         self.commit(vec![(new.path.clone(), new.text.clone().map(String::into_bytes))], message, at)?;
         let elevation_ft = new.day.elevation_ft;
         self.day = Some(new);
-        Ok(Came::Read { reading, taken_as, elevation_ft })
+        Ok(Came::Read(Box::new(AirRead { reading, taken_as, elevation_ft })))
     }
 
     /// Words to be remembered, with their time.

@@ -63,14 +63,7 @@ pub enum Came {
         why: Option<String>,
     },
     /// Air or track was read.
-    Read {
-        /// The reading.
-        reading: Reading,
-        /// Why its barometer number is what it was taken for, where the line does not say.
-        taken_as: Option<String>,
-        /// The track's elevation, ft.
-        elevation_ft: Option<Num>,
-    },
+    Read(Box<AirRead>),
     /// Words were kept.
     Noted(String),
     /// It is on record already: what and where.
@@ -82,6 +75,17 @@ pub enum Came {
         /// What would be right.
         help: String,
     },
+}
+
+/// A reading of a page.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AirRead {
+    /// The reading.
+    pub reading: Reading,
+    /// Why its barometer number is what it was taken for, where the line does not say.
+    pub taken_as: Option<String>,
+    /// The track's elevation, ft.
+    pub elevation_ft: Option<Num>,
 }
 
 /// A line with what came of it.

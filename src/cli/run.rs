@@ -51,8 +51,7 @@ pub struct RunArgs {
     /// How the track was prepared
     #[arg(long, value_name = "TEXT")]
     prep: Option<String>,
-    /// Air and track as measured with it: "84F 52% 29.42 station track 118F"; where
-    /// it cannot be read, the run is recorded without it
+    /// Air and track as measured with it: "84F 52% 29.42 station track 118F"
     #[arg(long, value_name = "READING")]
     air: Option<String>,
     /// A note

@@ -20,11 +20,12 @@ pub struct Report {
 
 /// Reads a report. The error says what is wrong and what would be right.
 pub fn read_report(text: &str) -> Result<Report, String> {
-    let text = text.trim();
+    // Pasted over several lines, it is one line all the same.
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     if text.chars().count() > LONGEST_REPORT {
         return Err(format!("the report is longer than {LONGEST_REPORT} characters: one report at a time"));
     }
-    let metar: Metar = read_metar(text).map_err(|e| e.to_string())?;
+    let metar: Metar = read_metar(&text).map_err(|e| e.to_string())?;
     let degrees = |c: Option<f64>| c.and_then(|c| Num::from_f64(fahrenheit(c)));
     // The pressure reduced to sea level is neither a station pressure nor an altimeter setting: it stays in the text.
     let numbers = [
@@ -33,7 +34,7 @@ pub fn read_report(text: &str) -> Result<Report, String> {
         ("pressure_altimeter", metar.setting_inhg.and_then(Num::from_f64)),
     ];
     let numbers = numbers.into_iter().filter_map(|(name, n)| Some((name.to_owned(), n?))).collect();
-    let reading = Reading { at: Time::midnight(), numbers, sun: None, by: None, report: Some(text.to_owned()) };
+    let reading = Reading { at: Time::midnight(), numbers, sun: None, by: None, report: Some(text) };
     if reading.numbers.is_empty() {
         return Err("the report gives no temperature, no dew point and no altimeter setting".to_owned());
     }

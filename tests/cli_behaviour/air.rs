@@ -1,6 +1,6 @@
 //! Air and track: as measured with a run, read on their own, from a weather report; and what they come to.
 
-use crate::common::{Garage, has, has_not};
+use crate::common::{Garage, has, has_not, no_controls};
 use crate::running::at_the_track;
 use serde_json::Value;
 use slipbook::air::{self, Moist, Moisture, PA_PER_INHG};
@@ -285,6 +285,23 @@ fn a_report_with_gaps_and_the_track_beside_it() {
     // In the other form, below freezing.
     let said = garage.json(&["air", "--metar", "EXXX 221850Z 00000KT CAVOK M01/M05 Q1013", "--dry-run"]);
     same(&said, &[("temperature_c", -1.0), ("dew_point_c", -5.0)]);
+}
+
+/// What a stranger's report holds is kept, shown and bounded.
+#[test]
+fn a_hostile_report() {
+    let garage = at_the_track();
+    let said = garage.ok(&["air", "--metar", "KXXX 221855Z 29/18 A3005\nRMK \u{1b}[31mRED \u{202e} \"\"\" \\"]);
+    no_controls(&said);
+    has(&garage.read("grey", DAY), &["report = "]);
+    let kept = garage.json(&["day"])["days"][0]["readings"][0]["report"].as_str().unwrap().to_owned();
+    assert_eq!(kept, "KXXX 221855Z 29/18 A3005 RMK \u{1b}[31mRED \u{202e} \"\"\" \\");
+    no_controls(&garage.ok(&["day"]));
+    no_controls(&garage.ok(&["air"]));
+    let long = format!("KXXX 221855Z 29/18 A3005 RMK {}", "X ".repeat(200));
+    has(&garage.refused(2, &["air", "--metar", &long]), &["400 characters"]);
+    garage.edit("grey", DAY, |t| t.replace("29/18 A3005", &"29/18 A3005 ".repeat(40)));
+    has(&garage.refused(3, &["run", "60=1.6"]), &["changed by hand"]);
 }
 
 #[test]

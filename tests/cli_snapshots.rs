@@ -75,6 +75,7 @@ snapshots! { text:
     plover_part_fit ["part", "fit", "pair", "A,", "rear", "tires", "9.5", "--yes", "--dry-run", "--car", "plover"];
     plover_revert_v3 ["revert", "v3", "--dry-run", "--car", "plover"];
     plover_change ["change", "--dry-run", "limiter", "down", "1/4,", "rear", "shocks", "looser", "2", "--car", "plover"];
+    plover_air ["air", "84F 52% 29.42 station track 118F sun head 4 mph", "--dry-run", "--car", "plover"];
     plover_fields_limiter ["fields", "limiter", "--car", "plover"];
     plover_fields_one ["fields", "rear.limiter.height", "--car", "plover"];
     plover_measure ["measure", "--car", "plover"];
@@ -110,6 +111,7 @@ snapshots! { json:
     json_part ["part", "--car", "plover"];
     json_part_fit ["part", "fit", "pair", "A", "--dry-run", "--car", "plover"];
     json_day ["day", "jul", "11", "--car", "plover"];
+    json_air ["air", "84F 52% 29.42 station", "--dry-run", "--car", "plover"];
     json_measure ["measure", "--car", "knot"];
     json_sheet ["sheet", "--car", "plover"];
     json_change ["change", "--dry-run", "limiter", "down", "1/4", "--car", "plover"];
@@ -120,6 +122,7 @@ snapshots! { json:
 snapshots! { text:
     help ["--help"];
     help_run ["run", "--help"];
+    help_air ["air", "--help"];
     help_change ["change", "--help"];
     help_day ["day", "--help"];
     help_page ["page", "--help"];
@@ -201,6 +204,7 @@ fn lines_fit_the_screen() {
             &["history", "--car", "plover"][..],
             &["day", "jul", "11", "--car", "plover"],
             &["measure", "--car", "plover"],
+            &["air", "84F 52% 29.42 station track 118F sun", "--dry-run", "--car", "plover"],
             &["diff", "v12", "v17", "--car", "plover"],
             &["blame", "60", "--car", "plover"],
             &["runs", "--car", "plover"],

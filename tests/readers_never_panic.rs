@@ -5,10 +5,11 @@ use jiff::tz::{Offset, TimeZone};
 use proptest::prelude::*;
 use slipbook::air::metar::read_metar;
 use slipbook::schema::{
-    EntryContext, RunWords, Sheet, apply, read_entry, read_measured, read_sheet, schema, write_sheet,
+    EntryContext, Num, RunWords, Sheet, apply, read_entry, read_measured, read_sheet, schema, write_sheet,
 };
 use slipbook::slip::{
-    Moment, Watch, read_air, read_day, read_day_text, read_line, read_notebook, read_slip, read_table, read_when,
+    Moment, Watch, read_air, read_day, read_day_text, read_line, read_notebook, read_report, read_slip, read_table,
+    read_when, report_moment,
 };
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -301,6 +302,21 @@ fn one_of(texts: &'static [&'static str]) -> impl Strategy<Value = &'static str>
     prop::sample::select(texts.to_vec())
 }
 
+/// Air as typed, as it is meant at any elevation and none, and what it comes to; and the text as a weather report.
+fn air(text: &str) {
+    if let Ok(typed) = read_air(text, Time::midnight()) {
+        for feet in [None, Some(-1500), Some(0), Some(612), Some(15_000)] {
+            if let Ok(meant) = typed.clone().meant(words(), feet.map(Num::int)) {
+                let means = meant.reading.means(feet.map(f64::from)).expect("what was taken is possible");
+                assert!(means.air.is_none_or(|a| a.density_kg_m3() > 0.5), "{text}");
+            }
+        }
+    }
+    if let Ok(report) = read_report(text) {
+        let _ = report.time.and_then(|t| report_moment(t, now(), &zone()));
+    }
+}
+
 /// The first lines of the sample table: enough for every kind of row, short enough to be quick.
 fn rows() -> &'static str {
     let end = TABLE.match_indices('\n').nth(30).map_or(TABLE.len(), |(i, _)| i);
@@ -323,7 +339,7 @@ proptest! {
         report(&text);
         report(&format!("KXXX 010000Z {text}"));
         report(&String::from_utf8_lossy(&bytes));
-        let _ = read_air(&text, Time::midnight());
+        air(&text);
         let _ = (read_when(&text, now(), &zone()), read_day(&text, now()));
     }
 
@@ -340,7 +356,7 @@ proptest! {
             notebook(&text);
             notebook(&format!("10:50 {text}"));
             report(&text);
-            let _ = read_air(&text, Time::midnight());
+            air(&text);
             let _ = (read_when(&text, now(), &zone()), read_day(&text, now()));
         }
     }

@@ -47,6 +47,7 @@ pub enum Format {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     Run(super::run::RunArgs),
+    Air(super::air::AirArgs),
     Change(super::change::ChangeArgs),
     Dial(super::dial::DialArgs),
     Day(super::day::DayArgs),

@@ -7,7 +7,8 @@ use crate::garage::{Book, Error, History, Result};
 use crate::pace::{Asked, Backtest, CarFacts, Expected, Footing, FootingOf, Made, Standing, backtest, expect};
 use crate::render;
 use crate::render::dial::{AirAsked, DialTold};
-use crate::slip::{Day, Moment, Response, lane_word, read_air};
+use crate::schema::schema;
+use crate::slip::{Day, Moment, Response, lane_word};
 use clap::Args;
 
 /// What the car should run in given air, and how far off that may be
@@ -84,7 +85,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DialArgs) -> Result<()> {
     let at = args.at.as_deref().map(|t| ctx.moment(t)).transpose()?.unwrap_or(ctx.hand.now);
     let day = day_of(&history, args, at)?;
     let footing = footing(&book, &history, args.footing.of(&history, Some(day.date))?)?;
-    let asked_air = air_of(ctx, &footing, &day, at, args)?;
+    let asked_air = air_of(ui, &footing, &day, at, args)?;
     let asked = Asked {
         day: &day,
         at,
@@ -160,11 +161,12 @@ fn day_of(history: &History, args: &DialArgs, at: Moment) -> Result<Day> {
 }
 
 /// The air asked about: as said, else the day's last reading, else as usual at the track.
-fn air_of(ctx: &Context, footing: &Footing, day: &Day, at: Moment, args: &DialArgs) -> Result<AirAsked> {
+fn air_of(ui: &mut Ui, footing: &Footing, day: &Day, at: Moment, args: &DialArgs) -> Result<AirAsked> {
     let usual = footing.reference.map(|_| footing.usual_at(&day.track));
     if let Some(said) = &args.air {
-        let reading = read_air(said, at.civil().time()).map_err(|why| Error::usage(why, "slipbook air --help"))?;
-        let then = Day { readings: vec![reading], ..day.clone() }.air_at(at);
+        let meant = super::air::typed(ui, &schema().run, said, at, day.elevation_ft)
+            .map_err(|refused| Error::usage(refused.why(), "slipbook air --help"))?;
+        let then = Day { readings: vec![meant.reading], ..day.clone() }.air_at(at);
         let Some(then) = then else {
             return Err(Error::usage(
                 format!("`{said}` does not say what the air is"),
@@ -174,7 +176,6 @@ fn air_of(ctx: &Context, footing: &Footing, day: &Day, at: Moment, args: &DialAr
         let density_kg_m3 = Some(then.air.density_kg_m3());
         return Ok(AirAsked { air: Some(then.air), density_kg_m3, minutes: None, usual, log_sd: READING_LOG_SD });
     }
-    let _ = ctx;
     Ok(match day.air_at(at) {
         Some(then) => {
             let walked = WALK_LOG_SD * (f64::from(then.minutes) / 60.0).sqrt();

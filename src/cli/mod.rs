@@ -1,5 +1,6 @@
 //! The command line: one file a command. Only here are the clock, the environment and the streams met.
 
+mod air;
 mod args;
 mod blame;
 mod cars;
@@ -67,10 +68,16 @@ fn with_args(ui: &mut Ui, args: Vec<std::ffi::OsString>) -> Result<(), u8> {
     done.map_err(|e| exit::tell(ui, &e))
 }
 
-/// `-.012`, as slips print a red light, is a number and no option: `-0.012`.
+/// `-.012`, as slips print a red light, is a number and no option: `-0.012`; so is `-5C`, a cold morning, or `-5C 90%`.
 fn with_zero(arg: std::ffi::OsString) -> std::ffi::OsString {
-    match arg.to_str().and_then(|a| a.strip_prefix("-.")) {
-        Some(rest) if !rest.is_empty() && rest.bytes().all(|b| b.is_ascii_digit()) => format!("-0.{rest}").into(),
+    let Some(text) = arg.to_str().and_then(|a| a.strip_prefix('-')) else { return arg };
+    let digits =
+        |t: &str| t.starts_with(|c: char| c.is_ascii_digit()) && t.bytes().all(|b| b.is_ascii_digit() || b == b'.');
+    let first = text.split(' ').next().unwrap_or_default();
+    match (text.strip_prefix('.'), first.strip_suffix(['F', 'C', 'f', 'c'])) {
+        (Some(rest), _) if digits(rest) => format!("-0.{rest}").into(),
+        // A word that begins with a blank is no option; who reads words takes it off.
+        (_, Some(degrees)) if digits(degrees) => format!(" {}", arg.to_string_lossy()).into(),
         _ => arg,
     }
 }
@@ -78,6 +85,7 @@ fn with_zero(arg: std::ffi::OsString) -> std::ffi::OsString {
 fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Result<()> {
     match command {
         Command::Run(args) => run::run(ctx, ui, args),
+        Command::Air(args) => air::run(ctx, ui, args),
         Command::Change(args) => change::run(ctx, ui, args),
         Command::Day(args) => day::run(ctx, ui, args),
         Command::Page(args) => page::run(ctx, ui, args),

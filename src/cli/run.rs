@@ -7,9 +7,9 @@ use crate::blame::{Judge, Segment, segments};
 use crate::garage::{AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, find_day, made_on, run as record_run};
 use crate::pace::{FootingOf, Seen, Standing};
 use crate::render;
-use crate::render::run::{Against, RunTold};
+use crate::render::run::{Against, AirAgain, RunTold};
 use crate::schema::Num;
-use crate::slip::{Beam, Response, Run, read_air, read_slip};
+use crate::slip::{Beam, Response, Run, read_slip};
 use clap::Args;
 
 /// Record a run from its time slip
@@ -88,8 +88,19 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     if let Some(note) = &args.note {
         run.note = Some(run.note.map_or(note.clone(), |n| format!("{n}; {note}")));
     }
-    let reading = args.air.as_deref().map(|t| read_air(t, at.civil().time())).transpose();
-    let reading = reading.map_err(|why| Error::usage(why, "nothing was recorded"))?;
+    // A run without its air is worth more than none: what cannot be read is told, and the run recorded.
+    let elevation_ft = day.day.elevation_ft.or(facts.elevation_ft);
+    let air = args.air.as_deref().map(|t| super::air::typed(ui, &book.schema.run, t, at, elevation_ft));
+    let refused = match &air {
+        Some(Err(refused)) => Some(AirAgain {
+            why: refused.why().to_owned(),
+            again: super::air::again(ctx, args.air.as_deref().unwrap_or_default(), refused, at, args.track.as_deref()),
+        }),
+        _ => None,
+    };
+    let meant = air.and_then(std::result::Result::ok);
+    let taken_as = meant.as_ref().and_then(|m| m.taken_as.clone());
+    let reading = meant.map(|m| m.reading);
     let mut wanted = RunWanted { run, facts, on: args.on.clone(), reading, confirmed: ctx.yes };
     let (ran, written) = match record_run(&book, &ctx.options(), &ctx.hand, &wanted) {
         Err(Error::Unconfirmed { message, help }) => {
@@ -102,17 +113,18 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
         done => done?,
     };
     let mut notes = written.notes;
+    notes.extend(taken_as);
     notes.extend(ran.reopened.then(|| "the day was closed; it is open again".to_owned()));
-    answer(ctx, ui, &book, &ran, &notes)
+    answer(ctx, ui, &book, &ran, &notes, refused.as_ref())
 }
 
 /// From below the sea to above any track.
-pub fn elevation(feet: f64) -> Result<Num> {
+pub(super) fn elevation(feet: f64) -> Result<Num> {
     let n = Num::from_f64(feet).filter(|_| (-1500.0..=15_000.0).contains(&feet));
     n.ok_or_else(|| Error::usage(format!("{feet} is no elevation in feet; nothing was recorded"), "--elevation 640"))
 }
 
-fn ask_track(ui: &mut Ui, book: &Book, at: crate::slip::Moment, mut facts: DayFacts) -> Result<DayFacts> {
+pub(super) fn ask_track(ui: &mut Ui, book: &Book, at: crate::slip::Moment, mut facts: DayFacts) -> Result<DayFacts> {
     if facts.track.is_none() && ui.asks() {
         let found: Result<AtDay> = find_day(&book.store, book.store.head()?, at.race_day(), at.offset_seconds, &facts);
         match found {
@@ -150,7 +162,14 @@ fn ask_slip(ui: &mut Ui, finish_ft: u32) -> Result<Vec<String>> {
     Ok(words)
 }
 
-fn answer(ctx: &Context, ui: &mut Ui, book: &Book, ran: &Ran, notes: &[String]) -> Result<()> {
+fn answer(
+    ctx: &Context,
+    ui: &mut Ui,
+    book: &Book,
+    ran: &Ran,
+    notes: &[String],
+    air_refused: Option<&AirAgain>,
+) -> Result<()> {
     let head = ctx.head(&book.car.name);
     let Compared { against, place, standing, reference_kg_m3, segments } = compare(book, ran)?;
     let told = RunTold {
@@ -162,6 +181,7 @@ fn answer(ctx: &Context, ui: &mut Ui, book: &Book, ran: &Ran, notes: &[String]) 
         standing,
         reference_kg_m3,
         segments,
+        air_refused,
         notes,
     };
     ctx.answer(ui, || render::run::json(&head, &told), || render::run::text(&head, &told));

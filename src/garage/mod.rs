@@ -1,5 +1,6 @@
 //! Books: brings store text and typed values together; recording, going back, taking in a table.
 
+mod air;
 mod book;
 mod car;
 mod change;
@@ -31,6 +32,7 @@ mod revert;
 mod run;
 mod who;
 
+pub use air::{AirDone, AirWanted, air, by_the_day};
 pub use book::{Book, History, Made};
 pub use car::{Car, Owner};
 pub use change::{Changed, Wanted, change, is_late, preview, refuse_late, stale_after};
@@ -47,7 +49,7 @@ pub use name::{run_named, version_named};
 pub use now::{OnCar, days_back, last_run, now, on_car_at};
 pub use oops::{Last, Moves, last, move_to, sentence, take_back, to_move};
 pub use open::{NewCar, new_book};
-pub use page::{Came, LineDone, PageDone, PageWanted, take_page};
+pub use page::{AirRead, Came, LineDone, PageDone, PageWanted, take_page};
 pub use part::{Gone, Part, name_fault};
 pub use part_life::{FittedSpan, PartLife, fitted_passes, part_lives};
 pub use part_limits::{LimitTold, over_limits};

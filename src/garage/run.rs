@@ -1,5 +1,6 @@
 //! A run → its day file, found or made by date, linked to the sheet that was on the car at its time.
 
+use super::air::by_the_day;
 use super::book::Book;
 use super::car::day_header;
 use super::message::Message;
@@ -39,6 +40,17 @@ pub struct AtDay {
     pub text: Option<String>,
     /// The day.
     pub day: Day,
+}
+
+impl AtDay {
+    /// With the track's elevation, where it is said and not on record.
+    pub fn with_elevation(mut self, said: Option<Num>) -> AtDay {
+        if let (None, Some(feet)) = (self.day.elevation_ft, said) {
+            self.day.elevation_ft = Some(feet);
+            self.text = self.text.map(|text| with_facts(&text, &self.day));
+        }
+        self
+    }
 }
 
 /// Finds the day of a date (of that track, where one is named), or makes one from the last day at that track.
@@ -244,12 +256,14 @@ pub fn run(book: &Book, options: &Options, hand: &Hand, wanted: &RunWanted) -> R
             });
         }
         let at_day = find_day(tip.store, tip.head, at.race_day(), at.offset_seconds, &wanted.facts)?;
+        let at_day = at_day.with_elevation(wanted.facts.elevation_ft);
+        let reading = wanted.reading.as_ref().map(|r| by_the_day(r, at, &at_day.day).0);
         let mut run = wanted.run.clone();
         let (number, blob) = made_on(book, head, at, wanted.on.as_deref())?;
         (run.on, run.setup) = (number, blob.to_string());
         run.at.offset_seconds = at_day.day.offset_seconds;
         run.id = run_id(&run, hand, tip.head);
-        let (text, day) = put_in(&book.schema, &at_day, &run, wanted.reading.as_ref())?;
+        let (text, day) = put_in(&book.schema, &at_day, &run, reading.as_ref())?;
         let mut message = Message::new(Kind::Run, run_subject(&run, day.finish_ft));
         message.push("Run", &run.id);
         message.push("On", &run.on);

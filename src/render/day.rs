@@ -1,5 +1,6 @@
 //! A race day: its facts, its runs with the changes between them, and a notebook's page as it was taken in.
 
+use super::air::{KG_M3_PER_LB_FT3, stored_json};
 use super::layout::{Head, Page, counted};
 use super::run::{clean_words, run_json};
 use crate::garage::{Came, Event, LineDone, OnCar, PageDone, Shown, Sum};
@@ -76,8 +77,10 @@ fn events(words: &RunWords, page: &mut Page, shown: &Shown, finish_ft: u32) {
             Event::Run(made) => run_row(page, &made.run, finish_ft),
             Event::Change(entry) => change_row(page, entry),
             Event::Reading(n) => {
-                if let Some(reading) = shown.day.and_then(|d| d.readings.get(*n)) {
-                    page.wrap(&format!("{}  air   ", reading.at.strftime("%H:%M")), &reading_words(words, reading));
+                let Some(day) = shown.day else { continue };
+                if let Some(reading) = day.readings.get(*n) {
+                    let said = air_words(words, reading, day.elevation_ft);
+                    page.wrap(&format!("{}  air   ", reading.at.strftime("%H:%M")), &said);
                 }
             }
         }
@@ -127,8 +130,34 @@ fn change_row(page: &mut Page, entry: &Entry) {
     }
 }
 
+/// A reading, what its air comes to where it is whole, and the report it was read from, cut short.
+fn air_words(words: &RunWords, reading: &Reading, elevation_ft: Option<Num>) -> String {
+    /// Characters of a report that are shown.
+    const OF_REPORT: usize = 48;
+    let mut out = reading_words(words, reading);
+    if let Some(air) = whole(reading, elevation_ft) {
+        let density = air.density_kg_m3();
+        out.push_str(&format!(
+            "; density {:.5} lb/ft3 ({density:.4} kg/m3), density altitude {:.0} ft",
+            density / KG_M3_PER_LB_FT3,
+            air.density_altitude_ft()
+        ));
+    }
+    if let Some(report) = &reading.report {
+        let short: String = report.chars().take(OF_REPORT).collect();
+        let more = if short.len() < report.len() { " ..." } else { "" };
+        out.push_str(&format!("; report {}{more}", short.trim_end()));
+    }
+    out
+}
+
+/// The air of a reading that gives all of it.
+fn whole(reading: &Reading, elevation_ft: Option<Num>) -> Option<crate::air::Moist> {
+    reading.means(elevation_ft.map(|e| e.to_f64())).ok()?.air
+}
+
 /// `air temperature 84.0 F, relative humidity 52 %`.
-fn reading_words(words: &RunWords, reading: &Reading) -> String {
+pub fn reading_words(words: &RunWords, reading: &Reading) -> String {
     let one = |(name, n): (&String, &Num)| {
         let def = words.reading.iter().find(|d| d.name == *name)?;
         let unit = def.unit.trim_start_matches("deg");
@@ -196,14 +225,16 @@ fn day_json(day: &Day) -> Json {
     json!({
         "date": day.date.to_string(), "track": day.track, "finish_ft": day.finish_ft, "elevation_ft": day.elevation_ft,
         "prep": day.prep, "note": day.note, "closed": day.closed, "unread": day.unread, "utc_offset": day.offset_text(),
-        "readings": day.readings.iter().map(reading_json).collect::<Vec<_>>(),
+        "readings": day.readings.iter().map(|r| reading_json(r, day.elevation_ft)).collect::<Vec<_>>(),
     })
 }
 
-fn reading_json(reading: &Reading) -> Json {
-    let mut out = json!({"at": reading.at.strftime("%H:%M:%S").to_string(), "sun": reading.sun, "by": reading.by});
-    if let Some(map) = out.as_object_mut() {
-        map.extend(reading.numbers.iter().map(|(k, v)| (k.clone(), json!(v))));
+/// A reading with what its air comes to, where it is whole.
+fn reading_json(reading: &Reading, elevation_ft: Option<Num>) -> Json {
+    let mut out = stored_json(reading);
+    if let (Some(map), Some(air)) = (out.as_object_mut(), whole(reading, elevation_ft)) {
+        map.insert("density_kg_m3".to_owned(), json!(air.density_kg_m3()));
+        map.insert("density_altitude_ft".to_owned(), json!(air.density_altitude_ft()));
     }
     out
 }
@@ -300,7 +331,12 @@ pub fn page_text(head: &Head, words: &RunWords, done: &PageDone, notes: &[String
                     page.wrap("             why: ", why);
                 }
             }
-            Came::Read(reading) => page.wrap(&format!("{time}  air   "), &reading_words(words, reading)),
+            Came::Read(air) => {
+                page.wrap(&format!("{time}  air   "), &air_words(words, &air.reading, air.elevation_ft));
+                if let Some(why) = &air.taken_as {
+                    page.wrap("             ", why);
+                }
+            }
             Came::Noted(text) => page.wrap(&format!("{time}  note  "), text.get(6..).unwrap_or(text)),
             Came::OnRecord(what) => page.wrap(&format!("{time}  on record already: "), what),
             Came::Unread { .. } => {}
@@ -342,7 +378,9 @@ pub fn page_json(head: &Head, done: &PageDone) -> Json {
                 "came": if *kind == Kind::Measured { "measured" } else { "change" }, "version": number,
                 "words": clauses.iter().map(|c| &c.text).collect::<Vec<_>>(), "why": why,
             }),
-            Came::Read(reading) => json!({"came": "reading", "reading": reading_json(reading)}),
+            Came::Read(air) => json!({
+                "came": "reading", "reading": reading_json(&air.reading, air.elevation_ft), "taken_as": air.taken_as,
+            }),
             Came::Noted(text) => json!({"came": "note", "note": text}),
             Came::OnRecord(what) => json!({"came": "on_record", "on_record": what}),
             Came::Unread { why, help } => json!({"came": "unread", "why": why, "help": help}),

@@ -1,5 +1,6 @@
 //! A result → text or JSON. Nothing is computed here, and nothing is printed.
 
+pub mod air;
 pub mod blame;
 pub mod cars;
 pub mod change;

@@ -20,6 +20,15 @@ pub struct Against {
     pub others: Vec<(String, f64)>,
 }
 
+/// A reading that was not taken with the run.
+#[derive(Debug, Clone)]
+pub struct AirAgain {
+    /// Why.
+    pub why: String,
+    /// The command that gives it again.
+    pub again: String,
+}
+
 /// What is told.
 #[derive(Debug, Clone)]
 pub struct RunTold<'a> {
@@ -39,6 +48,8 @@ pub struct RunTold<'a> {
     pub reference_kg_m3: Option<f64>,
     /// Where in the run it differs, and from which version.
     pub segments: Option<(String, Vec<Segment>)>,
+    /// The reading given with it was not taken.
+    pub air_refused: Option<&'a AirAgain>,
     /// Sentences from the store.
     pub notes: &'a [String],
 }
@@ -86,6 +97,11 @@ pub fn text(head: &Head, told: &RunTold) -> String {
     }
     if let Some(note) = &run.note {
         page.wrap("  note: ", note);
+    }
+    if let Some(air) = told.air_refused {
+        page.wrap("  the air was not recorded: ", &air.why);
+        page.line("  give it again:");
+        page.wrap("    ", &air.again);
     }
     for note in told.notes {
         page.wrap("  ", note);
@@ -143,5 +159,6 @@ pub fn json(head: &Head, told: &RunTold) -> Json {
         "car": head.car, "saved": true, "run": run_json(told.run), "track": told.day.track, "finish_ft": told.day.finish_ft,
         "new_day": told.new_day, "run_of_version": told.place, "against": against, "one_air": one_air,
         "air": super::footing::standing_json(told.standing), "segments": told.segments.as_ref().map(|(_, s)| s),
+        "air_refused": told.air_refused.map(|a| json!({"why": a.why, "again": a.again})),
     })
 }

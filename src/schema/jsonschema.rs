@@ -172,6 +172,8 @@ fn day() -> Json {
     reading.insert("at".to_owned(), json!({"description": "local time"}));
     reading.insert("sun".to_owned(), json!({"enum": words.sun}));
     reading.insert("by".to_owned(), json!({"type": "string"}));
+    reading
+        .insert("report".to_owned(), json!({"type": "string", "description": "the weather report it was read from"}));
     let mut run = numbers(&words.number);
     let more = json!({
         "id": {"type": "string", "description": "the run's own id"}, "at": {"description": "local time"},

@@ -5,6 +5,9 @@ use crate::schema::Num;
 use jiff::civil::{Date, Time};
 use std::collections::BTreeMap;
 
+/// The longest weather report that is kept, in characters.
+pub const LONGEST_REPORT: usize = 400;
+
 /// Air or track as measured at a time. Numbers by the names of `schema/run.toml`, `[[reading]]`.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Reading {
@@ -16,6 +19,8 @@ pub struct Reading {
     pub sun: Option<String>,
     /// Who took it.
     pub by: Option<String>,
+    /// The weather report it was read from, as it was given; at most [`LONGEST_REPORT`] characters.
+    pub report: Option<String>,
 }
 
 /// A race day.

@@ -1,13 +1,13 @@
 //! A page of a racer's notebook: facts of the day, then lines that begin with a time, each a run, a change, a
 //! measurement, a reading or a note. Also the page printed to be filled in, whose blanks say nothing.
 
-use super::air::read_air;
+use super::air::{AirTyped, NAMES, read_air};
 use super::clock::{self, Clock, Watch, meant, moment};
+use super::day::slug;
 use super::moment::{Moment, read_day};
 use super::run::{Beam, Run};
 use super::text::{all_faults, reading_faults};
 use super::typed::{SlipError, error, read_slip};
-use super::{Reading, day::slug};
 use crate::schema::{Num, RunWords};
 use jiff::civil::Date;
 
@@ -61,8 +61,8 @@ pub enum Said {
     Change(Vec<String>, Option<String>),
     /// Something was measured: the words, and why.
     Measured(Vec<String>, Option<String>),
-    /// Air or track was read.
-    Air(Reading),
+    /// Air or track was read; what its barometer number is, the day's elevation may tell.
+    Air(AirTyped),
     /// Words to be remembered.
     Note(String),
 }
@@ -307,7 +307,8 @@ fn told(tokens: &[String]) -> Option<String> {
 /// What a line without a leading word is: all of it air; a number or a name of the slip in front, or nothing but what the
 /// car did, a run; else a change.
 fn sort_of(words: &RunWords, tokens: &[String], finish_ft: u32, at: Moment) -> Sort {
-    if air(words, tokens, at).is_ok() {
+    // A number alone that could be a pressure is no reading yet.
+    if air(words, tokens, at).is_ok_and(|a| !a.reading.numbers.is_empty()) {
         return Sort::Air;
     }
     let first = tokens.iter().find(|t| !is_blank(t)).map_or("", |t| filled(t));
@@ -349,22 +350,25 @@ fn run(
     }
 }
 
-fn air(words: &RunWords, tokens: &[String], at: Moment) -> Result<Reading, SlipError> {
+fn air(words: &RunWords, tokens: &[String], at: Moment) -> Result<AirTyped, SlipError> {
     let mut said: Vec<&str> = Vec::new();
     let mut blank = false;
     for token in tokens {
         let unfilled = is_blank(token) || is_blank_with_unit(token);
-        // A pressure that was not taken takes its word along.
+        // A number that was not taken takes along the name in front of it, a pressure the word behind it.
+        while unfilled && said.last().is_some_and(|w| NAMES.contains(&w.to_lowercase().as_str())) {
+            said.pop();
+        }
         if !(unfilled || (blank && matches!(token.as_str(), "station" | "altimeter"))) {
             said.push(filled(token));
         }
         blank = unfilled;
     }
-    let reading =
+    let typed =
         read_air(&said.join(" "), at.civil().time()).map_err(|why| error(why, "12:00 84F 52% 29.42 station"))?;
-    match reading_faults(words, &reading).into_iter().next() {
+    match reading_faults(words, &typed.reading).into_iter().next() {
         Some(fault) => Err(error(fault, "the number as the instrument shows it")),
-        None => Ok(reading),
+        None => Ok(typed),
     }
 }
 
@@ -472,7 +476,7 @@ mod tests {
         assert_eq!(run.numbers.len(), 3);
         assert_eq!(read(1), Said::Change(vec!["limiter".into(), "down".into(), "1/4".into()], None));
         let Said::Air(air) = read(2) else { panic!() };
-        assert_eq!(air.numbers.len(), 1);
+        assert_eq!((air.reading.numbers.len(), air.barometer), (1, None));
         assert!(page.lines[3].timed.is_err(), "a run without its time is no blank");
     }
 

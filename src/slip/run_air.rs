@@ -153,7 +153,7 @@ mod tests {
         let head = "format = 1\ndate = 2026-08-22\ntrack = \"Osier Flats\"\nfinish = 1320\nutc_offset = \"-05:00\"\n";
         let mut day = read_day_text(&schema().run, head).unwrap();
         day.elevation_ft = elevation.map(Num::int);
-        let read = |(at, text): &(&str, &str)| read_air(text, at.parse().unwrap()).unwrap();
+        let read = |(at, text): &(&str, &str)| read_air(text, at.parse().unwrap()).unwrap().reading;
         day.readings = readings.iter().map(read).collect();
         day
     }

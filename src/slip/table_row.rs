@@ -1,11 +1,12 @@
 //! One row of a season table: its cells, read with what the rows above it say.
 
 use super::Moment;
+use super::barometer::air_faults;
 use super::day::Reading;
 use super::moment::{read_clock, read_date};
 use super::run::Run;
 use super::table::{CellError, TableRow};
-use super::text::{all_faults, reading_faults};
+use super::text::all_faults;
 use super::typed::{lane_word, run_word};
 use crate::schema::{Edit, Field, Num, Schema, Sides, reading, schema};
 use jiff::civil::{Date, Time};
@@ -125,7 +126,7 @@ impl<'a> RowReader<'a> {
             elevation: elevation_ft,
         };
         let run = self.run(at);
-        let reading = self.reading(time);
+        let reading = self.reading(time, elevation_ft);
         let edits = self.edits();
         let (on, by) = (self.text("on"), self.text("by"));
         // A note without a run is about the change.
@@ -220,7 +221,7 @@ impl<'a> RowReader<'a> {
         Some(run)
     }
 
-    fn reading(&mut self, at: Time) -> Option<Reading> {
+    fn reading(&mut self, at: Time, elevation_ft: Option<Num>) -> Option<Reading> {
         let words = &schema().run;
         let mut reading = Reading { at, ..Reading::default() };
         for def in &words.reading {
@@ -229,7 +230,7 @@ impl<'a> RowReader<'a> {
             }
         }
         reading.sun = self.text("sun");
-        for fault in reading_faults(words, &reading) {
+        for fault in air_faults(words, &reading, elevation_ft.map(Num::to_f64)) {
             self.wrong("", "", fault);
         }
         (!reading.numbers.is_empty() || reading.sun.is_some()).then_some(reading)

@@ -1,7 +1,7 @@
 //! A day file's TOML text ⇄ a day. New runs and readings are put into the text where they belong; the rest stays as it is.
 
 use super::Moment;
-use super::day::{Day, Reading};
+use super::day::{Day, LONGEST_REPORT, Reading};
 use super::facts::with_facts;
 use super::moment::read_clock;
 use super::run::Run;
@@ -40,6 +40,7 @@ struct ReadingToml {
     at: toml::value::Datetime,
     sun: Option<String>,
     by: Option<String>,
+    report: Option<String>,
     #[serde(flatten)]
     numbers: BTreeMap<String, Num>,
 }
@@ -126,8 +127,8 @@ pub fn read_day_text(words: &RunWords, text: &str) -> Result<Day, Vec<Problem>> 
 }
 
 fn reading(words: &RunWords, r: ReadingToml) -> Result<Reading, String> {
-    let reading =
-        Reading { at: clock(r.at).ok_or("`at` is no time of day")?, numbers: r.numbers, sun: r.sun, by: r.by };
+    let at = clock(r.at).ok_or("`at` is no time of day")?;
+    let reading = Reading { at, numbers: r.numbers, sun: r.sun, by: r.by, report: r.report };
     match reading_faults(words, &reading).into_iter().next() {
         Some(fault) => Err(fault),
         None => Ok(reading),
@@ -148,6 +149,9 @@ pub fn reading_faults(words: &RunWords, reading: &Reading) -> Vec<String> {
         }
     }
     faults.extend(one_of("sun", reading.sun.as_deref(), &words.sun));
+    if reading.report.as_ref().is_some_and(|r| r.chars().count() > LONGEST_REPORT) {
+        faults.push(format!("the weather report is longer than {LONGEST_REPORT} characters"));
+    }
     faults
 }
 
@@ -302,6 +306,7 @@ fn reading_block(words: &RunWords, r: &Reading) -> String {
     }
     text_line(&mut out, "sun", r.sun.as_deref());
     text_line(&mut out, "by", r.by.as_deref());
+    text_line(&mut out, "report", r.report.as_deref());
     out
 }
 

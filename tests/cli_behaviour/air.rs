@@ -1,44 +1,418 @@
-//! Air and track as measured with a run.
+//! Air and track: as measured with a run, read on their own, from a weather report; and what they come to.
 
-use crate::common::{has, has_not};
+use crate::common::{Garage, has, has_not, no_controls};
 use crate::running::at_the_track;
+use serde_json::Value;
+use slipbook::air::{self, Moist, Moisture, PA_PER_INHG};
+
+const DAY: &str = "days/2026/08-22-osier-flats.toml";
+const REPORT: &str = "KXXX 221855Z AUTO 22008KT 10SM CLR 29/18 A3005 RMK AO2 SLP168 T02940178";
 
 #[test]
 fn air_as_measured() {
     let garage = at_the_track();
     garage.ok(&["run", "--air", "29 C dew 18C 1013 hPa altimeter track 48C sun tail 4 mph", "60=1.6"]);
     has(
-        &garage.read("grey", "days/2026/08-22-osier-flats.toml"),
+        &garage.read("grey", DAY),
         &[
             "[[reading]]",
             "temperature = 84.2 # degF",
-            "pressure_altimeter = 29.91",
+            "pressure_altimeter = 29.913873 # inHg",
             "head_wind = -4 # mph",
             "sun = \"sun\"",
         ],
     );
-    for (bad, says) in [
-        ("84F 29.42", "station"),
-        ("84", "unit"),
-        ("hot", "`hot`"),
-        ("", "no number"),
-        ("84F 400% 29.42 station", "400"),
-    ] {
-        has(&garage.refused(2, &["run", "--air", bad, "60=1.6"]), &[says]);
-    }
     has_not(&garage.ok(&["run", "60=1.61"]), &["no air on record"]);
 }
 
-/// A reading that cannot be is wrong as typed; no file is at fault, least of all one that is not there yet.
+/// What was measured may be wrong; the run was made all the same.
 #[test]
-fn an_impossible_reading_is_a_wrong_command_line() {
-    let garage = at_the_track();
-    let typed = ["--air", "84F 400% 29.42 station", "60=1.6"];
-    for said in [
-        garage.refused(2, &[&["run"], &typed[..]].concat()),
-        garage.refused(2, &[&["run", "--track", "Heron Bend"], &typed[..]].concat()),
+fn a_run_is_recorded_without_air_that_cannot_be() {
+    for (bad, says) in [
+        ("84F 29.42", "Both can be"),
+        ("84", "unit"),
+        ("hot", "`hot`"),
+        ("", "no number"),
+        ("84F 400% 29.42 station", "0 to 100"),
+        ("-41C 50%", "-40"),
+        ("-41F 50%", "-40"),
+        ("84F 50% 31.6 station", "31.5"),
+        ("60F dew 61F 29.42 station", "above the air temperature"),
+        ("60F wet 61F 29.42 station", "above the air temperature"),
+        ("90F wet 35F 29.42 station", "dry"),
+        ("84F 50% 24.00 station", "24.5"),
     ] {
-        has(&said, &["400", "0 to 100"]);
-        has_not(&said, &[".toml"]);
+        let garage = at_the_track();
+        let before = garage.log("grey").len();
+        let said = garage.json(&["run", "--air", bad, "60=1.6"]);
+        has(said["air_refused"]["why"].as_str().unwrap(), &[says]);
+        has(said["air_refused"]["again"].as_str().unwrap(), &["slipbook air ", "--at \"aug 22 15:00\""]);
+        assert_eq!((said["saved"].as_bool(), said["run"]["ft60"].as_f64()), (Some(true), Some(1.6)), "{bad}");
+        assert_eq!(garage.log("grey").len(), before + 1);
+        has_not(&garage.read("grey", DAY), &["[[reading]]"]);
     }
+    let garage = at_the_track();
+    let said = garage.ok(&["run", "--air", "84F 29.42", "60=1.6"]);
+    has(&said, &["the air was not recorded: ", "slipbook air 84F 29.42 station (or altimeter) --at \"aug 22 15:00\""]);
+    // As it is told, it is taken.
+    garage.ok(&["air", "84F", "29.42", "station", "--at", "aug 22 15:00"]);
+    has(&garage.read("grey", DAY), &["at = 15:00:00", "pressure_station = 29.42"]);
+    assert_eq!(garage.json(&["run", "60=1.61"])["air_refused"], Value::Null);
+    garage.tidy("grey", "a run without its air");
+}
+
+/// With the first run of a day too, and no file that is not there is blamed.
+#[test]
+fn an_impossible_reading_with_a_new_day() {
+    let garage = at_the_track();
+    let said = garage.ok(&["run", "--track", "Heron Bend", "--air", "84F 400% 29.42 station", "60=1.6"]);
+    has(&said, &["new day at Heron Bend", "400", "0 to 100", "--track \"Heron Bend\""]);
+    has_not(&said, &[".toml"]);
+}
+
+#[test]
+fn a_reading_goes_to_its_day_and_time() {
+    let garage = at_the_track();
+    let said = garage.ok(&["air", "84F", "52%", "29.42", "station", "track", "118F", "sun", "head", "4", "mph"]);
+    has(
+        &said,
+        &["Grey   air, Aug 22 15:00 at Osier Flats   saved", "29.42 inHg", "996.3 hPa", "as you said", "CIPM-2007"],
+    );
+    has(&said, &["no run is corrected by them", "SAE J1349", "SAE J607"]);
+    assert!(said.lines().all(|l| l.chars().count() <= 80), "{said}");
+    has(
+        &garage.read("grey", DAY),
+        &["at = 15:00:00", "humidity = 52 # %", "track_temp = 118 # degF", "head_wind = 4 # mph", "sun = \"sun\""],
+    );
+    assert_eq!(garage.log("grey")[0], "air and track read at Osier Flats");
+    // The same again is on record.
+    let again = garage.json(&["air", "84F", "52%", "29.42", "station", "track", "118F", "sun", "head", "4", "mph"]);
+    assert_eq!(again["saved"], false);
+    assert_eq!(garage.read("grey", DAY).matches("[[reading]]").count(), 1);
+    garage.ok(&["air", "82F", "--at", "10:30"]);
+    let text = garage.read("grey", DAY);
+    assert!(text.find("at = 10:30:00") < text.find("at = 15:00:00"), "{text}");
+    garage.tidy("grey", "readings");
+}
+
+#[test]
+fn after_midnight_and_at_a_second_track() {
+    let garage = at_the_track();
+    garage.at("2026-08-23T00:40:00");
+    garage.ok(&["air", "61F", "88%", "29.44", "station"]);
+    has(&garage.read("grey", DAY), &["at = 00:40:00"]);
+    let said = garage.json(&["air", "--track", "Heron Bend", "--elevation", "2100", "60F", "80%", "27.9", "station"]);
+    assert_eq!((said["track"].as_str(), said["elevation_ft"].as_f64()), (Some("Heron Bend"), Some(2100.0)));
+    assert_eq!(said["at"], "2026-08-23T00:40:00-05:00");
+    has(
+        &garage.read("grey", "days/2026/08-22-heron-bend.toml"),
+        &["elevation = 2100 # ft", "pressure_station = 27.90"],
+    );
+    garage.refused(2, &["air", "--track", "Osier Flats", "--elevation", "900", "60F"]);
+}
+
+#[test]
+fn an_elevation_that_was_missing_is_kept() {
+    let garage = Garage::with_car();
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.65"]);
+    let part = garage.json(&["air", "84F", "52%", "29.42", "altimeter", "--dry-run"]);
+    assert_eq!((&part["missing"][0], &part["density_kg_m3"]), (&Value::from("elevation"), &Value::Null));
+    let whole = garage.json(&["air", "84F", "52%", "30.05", "altimeter", "--elevation", "612"]);
+    assert!(whole["density_kg_m3"].is_number());
+    has(&garage.read("grey", DAY), &["elevation = 612 # ft"]);
+    garage.ok(&["run", "60=1.66", "--elevation", "612"]);
+    garage.tidy("grey", "an elevation");
+}
+
+#[test]
+fn a_dry_run_writes_nothing() {
+    let garage = at_the_track();
+    let before = garage.contents();
+    for args in [
+        &["air", "84F", "52%", "29.42", "station", "--dry-run"][..],
+        &["air", "--metar", REPORT, "--dry-run"],
+        &["air", "--metar", "KXXX 031855Z 29/18 A3005", "--dry-run"],
+        &["air", "-5C", "90%", "--dry-run", "--track", "Heron Bend", "--elevation", "2100"],
+    ] {
+        let said = garage.json(args);
+        assert_eq!((&said["saved"], &said["car"]), (&Value::from(false), &Value::from("Grey")), "{args:?}");
+        has(&garage.ok(args), &["nothing was recorded: a dry run"]);
+    }
+    assert_eq!(before, garage.contents());
+}
+
+#[track_caller]
+fn same(said: &Value, wanted: &[(&str, f64)]) {
+    for (key, wanted) in wanted {
+        let is = said[*key].as_f64().unwrap_or_else(|| panic!("{key}: {said}"));
+        assert!((is - wanted).abs() <= 1e-9 * wanted.abs().max(1.0), "{key}: {is}, not {wanted}");
+    }
+}
+
+fn keys(air: &Moist) -> Vec<(&'static str, f64)> {
+    vec![
+        ("temperature_c", air.temperature_c),
+        ("station_pressure_hpa", air.pressure_pa / 100.0),
+        ("density_kg_m3", air.density_kg_m3()),
+        ("vapor_pressure_hpa", air.vapor_pa / 100.0),
+        ("dew_point_c", air.dew_point_c().unwrap()),
+        ("wet_bulb_c", air.wet_bulb_c()),
+        ("relative_humidity", air.relative_humidity()),
+        ("density_altitude_ft", air.density_altitude_ft()),
+        ("pressure_altitude_ft", air.pressure_altitude_ft()),
+        ("water_grains_per_lb", air.water_grains_per_lb()),
+        ("correction_j1349", air.correction_j1349()),
+        ("correction_dry", air.correction_dry()),
+    ]
+}
+
+/// The numbers of the answer are the physics' own, in every unit that may be typed, with a car and without.
+#[test]
+fn the_numbers_are_those_of_the_physics() {
+    let c = air::celsius;
+    let pa = |inhg: f64| inhg * PA_PER_INHG;
+    let setting = air::station_from_altimeter_pa(pa(29.92), 5355.0);
+    let (garage, empty) = (at_the_track(), Garage::new());
+    for (typed, elevation, wanted) in [
+        ("84F 52% 29.42 station", "612", air::moist(c(84.0), pa(29.42), Moisture::Relative(0.52))),
+        ("84F dew 64F 29.42 station", "612", air::moist(c(84.0), pa(29.42), Moisture::DewPoint(c(64.0)))),
+        ("84F wet 70F 29.42 station", "612", air::moist(c(84.0), pa(29.42), Moisture::WetBulb(c(70.0)))),
+        ("30C dew 15C 29.92 altimeter", "5355", air::moist(30.0, setting, Moisture::DewPoint(15.0))),
+    ] {
+        let wanted = wanted.unwrap();
+        for (garage, track) in [(&garage, "Heron Bend"), (&empty, "Heron Bend")] {
+            let said = garage.json(&["air", typed, "--track", track, "--elevation", elevation, "--dry-run"]);
+            same(&said, &keys(&wanted));
+            let feet: f64 = elevation.parse().unwrap();
+            same(&said, &[("altimeter_setting_hpa", air::altimeter_from_station_pa(wanted.pressure_pa, feet) / 100.0)]);
+        }
+    }
+    // hPa, mbar and kPa are one pressure, and come back as typed.
+    for typed in ["996.3 hPa", "996.3 mbar", "99.63 kPa"] {
+        let said = empty.json(&["air", "84F", "52%", typed, "station"]);
+        let is = said["station_pressure_hpa"].as_f64().unwrap();
+        assert!((is - 996.3).abs() < 1e-4, "{typed}: {is}");
+    }
+}
+
+#[test]
+fn as_much_as_a_part_of_a_reading_says() {
+    let garage = at_the_track();
+    let said = garage.json(&["air", "84F"]);
+    assert_eq!((said["saved"].as_bool(), &said["density_kg_m3"]), (Some(true), &Value::Null));
+    assert_eq!(said["missing"], serde_json::json!(["pressure", "water"]));
+    assert_eq!(said["inputs"], serde_json::json!(["temperature"]));
+    let said = garage.ok(&["air", "84F", "52%", "--at", "14:50"]);
+    has(&said, &["dew point", "vapor pressure", "still missing: the barometer"]);
+    has_not(&said, &["kg/m3", "no run is corrected"]);
+    has_not(&garage.ok(&["air", "track", "118F", "--at", "14:40"]), &["missing"]);
+}
+
+#[test]
+fn which_number_the_barometer_shows() {
+    let garage = at_the_track();
+    let said = garage.refused(2, &["air", "84F", "52%", "29.42"]);
+    has(
+        &said,
+        &["`station` (at 612 ft then an altimeter setting of 30.08)", "`altimeter`", "28.77", "nothing was recorded"],
+    );
+    let high = |typed: &[&str]| {
+        let args = [&["air", "--track", "Heron Bend", "--elevation", "5355", "--dry-run"], typed].concat();
+        garage.json(&args)
+    };
+    let said = high(&["84F", "52%", "29.92"]);
+    assert_eq!((said["barometer"].as_str(), said["barometer_by"].as_str()), (Some("altimeter"), Some("only_possible")));
+    has(said["barometer_why"].as_str().unwrap(), &["29.92 inHg can only be an altimeter setting at 5355 ft"]);
+    assert_eq!(high(&["84F", "52%", "24.60"])["barometer"], "station");
+    assert_eq!(high(&["84F", "24.60", "station"])["barometer_by"], "said");
+    let said = garage.refused(2, &["air", "--track", "Heron Bend", "--elevation", "5355", "84F", "29.92", "station"]);
+    has(&said, &["29.92 inHg as station pressure at 5355 ft", "36.18", "is it the altimeter setting?"]);
+    garage.refused(2, &["air", "--track", "Heron Bend", "--elevation", "5355", "84F", "27.60"]);
+    // At sea level there is nothing to ask.
+    let sea = garage.json(&["air", "84F", "29.92", "--track", "Tern Spit", "--elevation", "0", "--dry-run"]);
+    assert_eq!(sea["barometer"], "station");
+    // Without the elevation it cannot be told.
+    let empty = Garage::new();
+    has(&empty.refused(2, &["air", "84F", "29.92"]), &["elevation is not on record", "`station`", "`altimeter`"]);
+    // With a run, what it was taken for is told.
+    let run = garage.ok(&["run", "--track", "Heron Bend", "--elevation", "5355", "--air", "84F 52% 29.92", "60=1.7"]);
+    has(&run, &["can only be an altimeter setting at 5355 ft"]);
+    has(&garage.read("grey", "days/2026/08-22-heron-bend.toml"), &["pressure_altimeter = 29.92"]);
+}
+
+#[test]
+fn a_weather_report_becomes_a_reading() {
+    let garage = at_the_track();
+    let said = garage.json(&["air", "--metar", REPORT]);
+    assert_eq!((said["saved"].as_bool(), said["at"].as_str()), (Some(true), Some("2026-08-22T13:55:00-05:00")));
+    assert_eq!((said["barometer"].as_str(), said["barometer_by"].as_str()), (Some("altimeter"), Some("report")));
+    let station = air::station_from_altimeter_pa(30.05 * PA_PER_INHG, 612.0);
+    same(&said, &keys(&air::moist(29.4, station, Moisture::DewPoint(17.8)).unwrap()));
+    has(
+        &garage.read("grey", DAY),
+        &[
+            "at = 13:55:00",
+            "temperature = 84.92 # degF",
+            "dew_point = 64.04 # degF",
+            "pressure_altimeter = 30.05 # inHg",
+        ],
+    );
+    has(&garage.read("grey", DAY), &[&format!("report = \"{REPORT}\"")]);
+    let day = garage.json(&["day"]);
+    assert_eq!(day["days"][0]["readings"][0]["report"], REPORT);
+    same(&day["days"][0]["readings"][0], &[("density_kg_m3", said["density_kg_m3"].as_f64().unwrap())]);
+    has(&garage.ok(&["day"]), &["report KXXX 221855Z AUTO", "...", "kg/m3", "density"]);
+    garage.tidy("grey", "a report");
+}
+
+#[test]
+fn a_report_with_gaps_and_the_track_beside_it() {
+    let garage = at_the_track();
+    let said = garage.json(&["air", "--metar", "KXXX 221855Z 22008KT 10SM CLR 29/// A3005", "track", "118F", "sun"]);
+    assert_eq!(said["missing"], serde_json::json!(["water"]));
+    has(said["notes"][0].as_str().unwrap(), &["no dew point"]);
+    has(&garage.read("grey", DAY), &["track_temp = 118", "sun = \"sun\"", "temperature = 84.2 "]);
+    has_not(&garage.read("grey", DAY), &["dew_point"]);
+    for (args, says) in [
+        (&["air", "--metar", REPORT, "84F"][..], "the report gives it too"),
+        (&["air", "--metar", "KXXX 221855Z 22008KT 10SM CLR"], "no temperature"),
+        (&["air", "--metar", "KXXX 221855Z M42/M45 A3005"], "-40"),
+        (&["air", "--metar", "84F 52%"], "report"),
+        (&["air", "--metar", ""], "report"),
+    ] {
+        has(&garage.refused(2, args), &[says]);
+    }
+    // In the other form, below freezing.
+    let said = garage.json(&["air", "--metar", "EXXX 221850Z 00000KT CAVOK M01/M05 Q1013", "--dry-run"]);
+    same(&said, &[("temperature_c", -1.0), ("dew_point_c", -5.0)]);
+}
+
+/// What a stranger's report holds is kept, shown and bounded.
+#[test]
+fn a_hostile_report() {
+    let garage = at_the_track();
+    let said = garage.ok(&["air", "--metar", "KXXX 221855Z 29/18 A3005\nRMK \u{1b}[31mRED \u{202e} \"\"\" \\"]);
+    no_controls(&said);
+    has(&garage.read("grey", DAY), &["report = "]);
+    let kept = garage.json(&["day"])["days"][0]["readings"][0]["report"].as_str().unwrap().to_owned();
+    assert_eq!(kept, "KXXX 221855Z 29/18 A3005 RMK \u{1b}[31mRED \u{202e} \"\"\" \\");
+    no_controls(&garage.ok(&["day"]));
+    no_controls(&garage.ok(&["air"]));
+    let long = format!("KXXX 221855Z 29/18 A3005 RMK {}", "X ".repeat(200));
+    has(&garage.refused(2, &["air", "--metar", &long]), &["400 characters"]);
+    garage.edit("grey", DAY, |t| t.replace("29/18 A3005", &"29/18 A3005 ".repeat(40)));
+    has(&garage.refused(3, &["run", "60=1.6"]), &["changed by hand"]);
+}
+
+#[test]
+fn an_old_report_needs_its_time() {
+    let garage = at_the_track();
+    let old = "KXXX 201855Z 22008KT 10SM CLR 29/18 A3005";
+    has(&garage.refused(2, &["air", "--metar", old]), &["day 20, 18:55 UTC", "24 hours", "--at"]);
+    let timeless = "KXXX 22008KT 10SM CLR 29/18 A3005";
+    has(&garage.refused(2, &["air", "--metar", timeless]), &["does not say when", "--at"]);
+    garage.ok(&["air", "--metar", timeless, "--at", "14:10"]);
+    assert_eq!(garage.json(&["air", "--metar", old, "--dry-run"])["at"], "2026-08-20T13:55:00-05:00");
+    // Yesterday evening is within a day; the evening here is the next day by UTC.
+    let evening = "KXXX 220155Z 22008KT 10SM CLR 21/18 A3005";
+    garage.ok(&["air", "--metar", evening, "--track", "Osier Flats", "--elevation", "612"]);
+    has(&garage.read("grey", "days/2026/08-21-osier-flats.toml"), &["at = 20:55:00"]);
+    // Half an hour ahead of the clock is the next hour's report.
+    garage.ok(&["air", "--metar", "KXXX 222030Z 22008KT 10SM CLR 29/18 A3005"]);
+    has(&garage.read("grey", DAY), &["at = 15:30:00"]);
+}
+
+#[test]
+fn a_report_wants_the_elevation() {
+    let garage = Garage::with_car();
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.65"]);
+    has(&garage.refused(2, &["air", "--metar", REPORT]), &["elevation", "--elevation FT"]);
+    garage.ok(&["air", "--metar", REPORT, "--elevation", "612"]);
+    has(&garage.read("grey", DAY), &["elevation = 612 # ft", "report = "]);
+    has(&Garage::new().refused(2, &["air", "--metar", REPORT]), &["--elevation FT"]);
+}
+
+#[test]
+fn without_a_car_all_is_computed() {
+    let garage = Garage::new();
+    let said = garage.json(&["air", "--metar", REPORT, "--elevation", "5355"]);
+    assert_eq!((&said["car"], &said["saved"]), (&Value::Null, &Value::from(false)));
+    assert!(said["density_kg_m3"].is_number());
+    let text = garage.ok(&["air", "84F", "52%", "29.42", "station"]);
+    assert!(text.starts_with("air, Aug 22 14:20\n"), "{text}");
+    has(&text, &["nothing was recorded: no car is at hand", "density altitude"]);
+    // Impossible is impossible without a car too.
+    garage.refused(2, &["air", "60F", "dew", "70F"]);
+    garage.refused(2, &["air"]);
+    garage.refused(2, &["air", "84F", "--car", "nobody"]);
+}
+
+#[test]
+fn the_last_reading_and_the_air_now() {
+    let garage = at_the_track();
+    has(&garage.ok(&["air"]), &["no air is on record for Aug 22"]);
+    assert_eq!(garage.json(&["air"])["reading"], Value::Null);
+    garage.ok(&["air", "29.42", "station", "--at", "09:00"]);
+    garage.ok(&["air", "80F", "60%", "--at", "13:00"]);
+    garage.ok(&["air", "84F", "50%", "--at", "14:00"]);
+    let said = garage.ok(&["air"]);
+    has(&said, &["air, Aug 22 14:00 at Osier Flats", "1 h before Aug 22 15:00", "then rests on a reading 6", "kg/m3"]);
+    let wanted = air::moist(air::celsius(84.0), 29.42 * PA_PER_INHG, Moisture::Relative(0.5)).unwrap();
+    let now = garage.json(&["air"]);
+    same(&now, &keys(&wanted));
+    assert_eq!((now["minutes_away"].as_u64(), now["at"].as_str()), (Some(360), Some("2026-08-22T14:00:00-05:00")));
+    // Between two readings.
+    same(&garage.json(&["air", "--at", "13:30"]), &[("temperature_c", air::celsius(82.0))]);
+    let before = garage.contents();
+    garage.ok(&["air"]);
+    assert_eq!(before, garage.contents());
+}
+
+/// A page's air is taken by the day's elevation; what cannot be told stays unread.
+#[test]
+fn air_on_a_page() {
+    let garage = at_the_track();
+    let page = garage.file("page.txt", "track Heron Bend\nelevation 5355\n10:50 1.700 left\n12:00 84F 52% 29.92\n");
+    let said = garage.ok(&["day", "--from", &page]);
+    has(&said, &["can only be an altimeter setting at 5355 ft", "density"]);
+    has(&garage.read("grey", "days/2026/08-22-heron-bend.toml"), &["pressure_altimeter = 29.92"]);
+    let page = garage.file("page.txt", "track Osier Flats\n10:50 1.700 left\n12:00 84F 52% 29.42\n12:10 60F dew 70F\n");
+    has(&garage.refused(3, &["day", "--from", &page]), &["Both can be", "above the air temperature"]);
+    garage.ok(&["day", "--from", &page, "--partial", "--yes"]);
+    has(&garage.read("grey", DAY), &["12:00 84F 52% 29.42", "12:10 60F dew 70F"]);
+}
+
+/// A table is all or nothing: its air too.
+#[test]
+fn air_of_a_table() {
+    let garage = at_the_track();
+    garage.at("2026-08-24T12:00:00");
+    let table = |row: &str| {
+        let header = "date,time,track,elevation,ft60,temperature,dew_point,humidity,pressure_station";
+        garage.file("season.csv", format!("{header}\n2026-08-23,10:00,Osier Flats,612,1.6,{row}\n"))
+    };
+    for (row, says) in [
+        ("60,61,,29.42", "above the air temperature"),
+        ("60,,101,29.42", "0 to 100"),
+        ("60,,50,24.10", "altimeter setting of 24.6"),
+    ] {
+        has(&garage.refused(3, &["import", &table(row)]), &[says]);
+    }
+    garage.ok(&["import", &table("60,50,,29.42")]);
+}
+
+/// Mends leave readings with their report as they are, and move them with their day.
+#[test]
+fn mends_keep_the_readings() {
+    let garage = at_the_track();
+    garage.ok(&["air", "--metar", REPORT]);
+    let reading = |text: &str| text[text.find("[[reading]]").unwrap()..text.find("[[run]]").unwrap()].to_owned();
+    let before = reading(&garage.read("grey", DAY));
+    let id = garage.json(&["runs"])["runs"][0]["id"].as_str().unwrap().to_owned();
+    garage.ok(&["mend", "run", &id, "60=1.66"]);
+    garage.ok(&["mend", "track", "Osier Flats", "--elevation", "640"]);
+    assert_eq!(reading(&garage.read("grey", DAY)), before);
+    let moved = air::station_from_altimeter_pa(30.05 * PA_PER_INHG, 640.0) / 100.0;
+    same(&garage.json(&["air"]), &[("station_pressure_hpa", moved)]);
+    garage.tidy("grey", "mends");
 }

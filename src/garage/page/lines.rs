@@ -1,18 +1,19 @@
 //! The lines of a page, one record each.
 
+use super::super::air::{read_before, with_reading};
 use super::super::car::{Car, sheet_header};
 use super::super::change::{Changed, Wanted, after, message, preview};
-use super::super::day::{Amend, day_message, has_note};
+use super::super::day::{Amend, has_note};
 use super::super::message::Message;
-use super::super::now::{OnCar, on_car_at, read_day};
+use super::super::now::{OnCar, on_car_at};
 use super::super::part_limits::over_limits;
 use super::super::parts::{Along, Ground, along, spelled, touches_parts};
-use super::super::run::{AtDay, made_on, open_text, put_in, run_id, run_subject};
+use super::super::run::{AtDay, made_on, put_in, run_id, run_subject};
 use super::super::{Error, Result};
 use super::told::{same_minute, same_run};
-use super::{Came, State, unread};
+use super::{AirRead, Came, State, unread};
 use crate::schema::{Edit, EntryContext, EntryError, Role, read_entry, write_sheet};
-use crate::slip::{Moment, Reading, Run, Said, insert_reading};
+use crate::slip::{AirMeant, AirTyped, Moment, Reading, Run, Said};
 use crate::store::Store;
 use crate::timeline::Kind;
 
@@ -221,26 +222,24 @@ impl State<'_, '_> {
     }
 
     /// Air or track, read at a time.
-    pub(super) fn reading(&mut self, at: Moment, reading: &Reading) -> Result<Came> {
+    pub(super) fn reading(&mut self, at: Moment, typed: &AirTyped) -> Result<Came> {
         let Some(day) = self.day.clone() else { return Ok(no_day()) };
+        let AirMeant { reading, taken_as } = match typed.clone().meant(&self.book.schema.run, day.day.elevation_ft) {
+            Ok(meant) => meant,
+            Err(refused) => {
+                return Ok(unread(refused.why(), "12:00 84F 52% 29.42 station, as the instrument shows it"));
+            }
+        };
         let at = Moment { offset_seconds: day.day.offset_seconds, ..at };
-        let reading = Reading { at: at.civil().time(), ..reading.clone() };
-        let minute = |r: &Reading| (r.at.hour(), r.at.minute());
-        let same = |r: &&Reading| minute(r) == minute(&reading) && r.numbers == reading.numbers && r.sun == reading.sun;
-        if day.day.readings.iter().any(|r| same(&r)) {
+        let reading = Reading { at: at.civil().time(), ..reading };
+        if read_before(&day.day, &reading) {
             return Ok(Came::OnRecord(format!("the reading of {}", reading.at.strftime("%H:%M"))));
         }
-        let text = insert_reading(&self.book.schema.run, &open_text(&day), &day.day, &reading);
-        let new = read_day(&day.path, &text)?;
-        if new.readings.len() != day.day.readings.len() + 1 {
-            let message = format!("{} is laid out so that a reading cannot be added", day.path);
-            return Err(Error::data(message, "each reading stands under a line [[reading]]"));
-        }
-        let track: String = new.track.chars().take(40).collect();
-        let message = day_message(&format!("air and track read at {track}"));
-        self.commit(vec![(day.path.clone(), Some(text.clone().into_bytes()))], message, at)?;
-        self.day = Some(AtDay { path: day.path, text: Some(text), day: new });
-        Ok(Came::Read(reading))
+        let (new, message) = with_reading(&self.book.schema, &day, &reading)?;
+        self.commit(vec![(new.path.clone(), new.text.clone().map(String::into_bytes))], message, at)?;
+        let elevation_ft = new.day.elevation_ft;
+        self.day = Some(new);
+        Ok(Came::Read(Box::new(AirRead { reading, taken_as, elevation_ft })))
     }
 
     /// Words to be remembered, with their time.

@@ -17,7 +17,7 @@ use super::run::{AtDay, DayFacts};
 use super::who::{CLOCKS_DIFFER_S, Hand};
 use super::{Error, Result};
 use crate::diff::words::Clause;
-use crate::schema::Sheet;
+use crate::schema::{Num, Sheet};
 use crate::slip::{Day, Moment, Notebook, Reading, Run, Said, Watch, read_line};
 use crate::store::{Batch, Id, Options};
 use crate::timeline::{Kind, Places, Steps, VersionNumber};
@@ -63,7 +63,7 @@ pub enum Came {
         why: Option<String>,
     },
     /// Air or track was read.
-    Read(Reading),
+    Read(Box<AirRead>),
     /// Words were kept.
     Noted(String),
     /// It is on record already: what and where.
@@ -75,6 +75,17 @@ pub enum Came {
         /// What would be right.
         help: String,
     },
+}
+
+/// A reading of a page.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AirRead {
+    /// The reading.
+    pub reading: Reading,
+    /// Why its barometer number is what it was taken for, where the line does not say.
+    pub taken_as: Option<String>,
+    /// The track's elevation, ft.
+    pub elevation_ft: Option<Num>,
 }
 
 /// A line with what came of it.
@@ -343,7 +354,7 @@ impl<'a, 'b> State<'a, 'b> {
         }
         match said {
             Said::Run(run) => self.run(Run { at, ..*run.clone() }),
-            Said::Air(reading) => self.reading(at, reading),
+            Said::Air(typed) => self.reading(at, typed),
             Said::Note(text) => self.note(at, text),
             Said::Change(..) | Said::Measured(..) => Ok(unread("it was not read", "")),
         }

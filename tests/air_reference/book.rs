@@ -128,16 +128,17 @@ impl<'a> Check<'a> {
         let Some(wanted) = self.wanted(key) else { return };
         let within = (rtol * wanted.abs()).max(atol).max(if wanted == 0.0 { 1e-12 } else { 0.0 });
         let off = (ours - wanted).abs();
-        // A NaN is not within.
         self.look(
             key,
-            (!(off <= within)).then(|| format!("is {wanted}, ours {ours}: off {off:.3e}, allowed {within:.3e}")),
+            (off.is_nan() || off > within)
+                .then(|| format!("is {wanted}, ours {ours}: off {off:.3e}, allowed {within:.3e}")),
         );
     }
 
     /// Two forms that answer the same question: `ours` beside the other form, within the tolerance between them.
     pub fn between(&mut self, key: &str, other: f64, ours: f64, within: f64) {
-        if self.value(key).is_some() && !((ours - other).abs() <= within) {
+        let off = (ours - other).abs();
+        if self.value(key).is_some() && (off.is_nan() || off > within) {
             self.say(key, format!("by that form {other}, by ours {ours}: more than {within:.3e} apart"));
         }
     }

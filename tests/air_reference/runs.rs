@@ -44,11 +44,14 @@ fn distance(key: &str, before: &str, after: &str) -> Option<f64> {
     key.strip_prefix(before)?.strip_suffix(after)?.parse().ok()
 }
 
+/// What a key has at a distance.
+type Of<'a> = &'a dyn Fn(f64) -> f64;
+
 pub fn two_phase(c: &mut Check) {
     let car = TwoPhase::from_weight(c.input("W_lb"), c.input("P_whp"), c.input("a_g"));
     for key in c.keys() {
         let name = key.strip_prefix("cross.").unwrap_or(&key);
-        let forms: [(&str, &str, &dyn Fn(f64) -> f64); 8] = [
+        let forms: [(&str, &str, Of); 8] = [
             ("t", "_s", &|x| car.time_s(x)),
             ("v", "_mph", &|x| car.speed_mph(x)),
             ("n_et", "", &|x| car.power_on_time(x)),

@@ -13,8 +13,8 @@ mod two_phase;
 mod vapor;
 
 pub use atmosphere::{
-    Isa, PA_PER_INHG, altimeter_from_station_pa, density_altitude_ft, geopotential_ft, isa, pressure_altitude_ft,
-    station_from_altimeter_pa,
+    Isa, PA_PER_INHG, altimeter_from_station_pa, density_altitude_ft, geopotential_ft, isa, isa_height_ft,
+    pressure_altitude_ft, station_from_altimeter_pa,
 };
 pub use density::{cipm_density_kg_m3, compressibility, ideal_density_kg_m3, vapor_share};
 pub use engine::{correction_dry, correction_j1349};

@@ -115,7 +115,7 @@ impl Moist {
         density_altitude_ft(ideal_density_kg_m3(self.temperature_c, self.pressure_pa, self.vapor_pa))
     }
 
-    /// Pressure altitude, ft: where the standard atmosphere has this pressure.
+    /// Pressure altitude, ft: where the standard atmosphere has this pressure, by the form flyers print.
     pub fn pressure_altitude_ft(&self) -> f64 {
         pressure_altitude_ft(self.pressure_pa)
     }

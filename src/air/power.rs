@@ -42,8 +42,8 @@ pub fn least_power_hp(weight_lb: f64, speed_mph: f64, distance_ft: f64) -> f64 {
 /// Power, hp, by the trap form: `P = W (mph/Km)^3` at 1320 ft with Km = 234 ([`KM`], from memory, unverified). At another
 /// distance Km goes with the cube root of it, as at constant power.
 ///
-/// A rule fitted to cars, so it has their usual drag, slip and rotating mass in it and none of this car's; tuned up or
-/// down ten per cent by which Km one believes ([`KM_LOW`]). The trap's speed is a mean over the 66 ft before the line.
+/// A rule fitted to cars, so it has their usual drag, slip and rotating mass in it and none of this car's. Which Km one
+/// believes moves it 12 % ([`KM_LOW`]). The trap's speed is a mean over the 66 ft before the line.
 pub fn trap_power_hp(weight_lb: f64, trap_mph: f64, trap_ft: f64) -> f64 {
     trap_power_with_km_hp(weight_lb, trap_mph, trap_ft, KM)
 }

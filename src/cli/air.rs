@@ -29,8 +29,9 @@ use clap::Args;
 /// `head` or `tail` wind. Any of it may be missing; what is missing is said.
 ///
 /// The reading goes to the day of its date, at its time; a run takes the air
-/// between the readings around it. A weather report brings its own time. With
-/// no car at hand, or with --dry-run, all is computed and nothing recorded.
+/// between the readings around it. A weather report brings its own time; one
+/// older than a day is recorded with --at only. With no car at hand, or with
+/// --dry-run, all is computed and nothing recorded.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct AirArgs {
@@ -66,14 +67,14 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &AirArgs) -> Result<()> {
         return show(ctx, ui, said_at.unwrap_or(ctx.hand.now), &facts);
     }
     let book = book_at_hand(ctx)?;
-    let writes = book.is_some() && !args.dry_run;
     let report = args.metar.as_deref().map(read_report).transpose();
     let report = report.map_err(|why| Error::usage(why, "nothing was recorded"))?;
-    let at = match (said_at, &report) {
-        (Some(at), _) => Some(at),
-        (None, Some(report)) => of_report(ctx, report.time, writes)?,
-        (None, None) => Some(ctx.hand.now),
+    let (at, too_old) = match (said_at, &report) {
+        (Some(at), _) => (Some(at), None),
+        (None, Some(report)) => of_report(ctx, report.time)?,
+        (None, None) => (Some(ctx.hand.now), None),
     };
+    let writes = book.is_some() && !args.dry_run && too_old.is_none();
     let when = at.unwrap_or(ctx.hand.now);
     let facts = match &book {
         Some(book) if writes => ask_track(ui, book, when, facts)?,
@@ -110,7 +111,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &AirArgs) -> Result<()> {
         if let Some(day) = &day {
             reading = by_the_day(&reading, when, &day.day).0;
         }
-        let why = if args.dry_run { "a dry run" } else { "no car is at hand" };
+        let why = match &too_old {
+            Some(why) if book.is_some() && !args.dry_run => why,
+            _ if args.dry_run => "a dry run",
+            _ => "no car is at hand",
+        };
         let car = book.as_ref().map(|b| b.car.name.as_str());
         return answer(ctx, ui, car, &reading, &place, barometer, Err(why), &notes);
     };
@@ -158,24 +163,23 @@ fn day_of(book: &Book, at: Moment, facts: &DayFacts, writes: bool) -> Result<Opt
     Ok(Some(day.with_elevation(facts.elevation_ft)))
 }
 
-/// When a report was made, by its own time; refused where that is too long ago to be meant, and something is written.
-fn of_report(ctx: &Context, time: Option<(u8, u8, u8)>, writes: bool) -> Result<Option<Moment>> {
-    const HELP: &str = "--at TIME if it is of that time; nothing was recorded";
+/// When a report was made, by its own time; and why it is not recorded under it, where that is not of late.
+fn of_report(ctx: &Context, time: Option<(u8, u8, u8)>) -> Result<(Option<Moment>, Option<String>)> {
     let now = ctx.hand.now;
     let Some((day, hour, minute)) = time else {
-        let none = || Error::usage("the report does not say when it was made", HELP);
-        return if writes { Err(none()) } else { Ok(None) };
+        let why = "the report does not say when it was made: --at TIME records it";
+        return Ok((None, Some(why.to_owned())));
     };
     let said = format!("day {day}, {hour:02}:{minute:02} UTC");
     let at = report_moment((day, hour, minute), now, &ctx.zone);
-    let at = at.ok_or_else(|| Error::usage(format!("the report's time ({said}) is not in the calendar"), HELP))?;
-    if writes && now.since(at).as_secs() > 24 * CLOCKS_DIFFER_S {
-        return Err(Error::usage(
-            format!("the report is of {said}: {}, not of the last 24 hours", at.words(None)),
-            HELP,
-        ));
-    }
-    Ok(Some(at))
+    let at = at.ok_or_else(|| {
+        Error::usage(format!("the report's time ({said}) is not in the calendar"), "--at TIME; nothing was recorded")
+    })?;
+    let old = now.since(at).as_secs() > 24 * CLOCKS_DIFFER_S;
+    let why = old.then(|| {
+        format!("the report is of {said}: {}, not of the last 24 hours; --at TIME records it", at.words(None))
+    });
+    Ok((Some(at), why))
 }
 
 /// What the report does not give.

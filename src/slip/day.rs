@@ -6,7 +6,7 @@ use jiff::civil::{Date, Time};
 use std::collections::BTreeMap;
 
 /// The longest weather report that is kept, in characters.
-pub const LONGEST_REPORT: usize = 400;
+pub const LONGEST_REPORT: usize = 1_000;
 
 /// Air or track as measured at a time. Numbers by the names of `schema/run.toml`, `[[reading]]`.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]

@@ -298,9 +298,9 @@ fn a_hostile_report() {
     assert_eq!(kept, "KXXX 221855Z 29/18 A3005 RMK \u{1b}[31mRED \u{202e} \"\"\" \\");
     no_controls(&garage.ok(&["day"]));
     no_controls(&garage.ok(&["air"]));
-    let long = format!("KXXX 221855Z 29/18 A3005 RMK {}", "X ".repeat(200));
-    has(&garage.refused(2, &["air", "--metar", &long]), &["400 characters"]);
-    garage.edit("grey", DAY, |t| t.replace("29/18 A3005", &"29/18 A3005 ".repeat(40)));
+    let long = format!("KXXX 221855Z 29/18 A3005 RMK {}", "X ".repeat(500));
+    has(&garage.refused(2, &["air", "--metar", &long]), &["1000 characters"]);
+    garage.edit("grey", DAY, |t| t.replace("29/18 A3005", &"29/18 A3005 ".repeat(100)));
     has(&garage.refused(3, &["run", "60=1.6"]), &["changed by hand"]);
 }
 
@@ -308,9 +308,12 @@ fn a_hostile_report() {
 fn an_old_report_needs_its_time() {
     let garage = at_the_track();
     let old = "KXXX 201855Z 22008KT 10SM CLR 29/18 A3005";
-    has(&garage.refused(2, &["air", "--metar", old]), &["day 20, 18:55 UTC", "24 hours", "--at"]);
+    let before = garage.log("grey");
+    has(&garage.ok(&["air", "--metar", old]), &["day 20, 18:55 UTC", "24 hours", "--at TIME records it"]);
+    assert_eq!(garage.json(&["air", "--metar", old])["saved"], false);
     let timeless = "KXXX 22008KT 10SM CLR 29/18 A3005";
-    has(&garage.refused(2, &["air", "--metar", timeless]), &["does not say when", "--at"]);
+    has(&garage.ok(&["air", "--metar", timeless]), &["does not say when", "--at"]);
+    assert_eq!(garage.log("grey"), before, "nothing was recorded");
     garage.ok(&["air", "--metar", timeless, "--at", "14:10"]);
     assert_eq!(garage.json(&["air", "--metar", old, "--dry-run"])["at"], "2026-08-20T13:55:00-05:00");
     // Yesterday evening is within a day; the evening here is the next day by UTC.

@@ -1,10 +1,10 @@
 //! `dial`: what the car should run.
 
 use super::context::Context;
-use super::footing::{FootingArgs, footing, made, version_meant};
+use super::footing::{FootingArgs, car_facts, footing, made, version_meant};
 use super::ui::Ui;
 use crate::garage::{Book, Error, History, Result};
-use crate::pace::{Asked, Backtest, CarFacts, Expected, Footing, FootingOf, Made, Standing, backtest, expect};
+use crate::pace::{Asked, Backtest, Expected, Footing, FootingOf, Made, Standing, backtest, expect};
 use crate::render;
 use crate::render::dial::{AirAsked, DialTold};
 use crate::schema::schema;
@@ -195,10 +195,7 @@ fn air_of(ui: &mut Ui, footing: &Footing, day: &Day, at: Moment, args: &DialArgs
 fn look_back(ui: &Ui, book: &Book, history: &History, last: usize) -> Result<Backtest> {
     let runs = made(history);
     let finish_ft = history.finish_ft();
-    let car = match history.timeline.now() {
-        Some(version) => CarFacts::of(&book.sheet(version)?),
-        None => CarFacts::default(),
-    };
+    let car = car_facts(book, history)?;
     let footing_of = |before: &[Made]| Footing::new(&history.timeline, before, finish_ft, &car, FootingOf::Book);
     let bar = (ui.progress() && last > LOOKED_BACK).then(|| indicatif::ProgressBar::new(1));
     let progress = |done: usize, all: usize| {

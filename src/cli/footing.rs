@@ -53,13 +53,22 @@ pub fn made(history: &History) -> Vec<Made<'_>> {
     history.runs.iter().filter(|m| !m.unsure).map(|m| (&m.run, &history.days[m.day], m.version)).collect()
 }
 
-/// The footing of a book: its air, and how this car follows it.
-pub fn footing(book: &Book, history: &History, of: FootingOf) -> Result<Footing> {
-    let car = match history.timeline.now() {
+/// What the sheet on the car says of how it follows the air.
+pub fn car_facts(book: &Book, history: &History) -> Result<CarFacts> {
+    Ok(match history.timeline.now() {
         Some(version) => CarFacts::of(&book.sheet(version)?),
         None => CarFacts::default(),
-    };
-    let footing = Footing::new(&history.timeline, &made(history), history.finish_ft(), &car, of);
+    })
+}
+
+/// The footing of a book: its air, and how this car follows it.
+pub fn footing(book: &Book, history: &History, of: FootingOf) -> Result<Footing> {
+    footing_of(&car_facts(book, history)?, history, of)
+}
+
+/// The same of a record whose sheets are not all written yet.
+pub fn footing_of(car: &CarFacts, history: &History, of: FootingOf) -> Result<Footing> {
+    let footing = Footing::new(&history.timeline, &made(history), history.finish_ft(), car, of);
     if let (FootingOf::Day(date), None) = (of, footing.reference) {
         return Err(Error::usage(format!("no air is on record on {date}"), "--reference book"));
     }

@@ -1,7 +1,7 @@
 //! What every command has in common that puts the record right: say what it would do, ask, do it, say it is done.
 
 use super::context::Context;
-use super::footing::{footing, seen};
+use super::footing::{car_facts, footing_of, seen};
 use super::ui::Ui;
 use crate::blame::{Judge, Ranking, rank};
 use crate::garage::{Book, Error, Fix, History, Plan, Result, carry_out, hand_edits, plan};
@@ -96,8 +96,10 @@ pub fn put_right(
 
 /// What blame says before and after, where it is not the same.
 fn verdicts(book: &Book, plan: &Plan) -> Result<Vec<Verdicts>> {
+    // The sheets of the plan are not written yet; what was on the car says how it follows the air.
+    let car = car_facts(book, &plan.before)?;
     let ranking = |history: &History| -> Result<Ranking> {
-        let footing = footing(book, history, FootingOf::Book)?;
+        let footing = footing_of(&car, history, FootingOf::Book)?;
         let runs = seen(history, &footing);
         let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
         Ok(rank(&history.timeline, &runs, &judge))

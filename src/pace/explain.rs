@@ -2,7 +2,7 @@
 
 use super::Exponent;
 use super::footing::{Footing, Standing, responses};
-use crate::air::{KM, KM_LOW, ROLLOUT_FT, average_g, least_power_hp, trap_power_with_km_hp};
+use crate::air::{KM, KM_LOW, ROLLOUT_FT, average_g, carried, least_power_hp, trap_power_with_km_hp};
 use crate::schema::Num;
 use crate::slip::{Beam, Day, Response, Run, TrackThen};
 
@@ -64,7 +64,7 @@ pub fn explain(footing: &Footing, run: &Run, day: &Day, weight_lb: Option<f64>) 
         let raw = response.of(run, day, day.finish_ft)?;
         let exponent = footing.exponents.of(response);
         let factor = ratio.powf(exponent.value);
-        Some(Step { response, raw, exponent, factor, carried: raw * factor })
+        Some(Step { response, raw, exponent, factor, carried: carried(raw, ratio, exponent.value) })
     });
     let t60 = run.clean_time(Beam::Ft60).map(Num::to_f64);
     let speed = |b: Beam| Response::Speed(b).of(run, day, day.finish_ft).map(|v| (v, b.feet()));

@@ -3,7 +3,7 @@
 use super::car::CarFacts;
 use super::exponent::{Exponents, Learnt};
 use super::row::Ground;
-use crate::air::{Moist, isa};
+use crate::air::{Moist, carried, isa};
 use crate::slip::{Beam, Day, Response, Run};
 use crate::stats::Sample;
 use crate::timeline::Timeline;
@@ -170,7 +170,7 @@ impl Footing {
 
     /// A number carried from one density to another, kg/m3: `raw · (to/from)^e`. There and back is the number itself.
     pub fn carry(&self, response: Response, raw: f64, from_kg_m3: f64, to_kg_m3: f64) -> f64 {
-        raw * (to_kg_m3 / from_kg_m3).powf(self.exponents.of(response).value)
+        carried(raw, to_kg_m3 / from_kg_m3, self.exponents.of(response).value)
     }
 
     /// Of some runs: how many had no air of their own, and how many had none within an hour.

@@ -107,8 +107,8 @@ fn exponents(page: &mut Page, all: &Exponents) {
             page.wrap(
                 "  physics   ",
                 &format!(
-                    "two phases, tires then power, from the middle 60 ft {t60:.3} and {mph:.2} mph at {ft} ft: tires' limit \
-                     {:.2} g, power takes over at {:.0} ft; power goes as density^{power} ({induction})",
+                    "two phases, tires then power, from the middle 60 ft {t60:.3} and {mph:.2} mph at {ft} ft (power midway \
+                     between the two forms below): tires' limit {:.2} g, power takes over at {:.0} ft; power goes as density^{power} ({induction})",
                     model.accel_ft_s2 / crate::air::G_FT_S2,
                     model.switch_ft(),
                 ),

@@ -30,11 +30,10 @@ pub fn foot(footing: &Footing, what: &str, runs: usize, (without, far): (usize, 
     };
     let mut out = format!("{what} in one air: {}, {}.", density(reference.density_kg_m3), reference_words(reference));
     if without > 0 {
+        let (have, whose) = if without == 1 { ("has", "its") } else { ("have", "their") };
+        let of = counted(runs, "run");
         out.push_str(&format!(
-            " {without} of {} no air on record and {} taken as run in the usual air of {}.",
-            if runs == 1 { "1 run has".to_owned() } else { format!("{runs} runs have") },
-            if without == 1 { "is" } else { "are" },
-            if without == 1 { "its track" } else { "their track" },
+            " {without} of {of} {have} no air on record: taken as run in the usual air of {whose} track.",
         ));
     }
     if far > 0 {

@@ -1,5 +1,6 @@
 //! A run as it is told when it is recorded, against the setup's other runs and the version before.
 
+use super::footing::KG_M3_PER_LB_FT3;
 use super::layout::{Head, counted, signed};
 use crate::blame::Segment;
 use crate::pace::Standing;
@@ -82,15 +83,15 @@ pub fn text(head: &Head, told: &RunTold) -> String {
         page.line(format!("  {} on this version: too early to call", counted(told.place, "run")));
     }
     if let Some((version, list)) = &told.segments {
-        page.wrap(&format!("  where, on {version}: "), &super::footing::segments(list));
+        page.line(format!("  where it differs from {version}:"));
+        page.wrap("  ", &super::footing::segments(list));
     }
     let in_one: Vec<String> =
         told.against.iter().filter_map(|a| Some(format!("{} {:.3}", a.label, a.one_air?))).collect();
     if let Some(reference) = told.reference_kg_m3.filter(|_| !in_one.is_empty()) {
-        let then = told.standing.map(|s| s.density_kg_m3());
-        let from = then.map_or(String::new(), |d| format!(" from {}", super::footing::density(d)));
         let to = super::footing::density(reference);
-        page.wrap("  in one air: ", &format!("{}   (carried{from} to {to})", in_one.join("  ")));
+        let then = told.standing.map(|s| format!(", this run in {:.4}", s.density_kg_m3() / KG_M3_PER_LB_FT3));
+        page.line(format!("  in one air, {to}{}:  {}", then.unwrap_or_default(), in_one.join("  ")));
     }
     if let Some(words) = super::footing::run_words(told.standing) {
         page.wrap("  ", &words);

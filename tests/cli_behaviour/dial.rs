@@ -131,17 +131,18 @@ fn how_earlier_ones_would_have_done() {
             })
             .count()
     };
-    assert_eq!((json["inside80"].as_u64(), json["inside95"].as_u64()), (
-        Some(inside("range80_s") as u64),
-        Some(inside("range95_s") as u64),
-    ));
+    assert_eq!(
+        (json["inside80"].as_u64(), json["inside95"].as_u64()),
+        (Some(inside("range80_s") as u64), Some(inside("range95_s") as u64),)
+    );
     // The last day's average is just that: the day before the run's.
     let runs = garage.json(&["runs", "--all", "--car", "dunlin"]);
     let runs = runs["runs"].as_array().unwrap();
     let last = &tried[24];
     let mine = runs.iter().find(|r| r["id"] == last["run"]).unwrap();
     let clean = |r: &&Value| r["clean_to_ft"].is_null() && !r["ft660"].is_null() && r["finish_ft"] == 660;
-    let day = runs.iter().filter(clean).map(|r| r["date"].as_str().unwrap()).filter(|d| *d < mine["date"].as_str().unwrap());
+    let day =
+        runs.iter().filter(clean).map(|r| r["date"].as_str().unwrap()).filter(|d| *d < mine["date"].as_str().unwrap());
     let day = day.max().unwrap();
     let ets: Vec<f64> =
         runs.iter().filter(clean).filter(|r| r["date"] == day).map(|r| r["ft660"].as_f64().unwrap()).collect();

@@ -21,6 +21,11 @@ fn two_days() -> Garage {
     garage
 }
 
+/// Without the line breaks.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 fn exponent(answer: &Value, key: &str) -> f64 {
     let by = answer["one_air"]["exponents"]["by"].as_array().unwrap();
     by.iter().find(|e| e[0] == key).unwrap()[1]["value"].as_f64().unwrap()
@@ -32,7 +37,7 @@ fn the_slip_stays_and_the_carried_number_stands_below_it() {
     let json = garage.json(&["runs", "--all"]);
     let reference = json["one_air"]["reference"]["density_kg_m3"].as_f64().unwrap();
     let e = exponent(&json, "ft1320_s");
-    assert!(e < -0.05 && e > -0.45, "{e}");
+    assert!(e < 0.0 && e > -0.45, "{e}");
     for run in json["runs"].as_array().unwrap() {
         assert_eq!(run["ft1320"], 11.65);
         let density = run["air"]["density_kg_m3"].as_f64().unwrap();
@@ -45,9 +50,8 @@ fn the_slip_stays_and_the_carried_number_stands_below_it() {
     assert!(thin["one_air"]["mph1320"].as_f64() > thick["one_air"]["mph1320"].as_f64());
     assert_eq!((&thick["air"]["read"], &unread["air"]["read"]), (&Value::from(true), &Value::from(false)));
     let text = garage.ok(&["runs", "--all"]);
-    has(&text, &["11.650", "Lines marked = are in one air", "3 runs have no air on record", "elevation 612 ft"].map(|w| {
-        if w.starts_with('3') { "1 of 3 runs have no air on record and is taken as run" } else { w }
-    }));
+    has(&text, &["11.650", "Lines marked = are in one air", "elevation 612 ft"]);
+    has(&flat(&text), &["1 of 3 runs has no air on record: taken as run in the usual air of its track."]);
 }
 
 #[test]
@@ -63,7 +67,8 @@ fn any_air_can_be_the_one() {
     assert!((reference("0.0718") - 0.0718 * KG_M3).abs() < 1e-12);
     let middle = reference("book");
     assert!((reference("day") - middle).abs() < 1e-12, "the one day with air is the book");
-    has(&garage.ok(&["runs", "--reference", "sea-level"]), &["the standard atmosphere at sea level"]);
+    let text = garage.ok(&["runs", "--reference", "sea-level"]);
+    has(&flat(&text), &["the standard atmosphere at sea level"]);
     for bad in ["0.3", "thick", "12", "1.15 lb/ft3", "NaN", "inf"] {
         has(&garage.refused(2, &["runs", "--reference", bad]), &["no air to carry runs to"]);
     }
@@ -114,7 +119,7 @@ fn how_far_the_air_is_from_a_run_is_told() {
         &garage.ok(&["run", "60=1.66", "--track", "Osier Flats", "--yes"]),
         &["the nearest reading of the air is 2 h 30 min away"],
     );
-    has(&garage.ok(&["runs", "aug 22"]), &["1 run is more than an hour from a reading"]);
+    has(&flat(&garage.ok(&["runs", "aug 22"])), &["1 run is more than an hour from a reading"]);
     garage.at("2026-08-23T15:00:00");
     has(&garage.ok(&["run", "60=1.66"]), &["no air on record for this run", "the usual air of its track"]);
     garage.ok(&["air", "84F 52% 29.42 station"]);
@@ -181,8 +186,8 @@ fn the_sample_stories_still_read_true() {
         v.sort_by(f64::total_cmp);
         v[v.len() / 2]
     };
-    let (before, hot) = ("2026-06-20", "2026-07-04");
+    let (before, hot) = ("2026-06-06", "2026-07-04");
     let (raw, carried) = (of(hot, false) - of(before, false), of(hot, true) - of(before, true));
-    assert!(raw > 0.12, "{raw}");
+    assert!(raw > 0.18, "{raw}");
     assert!(carried.abs() < 0.05, "{carried} of {raw}");
 }

@@ -89,9 +89,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
             let with = if same.is_empty() { String::new() } else { format!(", one setup with {}", same.join(", ")) };
             chosen.push(format!("last that ran well: {}, {}{with}", v.number, ctx.head("").when(v.entry.at)));
             chosen.push(format!(
-                "{} clean runs, 60 ft {:.3} in the middle",
+                "{} clean runs, 60 ft {:.3} in the middle{}",
                 sample.n(),
-                sample.middle().unwrap_or(f64::NAN)
+                sample.middle().unwrap_or(f64::NAN),
+                if footing.reference.is_some() { ", in one air" } else { "" }
             ));
             if !passed.is_empty() {
                 let all: Vec<String> =

@@ -25,13 +25,12 @@ pub struct Exponent {
 }
 
 /// All of them, and what they rest on.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Exponents {
     by: Vec<(String, Exponent)>,
     /// What ET means, ft.
     finish_ft: u32,
     /// The two-phase model of the car, where 60 ft and trap speed gave one.
-    #[serde(skip)]
     pub model: Option<TwoPhase>,
     /// Middle 60 ft, s, and trap speed, mph, and where the trap stands, ft, that the model was fitted to.
     pub fitted_to: Option<(f64, f64, u32)>,

@@ -207,3 +207,99 @@ pub(super) fn medians(runs: &[Made], finish_ft: u32) -> Vec<(Response, f64)> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::schema::Num;
+    use crate::slip::{Moment, Reading};
+    use proptest::prelude::*;
+
+    /// A day of three runs, each with its own air, and one without.
+    fn day() -> Day {
+        let num = |t: &str| Num::parse(t).unwrap();
+        let date = jiff::civil::date(2026, 8, 22);
+        let at = |hour: i8| Moment::on_race_day(date, jiff::civil::time(hour, 0, 0, 0), -18_000).unwrap();
+        let reading = |hour: i8, temperature: &str| Reading {
+            at: jiff::civil::time(hour, 0, 0, 0),
+            numbers: [("temperature", temperature), ("humidity", "50"), ("pressure_station", "29.4")]
+                .map(|(k, v)| (k.to_owned(), num(v)))
+                .into(),
+            ..Reading::default()
+        };
+        let run = |id: &str, hour: i8, et: &str| {
+            let numbers = [("ft60", "1.6"), ("ft1320", et), ("mph1320", "116")];
+            Run {
+                id: id.to_owned(),
+                numbers: numbers.map(|(k, v)| (k.to_owned(), num(v))).into(),
+                ..Run::new(at(hour))
+            }
+        };
+        Day {
+            date,
+            track: "Osier Flats".to_owned(),
+            finish_ft: 1320,
+            elevation_ft: None,
+            offset_seconds: -18_000,
+            prep: None,
+            note: None,
+            closed: false,
+            unread: Vec::new(),
+            readings: vec![reading(9, "60"), reading(12, "80"), reading(15, "95")],
+            runs: vec![run("a", 9, "11.60"), run("b", 12, "11.66"), run("c", 15, "11.72")],
+        }
+    }
+
+    fn footing(day: &Day, of: FootingOf) -> Footing {
+        let made: Vec<Made> = day.runs.iter().map(|r| (r, day, 0)).collect();
+        Footing::new(&Timeline::default(), &made, 1320, &CarFacts::default(), of)
+    }
+
+    #[test]
+    fn the_books_middle_is_the_reference_unless_another_is_said() {
+        let day = day();
+        let book = footing(&day, FootingOf::Book);
+        let middle = day.air_at(day.runs[1].at).unwrap().air.density_kg_m3();
+        assert_eq!(book.reference.unwrap().density_kg_m3, middle);
+        assert_eq!(book.carried(&day.runs[1], &day, Response::Et, 11.66), 11.66);
+        // Hot air was thinner: in one air that run was the better one.
+        assert!(book.carried(&day.runs[2], &day, Response::Et, 11.72) < 11.72);
+        assert!(book.carried(&day.runs[0], &day, Response::Mph, 116.0) < 116.0);
+        assert!((footing(&day, FootingOf::SeaLevel).reference.unwrap().density_kg_m3 - 1.225).abs() < 1e-6);
+        let other = jiff::civil::date(2026, 8, 23);
+        assert_eq!(footing(&day, FootingOf::Day(other)).reference, None);
+        let unread = Day { readings: Vec::new(), ..day.clone() };
+        let none = footing(&unread, FootingOf::Density(1.2));
+        assert_eq!((none.reference, none.carried(&unread.runs[0], &unread, Response::Et, 11.6)), (None, 11.6));
+    }
+
+    #[test]
+    fn a_run_without_air_is_taken_as_usual_at_its_track() {
+        let day = day();
+        let book = footing(&day, FootingOf::Book);
+        let unread = Day { readings: Vec::new(), date: jiff::civil::date(2026, 8, 23), ..day.clone() };
+        let run = Run { id: "d".to_owned(), ..day.runs[0].clone() };
+        let mean: f64 = day.runs.iter().map(|r| day.air_at(r.at).unwrap().air.density_kg_m3().ln()).sum::<f64>() / 3.0;
+        let Some(Standing::Assumed { density_kg_m3 }) = book.standing(&run, &unread) else { panic!() };
+        assert!((density_kg_m3.ln() - mean).abs() < 1e-12);
+        let elsewhere = Day { track: "Tern Hollow".to_owned(), ..unread };
+        assert_eq!(book.usual_at(&elsewhere.track), book.usual_at("nowhere"));
+        assert_eq!(book.without_air([(&run, &elsewhere), (&day.runs[0], &day)]), (1, 0));
+    }
+
+    proptest! {
+        /// There and back is the number itself; by way of another air it is the same; its own air changes nothing.
+        #[test]
+        fn carrying_there_and_back(raw in 0.5_f64..400.0, a in 0.8_f64..1.4, b in 0.8_f64..1.4, c in 0.8_f64..1.4) {
+            let day = day();
+            let footing = footing(&day, FootingOf::Book);
+            for response in responses().chain([Response::Et, Response::Mph]) {
+                let there = footing.carry(response, raw, a, b);
+                prop_assert!((footing.carry(response, there, b, a) / raw - 1.0).abs() < 1e-13);
+                prop_assert_eq!(footing.carry(response, raw, a, a), raw);
+                let around = footing.carry(response, there, b, c);
+                prop_assert!((around / footing.carry(response, raw, a, c) - 1.0).abs() < 1e-13);
+            }
+        }
+    }
+}

@@ -108,7 +108,8 @@ impl Ground {
                 None => return 0,
             }
         }
-        self.depth[a]
+        // A timeline without versions has no setups.
+        self.depth.get(a).copied().unwrap_or(0)
     }
 
     /// Steps in common of every two of the setups that occur.

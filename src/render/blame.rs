@@ -108,7 +108,7 @@ fn advice(ranking: &Ranking) -> String {
 /// As JSON.
 pub fn json(head: &Head, response: Response, ranking: &Ranking, air: &OneAir) -> Json {
     json!({
-        "car": head.car, "response": response.key(), "method": "before/after difference of means, pooled scatter",
+        "car": head.car, "response": response.key(), "method": if air.footing.reference.is_some() { "before/after difference of means in one air, pooled scatter" } else { "before/after difference of means, pooled scatter" },
         "confidence": crate::blame::CONFIDENCE, "changes": ranking.changes, "never_compared": ranking.never_compared,
         "counted": ranking.counted, "left_out": ranking.left_out, "one_air": super::footing::json(air.footing),
         "without_air": air.without.0, "far_from_a_reading": air.without.1,

@@ -98,7 +98,13 @@ pub fn json(footing: &Footing) -> Json {
         };
         json!({"density_kg_m3": r.density_kg_m3, "of": of})
     });
-    json!({"reference": reference, "exponents": footing.exponents})
+    let e = &footing.exponents;
+    let exponents: serde_json::Map<String, Json> = e.all().map(|(key, x)| (key.to_owned(), json!(x))).collect();
+    let fitted = e.fitted_to.map(|(t60, mph, ft)| json!({"ft60_s": t60, "trap_mph": mph, "trap_ft": ft}));
+    json!({
+        "reference": reference, "exponents": exponents, "fitted_to": fitted, "power_on_density": {"value": e.power.0, "sd": e.power.1},
+        "induction_known": e.induction_known,
+    })
 }
 
 /// The air of a run, as JSON.

@@ -27,8 +27,7 @@ fn flat(text: &str) -> String {
 }
 
 fn exponent(answer: &Value, key: &str) -> f64 {
-    let by = answer["one_air"]["exponents"]["by"].as_array().unwrap();
-    by.iter().find(|e| e[0] == key).unwrap()[1]["value"].as_f64().unwrap()
+    answer["one_air"]["exponents"][key]["value"].as_f64().unwrap()
 }
 
 #[test]

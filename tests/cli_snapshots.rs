@@ -64,6 +64,10 @@ snapshots! { text:
     plover_runs ["runs", "--car", "plover"];
     plover_runs_v14 ["runs", "v14", "--car", "plover"];
     plover_runs_day ["runs", "jul", "11", "--car", "plover"];
+    plover_explain ["runs", "--explain", "jul 11 14:15", "--car", "plover"];
+    plover_dial ["dial", "--on", "v17", "--air", "84F 52% 29.42 station", "--car", "plover"];
+    dunlin_backtest ["dial", "--backtest", "--last", "30", "--car", "dunlin"];
+    plover_history_sea_level ["history", "--reference", "sea-level", "--car", "plover"];
     plover_runs_by_version ["runs", "--by-version", "--car", "plover"];
     plover_day ["day", "jul", "11", "--car", "plover"];
     plover_page_blank ["page", "--blank", "--car", "plover"];
@@ -108,6 +112,8 @@ snapshots! { json:
     json_mend ["mend", "v18", "rear", "tires", "12.75", "--dry-run", "--car", "plover"];
     json_runs_v14 ["runs", "v14", "--car", "plover"];
     json_runs_day ["runs", "jul", "11", "--car", "plover"];
+    json_explain ["runs", "--explain", "jul 11 14:15", "--car", "plover"];
+    json_dial ["dial", "--on", "v17", "--air", "84F 52% 29.42 station", "--car", "plover"];
     json_part ["part", "--car", "plover"];
     json_part_fit ["part", "fit", "pair", "A", "--dry-run", "--car", "plover"];
     json_day ["day", "jul", "11", "--car", "plover"];
@@ -122,6 +128,7 @@ snapshots! { json:
 snapshots! { text:
     help ["--help"];
     help_run ["run", "--help"];
+    help_dial ["dial", "--help"];
     help_air ["air", "--help"];
     help_change ["change", "--help"];
     help_day ["day", "--help"];

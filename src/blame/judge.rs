@@ -43,6 +43,8 @@ pub struct Judge {
     pub response: Response,
     /// By setup: index into `Timeline::setups` order.
     samples: Vec<Sample>,
+    /// The same as run.
+    raw: Vec<Sample>,
     /// Setup of each version.
     setup_of: Vec<usize>,
     scatter: Option<Scatter>,
@@ -61,12 +63,14 @@ impl Judge {
             setup.versions.iter().for_each(|v| setup_of[*v] = s);
         }
         let mut values: Vec<Vec<f64>> = vec![Vec::new(); setups.len()];
+        let mut raw = values.clone();
         let mut left_out = 0;
         let mut own = vec![0; timeline.versions.len()];
         for seen in runs {
             match seen.number(response, finish_ft) {
                 Some(x) => {
                     values[setup_of[seen.version]].push(x);
+                    raw[setup_of[seen.version]].extend(seen.raw(response, finish_ft));
                     own[seen.version] += 1;
                 }
                 None => left_out += 1,
@@ -74,12 +78,18 @@ impl Judge {
         }
         let samples: Vec<Sample> = values.into_iter().map(Sample::new).collect();
         let scatter = Scatter::pooled(&samples, response.resolution());
-        Judge { response, samples, setup_of, scatter, own, left_out }
+        let raw = raw.into_iter().map(Sample::new).collect();
+        Judge { response, samples, raw, setup_of, scatter, own, left_out }
     }
 
     /// The clean numbers of the setup a version is.
     pub fn sample(&self, version: usize) -> &Sample {
         &self.samples[self.setup_of[version]]
+    }
+
+    /// The same as run, in whatever air there was.
+    pub fn raw(&self, version: usize) -> &Sample {
+        &self.raw[self.setup_of[version]]
     }
 
     /// Index of the setup a version is.

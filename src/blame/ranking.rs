@@ -19,6 +19,8 @@ pub struct Ranked {
     pub words: Vec<String>,
     /// The difference of means, with minus without, in the response's unit.
     pub difference: Option<Difference>,
+    /// The difference of the means as run, in whatever air there was.
+    pub as_run: Option<f64>,
     /// What it says.
     pub verdict: Verdict,
     /// Where in the run it lies.
@@ -54,6 +56,7 @@ pub fn rank(timeline: &Timeline, runs: &[Seen], judge: &Judge) -> Ranking {
                 at: version.entry.at,
                 words: version.entry.words.clone(),
                 difference,
+                as_run: judge.raw(i).mean().zip(judge.raw(i - 1).mean()).map(|(with, without)| with - without),
                 verdict,
                 segments: where_apart(timeline, runs, i - 1, i),
                 n_without: judge.sample(i - 1).n(),

@@ -35,6 +35,8 @@ pub struct Told {
     pub ft60: Option<Spot>,
     /// Clean ET, s.
     pub et: Option<Spot>,
+    /// The same two as run, in whatever air there was.
+    pub as_run: [Option<Spot>; 2],
     /// Middle 60 ft minus that of the version before, s.
     pub apart: Option<f64>,
     /// The difference rests on fewer than three clean runs on a side.
@@ -43,6 +45,12 @@ pub struct Told {
     pub segments: Vec<Segment>,
     /// Numbers of the other versions that are the same setup.
     pub same_as: Vec<VersionNumber>,
+}
+
+/// 60 ft and ET of some runs as run.
+fn as_run(runs: &[Seen], finish_ft: u32) -> [Option<Spot>; 2] {
+    let of = |r: Response| spot(&Sample::new(runs.iter().filter_map(|s| s.raw(r, finish_ft))), false);
+    [of(Response::Time(Beam::Ft60)), of(Response::Et)]
 }
 
 /// Every version, oldest first.
@@ -62,6 +70,7 @@ pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
                 runs: by_version[index].len(),
                 ft60: spot(now, false),
                 et: spot(&sample(index, Response::Et), false),
+                as_run: as_run(&by_version[index], finish_ft),
                 apart: before.and_then(|b| Some(now.middle()? - b.middle()?)),
                 early: now.n() < super::ENOUGH_RUNS || before.is_some_and(|b| b.n() < super::ENOUGH_RUNS),
                 segments: index.checked_sub(1).map_or(Vec::new(), |b| segments(&by_version[b], &by_version[index])),
@@ -97,6 +106,8 @@ pub struct Held {
     pub ft60: Option<Spot>,
     /// Clean ET, s.
     pub et: Option<Spot>,
+    /// The same two as run, in whatever air there was.
+    pub as_run: [Option<Spot>; 2],
 }
 
 /// The values a field had, oldest first, and how the car ran with each.
@@ -118,9 +129,17 @@ pub fn held(
         let doubt = sheet.map_or_else(Places::new, |s| s.doubt(key).clone());
         match out.last_mut().filter(|h| h.value == value) {
             Some(last) => (last.to, last.doubt) = (i, doubt),
-            None => {
-                out.push(Held { value, doubt, from: i, to: i, since: version.entry.at, runs: 0, ft60: None, et: None })
-            }
+            None => out.push(Held {
+                value,
+                doubt,
+                from: i,
+                to: i,
+                since: version.entry.at,
+                runs: 0,
+                ft60: None,
+                et: None,
+                as_run: [None; 2],
+            }),
         }
     }
     for h in &mut out {
@@ -129,6 +148,7 @@ pub fn held(
         h.runs = within.len();
         h.ft60 = spot(&sample(Response::Time(Beam::Ft60)), false);
         h.et = spot(&sample(Response::Et), false);
+        h.as_run = as_run(&within, finish_ft);
     }
     out
 }
@@ -142,6 +162,8 @@ pub struct Apart {
     pub a: Spot,
     /// On the second.
     pub b: Spot,
+    /// Both as run, in whatever air there was.
+    pub as_run: [Spot; 2],
     /// Difference of means, second minus first.
     pub difference: Option<Difference>,
     /// What it says.
@@ -170,6 +192,7 @@ pub fn apart(timeline: &Timeline, runs: &[Seen], finish_ft: u32, a: usize, b: us
                 response,
                 a: spot(judge.sample(a), more)?,
                 b: spot(judge.sample(b), more)?,
+                as_run: [spot(judge.raw(a), more)?, spot(judge.raw(b), more)?],
                 difference,
                 verdict,
             })

@@ -19,8 +19,13 @@ pub struct Seen<'a> {
 impl Seen<'_> {
     /// The run's number in the air all runs are carried to, if the run was clean to there; as run where the book has no air.
     pub fn number(&self, response: Response, finish_ft: u32) -> Option<f64> {
-        let raw = response.of(self.run, self.day, finish_ft)?;
+        let raw = self.raw(response, finish_ft)?;
         Some(self.footing.carried(self.run, self.day, response, raw))
+    }
+
+    /// The run's number as run.
+    pub fn raw(&self, response: Response, finish_ft: u32) -> Option<f64> {
+        response.of(self.run, self.day, finish_ft)
     }
 
     /// A number as a difference of two splits, in one air: `60-330`.

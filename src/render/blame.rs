@@ -61,7 +61,9 @@ fn table(page: &mut Page, response: Response, ranking: &Ranking, top: usize, air
         };
         let label = row(&worth, &range, &format!("{}|{}", r.n_without, r.n_with), &r.version.to_string());
         page.wrap(&label, &r.words.join(", "));
-        page.wrap(&" ".repeat(label.len()), words(response, r).as_str());
+        let as_run = r.as_run.filter(|_| air.footing.reference.is_some());
+        let as_run = as_run.map_or(String::new(), |x| format!(" (as run {})", signed(x, d)));
+        page.wrap(&" ".repeat(label.len()), &format!("{}{as_run}", words(response, r)));
         if r.verdict != Verdict::TooEarly && !r.segments.is_empty() {
             page.wrap("   ", &super::footing::segments(&r.segments));
         }

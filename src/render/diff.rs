@@ -100,6 +100,11 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
             signed(x.b.middle - x.a.middle, d),
             words(x),
         ]);
+        if told.footing.reference.is_some() {
+            let [a, b] = x.as_run.map(|s| s.middle);
+            let apart = signed(b - a, d);
+            rows.push(vec!["  as run".to_owned(), format!("{a:.d$}"), format!("{b:.d$}"), apart, String::new()]);
+        }
     }
     page.table(&rows, &[1, 2, 3]);
     if told.segments.len() > 1 {
@@ -154,7 +159,7 @@ pub fn json(head: &Head, schema: &Schema, told: &DiffTold) -> Json {
         json!({"name": s.name, "at": s.at, "runs": s.runs, "same_setup": s.with, "conditions": s.conditions,
             "without_air": s.without.0, "far_from_a_reading": s.without.1})
     };
-    let apart = |x: &Apart| json!({"number": x.response.key(), "a": x.a, "b": x.b, "difference": x.difference, "verdict": x.verdict});
+    let apart = |x: &Apart| json!({"number": x.response.key(), "a": x.a, "b": x.b, "as_run": x.as_run, "difference": x.difference, "verdict": x.verdict});
     json!({
         "car": head.car, "a": side(&told.a), "b": side(&told.b), "words": told.clauses, "changes": told.diff.to_json(schema),
         "same": told.same, "runs": told.apart.iter().map(apart).collect::<Vec<_>>(), "segments": told.segments,

@@ -53,7 +53,7 @@ pub fn text(head: &Head, shown: &Shown) -> String {
     }
     page.gap();
     for told in &shown.told {
-        version(head, &mut page, h, told);
+        version(head, &mut page, h, told, shown.footing.reference.is_some());
         for remark in shown.remarks.iter().filter(|r| r.during == told.index).rev() {
             let label = format!("     {}  ", head.day(remark.entry.at.race_day()));
             let note = if remark.entry.kind == Kind::Mend { "" } else { " (nothing turned)" };
@@ -79,7 +79,7 @@ pub fn text(head: &Head, shown: &Shown) -> String {
     page.text()
 }
 
-fn version(head: &Head, page: &mut Page, h: &History, told: &Told) {
+fn version(head: &Head, page: &mut Page, h: &History, told: &Told, in_one_air: bool) {
     let v = &h.timeline.versions[told.index];
     let label = format!("{:<5}", v.number.to_string());
     let on_car = if told.index + 1 == h.timeline.versions.len() { "  (on the car)" } else { "" };
@@ -102,6 +102,13 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told) {
         parts.push(format!("{} on {before}{}", signed(d, 3), if told.early { " early" } else { "" }));
     }
     page.wrap("     ", &parts.join("   "));
+    let as_run: Vec<String> = [("60 ft", told.as_run[0]), ("ET", told.as_run[1])]
+        .iter()
+        .filter_map(|(label, s)| s.map(|s| format!("{label} {:.3} {:.3}", s.best, s.middle)))
+        .collect();
+    if in_one_air && !as_run.is_empty() {
+        page.wrap("     ", &format!("as run {}", as_run.join("   ")));
+    }
     if told.apart.is_some() && told.segments.len() > 1 {
         page.wrap("     ", &super::footing::segments(&told.segments));
     }
@@ -124,7 +131,7 @@ pub fn json(head: &Head, shown: &Shown) -> Json {
         json!({
             "version": v.number, "id": v.entry.id, "setup": v.mark.to_string(), "kind": v.entry.kind, "at": v.entry.at,
             "written": v.entry.written, "by": v.entry.by, "words": v.entry.words, "why": v.entry.why, "back_to": v.entry.back_to,
-            "since": v.entry.since, "mended": v.entry.mended, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "apart_ft60_s": t.apart, "early": t.early, "segments": t.segments, "same_setup": t.same_as,
+            "since": v.entry.since, "mended": v.entry.mended, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "ft60_as_run_s": t.as_run[0], "et_as_run_s": t.as_run[1], "apart_ft60_s": t.apart, "early": t.early, "segments": t.segments, "same_setup": t.same_as,
         })
     };
     let remark = |r: &&Remark| json!({"id": r.entry.id, "kind": r.entry.kind, "at": r.entry.at, "mended": r.entry.mended, "by": r.entry.by, "during": h.timeline.versions[r.during].number, "words": r.entry.words});
@@ -155,6 +162,11 @@ pub fn field_text(head: &Head, schema: &Schema, field: &Field, h: &History, held
         row.extend(spots(x.ft60));
         row.extend(spots(x.et));
         rows.push(row);
+        if x.as_run != [x.ft60, x.et] {
+            let mut row = vec![String::new(), String::new(), "as run".to_owned(), String::new()];
+            x.as_run.iter().for_each(|s| row.extend(spots(*s)));
+            rows.push(row);
+        }
     }
     page.table(&rows, &[3, 4, 5, 6, 7]);
     page.gap();
@@ -167,7 +179,7 @@ pub fn field_json(head: &Head, field: &Field, h: &History, held: &[Held], footin
     let one = |x: &Held| {
         json!({
             "value": x.value.as_ref().map(|v| crate::schema::value_json(field, v)), "from": h.timeline.versions[x.from].number,
-            "to": h.timeline.versions[x.to].number, "since": x.since, "runs": x.runs, "ft60_s": x.ft60, "et_s": x.et,
+            "to": h.timeline.versions[x.to].number, "since": x.since, "runs": x.runs, "ft60_s": x.ft60, "et_s": x.et, "ft60_as_run_s": x.as_run[0], "et_as_run_s": x.as_run[1],
         })
     };
     json!({ "car": head.car, "field": field.key, "unit": field.unit, "values": held.iter().map(one).collect::<Vec<_>>(), "one_air": super::footing::json(footing) })

@@ -72,6 +72,8 @@ impl Page {
         };
         // "re-measured" is one word.
         let options = textwrap::Options::new(self.width)
+            // "lb/ft3" too.
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
             .initial_indent(&first)
             .subsequent_indent(&indent)
             .word_splitter(textwrap::WordSplitter::NoHyphenation)

@@ -29,6 +29,9 @@ pub use vapor::{cipm_saturation_pa, dew_point_c, enhancement, magnus_saturation_
 /// 0 C, K (exact).
 pub const ZERO_C_K: f64 = 273.15;
 
+/// A lb/ft3 in kg/m3 (exact: 0.45359237 kg, 0.3048 m; NIST SP 811, B.8).
+pub const KG_M3_PER_LB_FT3: f64 = 0.453_592_37 / (0.304_8 * 0.304_8 * 0.304_8);
+
 /// Degrees Celsius of degrees Fahrenheit (exact; NIST SP 811, B.8).
 pub fn celsius(degrees_f: f64) -> f64 {
     (degrees_f - 32.0) / 1.8

@@ -134,15 +134,4 @@ impl Moist {
     pub fn correction_dry(&self) -> f64 {
         correction_dry(self.temperature_c, self.dry_pa())
     }
-
-    /// Between this air and another: each quantity in a straight line, `share` 0 is this, 1 the other.
-    pub fn toward(&self, other: &Moist, share: f64) -> Moist {
-        let mix = |a: f64, b: f64| a + (b - a) * share;
-        Moist {
-            temperature_c: mix(self.temperature_c, other.temperature_c),
-            pressure_pa: mix(self.pressure_pa, other.pressure_pa),
-            vapor_pa: mix(self.vapor_pa, other.vapor_pa),
-            vapor_share: mix(self.vapor_share, other.vapor_share),
-        }
-    }
 }

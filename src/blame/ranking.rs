@@ -1,6 +1,6 @@
 //! The ranking: every version that had runs before and after, by the difference of means.
 
-use super::{Judge, Segment, Verdict, where_apart};
+use super::{By, Judge, Segment, Verdict, segments};
 use crate::pace::Seen;
 use crate::stats::Difference;
 use crate::timeline::{Timeline, VersionNumber};
@@ -46,6 +46,9 @@ pub struct Ranking {
 
 /// Ranks the versions of a book.
 pub fn rank(timeline: &Timeline, runs: &[Seen], judge: &Judge) -> Ranking {
+    let setups = (0..timeline.versions.len()).map(|v| judge.setup(v) + 1).max().unwrap_or(0);
+    let mut by_setup: Vec<Vec<Seen>> = vec![Vec::new(); setups];
+    runs.iter().for_each(|s| by_setup[judge.setup(s.version)].push(*s));
     let mut changes = Vec::new();
     let mut never_compared = Vec::new();
     for (i, version) in timeline.versions.iter().enumerate().skip(1) {
@@ -58,7 +61,7 @@ pub fn rank(timeline: &Timeline, runs: &[Seen], judge: &Judge) -> Ranking {
                 difference,
                 as_run: judge.raw(i).mean().zip(judge.raw(i - 1).mean()).map(|(with, without)| with - without),
                 verdict,
-                segments: where_apart(timeline, runs, i - 1, i),
+                segments: segments(&by_setup[judge.setup(i - 1)], &by_setup[judge.setup(i)], By::Mean),
                 n_without: judge.sample(i - 1).n(),
                 n_with: judge.sample(i).n(),
             }),

@@ -1,6 +1,6 @@
 //! What the runs of each version say, side by side with the version before: plain numbers, no verdicts.
 
-use super::{Judge, Segment, Sheets, Verdict, segments};
+use super::{By, Judge, Segment, Sheets, Verdict, segments};
 use crate::pace::Seen;
 use crate::schema::{Places, Schema, Value};
 use crate::slip::{Beam, Moment, Response};
@@ -73,7 +73,9 @@ pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
                 as_run: as_run(&by_version[index], finish_ft),
                 apart: before.and_then(|b| Some(now.middle()? - b.middle()?)),
                 early: now.n() < super::ENOUGH_RUNS || before.is_some_and(|b| b.n() < super::ENOUGH_RUNS),
-                segments: index.checked_sub(1).map_or(Vec::new(), |b| segments(&by_version[b], &by_version[index])),
+                segments: index
+                    .checked_sub(1)
+                    .map_or(Vec::new(), |b| segments(&by_version[b], &by_version[index], By::Middle)),
                 same_as: Vec::new(),
             }
         })
@@ -176,7 +178,11 @@ pub fn where_apart(timeline: &Timeline, runs: &[Seen], a: usize, b: usize) -> Ve
         let mark = timeline.versions[v].mark;
         runs.iter().filter(|s| timeline.versions[s.version].mark == mark).copied().collect()
     };
-    if timeline.versions[a].mark == timeline.versions[b].mark { Vec::new() } else { segments(&of(a), &of(b)) }
+    if timeline.versions[a].mark == timeline.versions[b].mark {
+        Vec::new()
+    } else {
+        segments(&of(a), &of(b), By::Middle)
+    }
 }
 
 /// Two versions' setups, number by number; only numbers both have.

@@ -142,6 +142,11 @@ impl Context {
         Head { car: car.to_owned(), width: self.width, year: self.hand.now.civil().year() }
     }
 
+    /// The moment meant by a text, be it still to come.
+    pub fn any_moment(&self, text: &str) -> Result<Moment> {
+        read_when(text, self.hand.now, &self.zone).map_err(|why| Error::usage(why, "14:20, sat 14:20, aug 22 14:20"))
+    }
+
     /// The moment meant by `--when` and its like.
     pub fn moment(&self, text: &str) -> Result<Moment> {
         let at = read_when(text, self.hand.now, &self.zone).map_err(|why| Error::usage(why, "nothing was recorded"))?;

@@ -1,10 +1,10 @@
 //! The air that runs are carried to, as a command asks for it.
 
 use super::context::Context;
+use crate::air::KG_M3_PER_LB_FT3;
 use crate::blame::Judge;
 use crate::garage::{Book, Error, History, Result, version_named};
 use crate::pace::{CarFacts, Footing, FootingOf, Made, Seen};
-use crate::render::footing::KG_M3_PER_LB_FT3;
 use crate::slip::{Beam, Response};
 use clap::Args;
 

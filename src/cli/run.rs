@@ -3,7 +3,7 @@
 use super::context::Context;
 use super::footing::{footing, seen};
 use super::ui::Ui;
-use crate::blame::{Judge, Segment, segments};
+use crate::blame::{By, Judge, Segment, segments};
 use crate::garage::{AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, find_day, made_on, run as record_run};
 use crate::pace::{FootingOf, Seen, Standing};
 use crate::render;
@@ -171,7 +171,7 @@ fn answer(
     air_refused: Option<&AirAgain>,
 ) -> Result<()> {
     let head = ctx.head(&book.car.name);
-    let Compared { against, place, standing, reference_kg_m3, segments } = compare(book, ran)?;
+    let Compared { against, place, standing, reference_kg_m3, without_air, segments } = compare(book, ran)?;
     let told = RunTold {
         run: &ran.run,
         day: &ran.day,
@@ -180,6 +180,7 @@ fn answer(
         against,
         standing,
         reference_kg_m3,
+        without_air,
         segments,
         air_refused,
         notes,
@@ -188,31 +189,27 @@ fn answer(
     Ok(())
 }
 
-/// Versions looked at for the comparison: this one and those before it.
-const NEIGHBOURS: usize = 3;
-
 /// What the run is told against.
 struct Compared {
     against: Vec<Against>,
     place: usize,
     standing: Option<Standing>,
     reference_kg_m3: Option<f64>,
+    /// Runs it is compared with that have no air of their own.
+    without_air: usize,
     /// Where in the run it differs from the version before, by its name.
     segments: Option<(String, Vec<Segment>)>,
 }
 
 /// The run against its setup's others and against the version before, all in one air.
 fn compare(book: &Book, ran: &Ran) -> Result<Compared> {
-    let mut history = book.recent(NEIGHBOURS)?;
-    if !history.runs.iter().any(|m| m.run.id == ran.run.id) {
-        // A run told late belongs further back.
-        history = book.history()?;
-    }
+    // The whole book: its middle is the one air that every command compares in.
+    let history = book.history()?;
     let footing = footing(book, &history, FootingOf::Book)?;
     let runs = seen(&history, &footing);
     let standing = footing.standing(&ran.run, &ran.day);
     let reference_kg_m3 = footing.reference.map(|r| r.density_kg_m3);
-    let mut out = Compared { against: Vec::new(), place: 1, standing, reference_kg_m3, segments: None };
+    let mut out = Compared { against: Vec::new(), place: 1, standing, reference_kg_m3, without_air: 0, segments: None };
     let Some(mine) = history.runs.iter().find(|m| m.run.id == ran.run.id) else { return Ok(out) };
     out.place = history.runs_on(mine.version).count();
     let me = Seen { run: &ran.run, day: &ran.day, version: mine.version, footing: &footing };
@@ -236,10 +233,13 @@ fn compare(book: &Book, ran: &Ran) -> Result<Compared> {
         let one_air = reference_kg_m3.is_some().then_some(x);
         out.against.extend(value.map(|value| Against { label: response.label(), value, one_air, others: against }));
     }
+    let setup = |v: usize| history.timeline.versions[v].mark;
+    let compared = |s: &&Seen| Some(setup(s.version)) == before.map(setup) || setup(s.version) == setup(mine.version);
+    out.without_air = footing.without_air(others.iter().filter(compared).map(|s| (s.run, s.day))).0;
     // Against the version before; else against the setup's other runs.
     for v in before.into_iter().chain([mine.version]) {
         let those: Vec<Seen> = others.iter().filter(|s| s.version == v).copied().collect();
-        let list = segments(&those, &[me]);
+        let list = segments(&those, &[me], By::Middle);
         if out.segments.is_none() && list.len() > 1 {
             out.segments = Some((history.timeline.versions[v].number.to_string(), list));
         }

@@ -46,6 +46,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunsArgs) -> Result<()> {
     let history = book.history()?;
     let which = args.which.join(" ");
     if let Some(said) = &args.explain {
+        if !which.is_empty() {
+            let help = format!("slipbook runs --explain \"{which} 14:20\"");
+            return Err(Error::usage("--explain wants the run itself, by its time or its id", help));
+        }
         return one(ctx, ui, &book, &history, args, said);
     }
     let mut left_out = 0;

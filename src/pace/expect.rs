@@ -1,12 +1,14 @@
 //! What the car should run: the next run's numbers in given air, from its own runs, with an honest spread.
 
 use super::believed::{Believed, believed};
-use super::footing::{Footing, Made};
+use super::footing::{Footing, Made, Standing};
+use super::model::{Alike, model, of_air};
 use super::row::{Common, Ground, Row, day_kernel, drift_kernel, known};
-use crate::slip::{Day, Moment, Response};
-use crate::stats::{Fit, Mixed, Part, Sample, Spread};
+use super::usual::unread_log_sd;
+use crate::slip::{Beam, Day, Moment, Response};
+use crate::stats::{Fit, Sample, Spread};
 use crate::timeline::Timeline;
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DVector;
 
 /// The latest runs that are looked at: older ones say nothing that these do not say better.
 const LOOKED_AT: usize = 250;
@@ -31,16 +33,24 @@ pub struct Asked<'a> {
     pub density_log_sd: f64,
 }
 
+/// The latest clean runs to a finish that an expectation rests on.
+pub fn looked_at<'a, 'b>(runs: &'b [Made<'a>], finish_ft: u32) -> Vec<&'b Made<'a>> {
+    let response = Response::Et.at_beam(finish_ft);
+    let clean: Vec<&Made> = runs.iter().filter(|(run, day, _)| response.of(run, day, finish_ft).is_some()).collect();
+    let older = clean.len().saturating_sub(LOOKED_AT);
+    clean[older..].to_vec()
+}
+
 /// Standard deviations of an expectation by where they come from; their squares add to that of the whole.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct SpreadOf {
     /// From run to run.
     pub run: f64,
-    /// From day to day.
+    /// From day to day: what a new day brings; 0 on a day the car has run on.
     pub day: f64,
-    /// The air: what this car makes of it, and the reading.
+    /// The air: what this car makes of it, and the reading, or that there is none.
     pub air: f64,
-    /// How well its middle is known: runs behind it, lanes, tracks, wear.
+    /// How well its middle is known: runs behind it, the change just made, lanes, tracks, wear.
     pub knowing: f64,
 }
 
@@ -79,106 +89,83 @@ impl Expected {
 }
 
 /// What the runs so far say of one number, ready to be asked.
-pub struct Known {
+pub(super) struct Known<'a> {
     response: Response,
+    footing: &'a Footing,
     believed: Believed,
     rows: Vec<Row>,
     fit: Fit,
     common: Common,
     ground: Ground,
-    many_seasons: bool,
-    unread: f64,
+    /// The exponent before the runs, by which all are carried; its width is the model's.
     exponent: f64,
     exponent_sd: f64,
-    reference: Option<f64>,
-    usual: Box<dyn Fn(&str) -> f64>,
     median: f64,
     middle: f64,
     sign: f64,
     share: f64,
 }
 
-/// How far a day's unread air lies from the usual: standard deviation of its logarithm (the blame model's).
-const UNREAD_LOG_SD: f64 = 0.025;
-
-impl Known {
-    /// From the runs of a book in the order of time; `None` without enough clean numbers.
-    ///
-    /// `sd` = standard deviations of an earlier fit to begin from, with few iterations.
+impl<'a> Known<'a> {
+    /// From the runs of a book in the order of time; `None` without enough clean numbers. `also` = the version that will be
+    /// asked about; `sd` = standard deviations of an earlier fit to begin from, with few iterations.
     pub fn new(
         timeline: &Timeline,
         runs: &[Made],
-        footing: &Footing,
+        footing: &'a Footing,
         finish_ft: u32,
         response: Response,
-        also: Option<usize>,
+        also: usize,
         sd: Option<&[f64]>,
-    ) -> Option<Known> {
+    ) -> Option<Known<'a>> {
         let mut ground = Ground::new(timeline);
-        let mut all: Vec<(Row, f64)> = Vec::new();
-        let reference = footing.reference.map(|r| r.density_kg_m3);
+        let mut used: Vec<(Row, f64)> = Vec::new();
         for (run, day, version) in runs {
-            let standing = footing.standing(run, day);
-            let air = standing.zip(reference).map_or(0.0, |(s, r)| (s.density_kg_m3() / r).ln());
-            let assumed = !matches!(standing, Some(super::Standing::Read { .. }));
-            let row = ground.next(run, day, *version, air, assumed && reference.is_some());
-            all.extend(response.of(run, day, finish_ft).map(|raw| (row, raw)));
+            let (air, unread) = air_of(footing, footing.standing(run, day));
+            let row = ground.next(run, day, *version, air, unread);
+            // A run to a longer finish that was clean to here counts here too.
+            used.extend(response.at_beam(finish_ft).of(run, day, finish_ft).map(|raw| (row, raw)));
         }
-        let used = all.split_off(all.len().saturating_sub(LOOKED_AT));
+        let used = used.split_off(used.len().saturating_sub(LOOKED_AT));
         if used.len() < LEAST_RUNS {
             return None;
         }
         let sign = if response.more_is_quicker() { -1.0 } else { 1.0 };
         let median = Sample::new(used.iter().map(|(_, raw)| *raw)).middle()?;
-        let exponent = footing.exponents.of(response);
+        let exponent = footing.exponents.of(response.at_beam(finish_ft));
         let believed = believed(response, finish_ft, median);
-        // The prior's exponent carries; what the runs say of it is the model's to find, with its width.
         let carried: Vec<f64> = used.iter().map(|(row, raw)| raw * (-row.air * exponent.prior).exp()).collect();
         let middle = Sample::new(carried.iter().copied()).middle()?;
         let rows: Vec<Row> = used.into_iter().map(|(row, _)| row).collect();
-        let mut placed = rows.clone();
         // The setup asked about may have no run yet.
-        let asked = also.map(|v| Row { setup: ground.setup(v), ..rows[0].clone() });
-        placed.extend(asked);
-        let common = ground.common(&placed);
-        let n = rows.len();
-        let x = DVector::from_fn(n, |i, _| median * rows[i].air);
-        let width = if reference.is_some() { exponent.prior_sd } else { 0.0 };
-        let many_seasons = rows.iter().any(|r| r.season != rows[0].season);
-        let unread = exponent.prior.abs() * median * UNREAD_LOG_SD;
-        let kernel = |f: &dyn Fn(&Row, &Row) -> f64| DMatrix::from_fn(n, n, |i, j| f(&rows[i], &rows[j]));
-        let model = Mixed {
-            y: DVector::from_fn(n, |i, _| sign * (carried[i] - middle)),
-            known: kernel(&|a, b| known(&believed, many_seasons, unread, a, b)) + &x * x.transpose() * (width * width),
-            noise: believed.run,
-            floor: believed.floor,
-            parts: vec![
-                Part { kernel: kernel(&day_kernel), prior: believed.day },
-                Part { kernel: kernel(&drift_kernel), prior: believed.drift },
-                Part { kernel: kernel(&|a, b| common.of(a, b)), prior: believed.change },
-            ],
-            bad: Some(believed.bad),
+        let asked = Row { setup: ground.setup(also), ..rows[0].clone() };
+        let common = ground.common(&[&rows[..], &[asked]].concat());
+        let exponent_sd = if footing.reference.is_some() { exponent.prior_sd } else { 0.0 };
+        let y = carried.iter().map(|c| sign * (c - middle)).collect();
+        let alike = Alike {
+            change: &|a, b| common.of(a, b),
+            slope: &|r| exponent_sd * median * r.air,
+            unread: exponent.prior.abs() * median,
         };
+        // A new season begins sooner or later, so seasons have levels even while there is one.
+        let model = model(&believed, &rows.iter().collect::<Vec<_>>(), y, &alike, true, Some(believed.bad));
         let fit = match sd {
             Some(sd) => model.fit_from(sd)?,
             None => model.fit()?,
         };
         let lost: f64 = fit.weights.iter().map(|w| 1.0 - w).sum();
-        let share = (UNMARKED * UNMARKED_RUNS + lost) / (UNMARKED_RUNS + n as f64);
-        let usual = footing.clone();
+        let share = (UNMARKED * UNMARKED_RUNS + lost) / (UNMARKED_RUNS + rows.len() as f64);
+        let exponent = exponent.prior;
         Some(Known {
             response,
+            footing,
             believed,
             rows,
             fit,
             common,
             ground,
-            many_seasons,
-            unread,
-            exponent: exponent.prior,
-            exponent_sd: width,
-            reference,
-            usual: Box::new(move |track| usual.usual_at(track)),
+            exponent,
+            exponent_sd,
             median,
             middle,
             sign,
@@ -193,58 +180,85 @@ impl Known {
 
     /// The expectation of a run.
     pub fn expect(&mut self, asked: &Asked) -> Expected {
-        let air = self
-            .reference
-            .map_or(0.0, |r| (asked.density_kg_m3.unwrap_or_else(|| (self.usual)(&asked.day.track)) / r).ln());
-        let assumed = asked.density_kg_m3.is_none() && self.reference.is_some();
-        let row = self.ground.row(asked.day, asked.at, asked.lane, asked.version, air, assumed);
+        let standing = match (asked.density_kg_m3, self.footing.reference) {
+            (_, None) => (0.0, 0.0),
+            (Some(density), Some(r)) => ((density / r.density_kg_m3).ln(), 0.0),
+            (None, Some(r)) => {
+                let (density, by) = self.footing.usual_at(asked.day);
+                ((density / r.density_kg_m3).ln(), unread_log_sd(by))
+            }
+        };
+        let row = self.ground.row(asked.day, asked.at, asked.lane, asked.version, standing.0, standing.1);
         let [run_sd, day_sd, drift_sd, change_sd] = [0, 1, 2, 3].map(|i| self.fit.sd[i]);
         // The sds are known only so well: the mean of a lognormal variance is wider than its most probable value.
         let wider = |i: usize| (self.fit.log_sd[i] * self.fit.log_sd[i]).exp();
         let (run_wide, rest_wide) = (run_sd * wider(0), wider(1).max(wider(3)));
-        let slope = |a: &Row| self.median * a.air * self.exponent_sd;
-        let of_air = |a: &Row, b: &Row| slope(a) * slope(b);
         let b = &self.believed;
-        let of_day = |x: &Row, y: &Row| {
-            day_sd * day_sd * day_kernel(x, y)
-                + drift_sd * drift_sd * drift_kernel(x, y)
-                + b.hour * b.hour * x.hour * y.hour * day_kernel(x, y)
+        let alike = Alike {
+            change: &|x, y| self.common.of(x, y),
+            slope: &|r| self.exponent_sd * self.median * r.air,
+            unread: self.exponent.abs() * self.median,
         };
         let whole = |x: &Row, y: &Row| {
-            known(b, self.many_seasons, self.unread, x, y)
+            known(b, true, x, y)
                 + day_sd * day_sd * day_kernel(x, y)
                 + drift_sd * drift_sd * drift_kernel(x, y)
                 + change_sd * change_sd * self.common.of(x, y)
-                + of_air(x, y)
+                + of_air(&alike, x, y)
         };
-        let against = |f: &dyn Fn(&Row, &Row) -> f64| {
-            (DVector::from_iterator(self.rows.len(), self.rows.iter().map(|r| f(r, &row))), f(&row, &row))
-        };
-        let (with, own) = against(&whole);
-        let (moved, latent) = self.fit.expect(&with, own);
         let left = |f: &dyn Fn(&Row, &Row) -> f64| {
-            let (with, own) = against(f);
-            self.fit.expect(&with, own).1
+            let with = DVector::from_iterator(self.rows.len(), self.rows.iter().map(|r| f(r, &row)));
+            self.fit.expect(&with, f(&row, &row))
         };
+        let (moved, latent) = left(&whole);
         // The carried number goes back into the air asked about.
-        let back = (air * self.exponent).exp();
+        let back = (row.air * self.exponent).exp();
         let middle = (self.middle + self.sign * moved) * back;
-        let reading = self.exponent.abs() * self.median * asked.density_log_sd;
-        let air_var = left(&of_air).min(latent);
-        let day_var = left(&of_day).min(latent - air_var);
+        let reading = if self.footing.reference.is_some() {
+            self.exponent.abs() * self.median * asked.density_log_sd
+        } else {
+            0.0
+        };
+        // What a day brings that nothing was run on yet: its own level, its slope by the hour, the drift up to it.
+        let last = self.rows.iter().map(|r| r.day).max().unwrap_or(0);
+        let ran_that_day = self.rows.iter().any(|r| r.day == row.day);
+        let new_day = if ran_that_day {
+            0.0
+        } else {
+            let walked = row.day.saturating_sub(last) as f64;
+            day_sd * day_sd + drift_sd * drift_sd * walked + b.hour * b.hour * row.hour * row.hour
+        };
+        let day_var = new_day.min(latent);
+        let air_var = left(&|x, y| of_air(&alike, x, y)).1.min(latent - day_var);
         // What is not known of the widths widens what rests on them.
-        let knowing_var = (latent - air_var - day_var).max(0.0) * rest_wide * rest_wide;
-        let day_var = day_var * rest_wide * rest_wide;
+        let widened = rest_wide * rest_wide;
+        let (day_var, knowing_var) = (day_var * widened, (latent - day_var - air_var).max(0.0) * widened);
+        let air_var = air_var + reading * reading;
         let of = SpreadOf {
             run: run_wide * back,
             day: day_var.sqrt() * back,
-            air: (air_var + reading * reading).sqrt() * back,
+            air: air_var.sqrt() * back,
             knowing: knowing_var.sqrt() * back,
         };
-        let sd = (run_wide * run_wide + day_var + knowing_var + air_var + reading * reading).sqrt() * back;
+        let sd = (run_wide * run_wide + day_var + knowing_var + air_var).sqrt() * back;
         let spread = Spread { mean: self.sign * middle, sd, share: self.share, shift: self.believed.bad.shift };
         let runs_here = self.rows.iter().filter(|r| r.setup == row.setup).count();
-        Expected { response: self.response, middle, sd, of, runs_here, runs: self.rows.len(), spread, sign: self.sign }
+        let (response, runs, sign) = (self.response, self.rows.len(), self.sign);
+        Expected { response, middle, sd, of, runs_here, runs, spread, sign }
+    }
+}
+
+/// Logarithm of a run's density over the reference, and how far it may be off where it was not read.
+fn air_of(footing: &Footing, standing: Option<Standing>) -> (f64, f64) {
+    match (standing, footing.reference) {
+        (Some(s), Some(r)) => {
+            let unread = match s {
+                Standing::Read { .. } => 0.0,
+                Standing::Assumed { by, .. } => unread_log_sd(by),
+            };
+            ((s.density_kg_m3() / r.density_kg_m3).ln(), unread)
+        }
+        _ => (0.0, 0.0),
     }
 }
 
@@ -252,13 +266,13 @@ impl Known {
 const UNMARKED: f64 = 0.02;
 const UNMARKED_RUNS: f64 = 20.0;
 
-/// The expectation of each number the book has runs for.
+/// The expectation of each number there are runs for, to a finish: splits, ET, mph.
 pub fn expect(timeline: &Timeline, runs: &[Made], footing: &Footing, finish_ft: u32, asked: &Asked) -> Vec<Expected> {
-    let beams = crate::slip::Beam::ALL.into_iter().filter(|b| b.feet() < finish_ft).map(Response::Time);
+    let beams = Beam::ALL.into_iter().filter(|b| b.feet() < finish_ft).map(Response::Time);
     beams
         .chain([Response::Et, Response::Mph])
         .filter_map(|response| {
-            let known = Known::new(timeline, runs, footing, finish_ft, response, Some(asked.version), None);
+            let known = Known::new(timeline, runs, footing, finish_ft, response, asked.version, None);
             known.map(|mut k| k.expect(asked))
         })
         .collect()

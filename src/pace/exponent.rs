@@ -2,11 +2,12 @@
 
 use super::believed::{Believed, believed};
 use super::car::CarFacts;
-use super::row::{Common, Row, day_kernel, drift_kernel, known};
+use super::model::{Alike, model};
+use super::row::{Common, Row};
 use crate::air::{TwoPhase, least_power_hp, trap_power_hp};
 use crate::slip::{Beam, Response};
-use crate::stats::{Mixed, Part, Sample};
-use nalgebra::{DMatrix, DVector};
+use crate::stats::Sample;
+use nalgebra::DVector;
 
 /// The exponent of one number on the density of the air: the number goes as density to this power (times fall with it, so
 /// theirs is below 0; speeds rise).
@@ -27,7 +28,7 @@ pub struct Exponent {
 /// All of them, and what they rest on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Exponents {
-    by: Vec<(String, Exponent)>,
+    by: Vec<(Response, Exponent)>,
     /// What ET means, ft.
     finish_ft: u32,
     /// The two-phase model of the car, where 60 ft and trap speed gave one.
@@ -48,7 +49,7 @@ pub(super) struct Learnt<'a> {
 
 /// What drag, which thickens with the air, takes from the exponent of a speed: between the 660 ft (0.91) and the 1320 ft
 /// (0.83) of the model with drag in the reference values `dragexp_3300_450` and `dragexp_2800_700` (own numeric model).
-const DRAG_ON_SPEED: f64 = 0.87;
+pub const DRAG_ON_SPEED: f64 = 0.87;
 
 /// Power at the wheels, hp for each lb, that the trap speed speaks for: midway (geometrically) between the least that could
 /// do it and the trap form. Beside the same model with drag the trap form alone leaves ET's exponent 0.03 too near 0, the
@@ -85,7 +86,7 @@ impl Exponents {
                 }
                 None => (b.exponent * power, 2.0 * b.exponent_sd),
             };
-            (response.key(), Exponent { value: prior, sd, prior, prior_sd: sd, runs: 0 })
+            (*response, Exponent { value: prior, sd, prior, prior_sd: sd, runs: 0 })
         });
         Exponents { by: by.collect(), finish_ft, model, fitted_to, power: (power, power_sd), induction_known: known }
     }
@@ -93,23 +94,19 @@ impl Exponents {
     /// The exponent of a number; 0 for one the book has never had.
     pub fn of(&self, response: Response) -> Exponent {
         let none = Exponent { value: 0.0, sd: 0.0, prior: 0.0, prior_sd: 0.0, runs: 0 };
-        let key = self.key(response);
-        self.by.iter().find(|(k, _)| *k == key).map_or(none, |(_, e)| *e)
+        let response = response.at_beam(self.finish_ft);
+        self.by.iter().find(|(k, _)| *k == response).map_or(none, |(_, e)| *e)
     }
 
-    fn key(&self, response: Response) -> String {
-        response.at_beam(self.finish_ft).key()
-    }
-
-    /// Each number's key and exponent.
-    pub fn all(&self) -> impl Iterator<Item = (&str, Exponent)> {
-        self.by.iter().map(|(k, e)| (k.as_str(), *e))
+    /// Each number and its exponent.
+    pub fn all(&self) -> impl Iterator<Item = (Response, Exponent)> {
+        self.by.iter().copied()
     }
 
     /// Lets the runs have their say: a line through the carried numbers against the air, beside setups, days, lanes and
     /// tracks with the widths believed of them. What it cannot tell from a day's own ups and downs stays as believed.
     pub(super) fn learn(&mut self, response: Response, finish_ft: u32, common: &Common, runs: &[Learnt]) {
-        let Some(exponent) = self.by.iter_mut().find(|(k, _)| *k == response.key()).map(|(_, e)| e) else { return };
+        let Some(exponent) = self.by.iter_mut().find(|(k, _)| *k == response).map(|(_, e)| e) else { return };
         let Some(median) = Sample::new(runs.iter().map(|l| l.raw)).middle() else { return };
         let b = believed(response, finish_ft, median);
         let carried = |l: &Learnt| l.raw * (-l.row.air * exponent.prior).exp();
@@ -120,24 +117,15 @@ impl Exponents {
             return;
         }
         let Some(middle) = Sample::new(runs.iter().map(|l| carried(l))).middle() else { return };
-        let x = DVector::from_fn(n, |i, _| median * runs[i].row.air);
         let width = exponent.prior_sd;
-        let seasons = runs.iter().any(|l| l.row.season != runs[0].row.season);
-        let kernel = |f: &dyn Fn(&Row, &Row) -> f64| DMatrix::from_fn(n, n, |i, j| f(runs[i].row, runs[j].row));
-        let model = Mixed {
-            y: DVector::from_fn(n, |i, _| carried(runs[i]) - middle),
-            known: kernel(&|a, c| known(&b, seasons, 0.0, a, c)) + &x * x.transpose() * (width * width),
-            noise: b.run,
-            floor: b.floor,
-            parts: vec![
-                Part { kernel: kernel(&day_kernel), prior: b.day },
-                Part { kernel: kernel(&drift_kernel), prior: b.drift },
-                Part { kernel: kernel(&|a, c| common.of(a, c)), prior: b.change },
-            ],
-            bad: None,
-        };
+        let slope = |r: &Row| width * median * r.air;
+        let rows: Vec<&Row> = runs.iter().map(|l| l.row).collect();
+        let y = runs.iter().map(|l| carried(l) - middle).collect();
+        let alike = Alike { change: &|a, c| common.of(a, c), slope: &slope, unread: 0.0 };
+        let seasons = rows.iter().any(|r| r.season != rows[0].season);
+        let model = model(&b, &rows, y, &alike, seasons, None);
         let Some(fit) = model.as_believed() else { return };
-        let with = &x * (width * width);
+        let with = DVector::from_iterator(n, rows.iter().map(|r| width * slope(r)));
         let (moved, left) = fit.expect(&with, width * width);
         (exponent.value, exponent.sd, exponent.runs) = (exponent.prior + moved, left.sqrt(), n);
     }

@@ -3,6 +3,7 @@
 use super::car::CarFacts;
 use super::exponent::{Exponents, Learnt};
 use super::row::Ground;
+use super::usual::{AssumedBy, Usual};
 use crate::air::{Moist, carried, isa};
 use crate::slip::{Beam, Day, Response, Run};
 use crate::stats::Sample;
@@ -43,10 +44,12 @@ pub enum Standing {
         /// Minutes.
         minutes: u32,
     },
-    /// Not read: taken as usual at its track, or in the book (kg/m3).
+    /// Not read: taken as usual.
     Assumed {
         /// kg/m3.
         density_kg_m3: f64,
+        /// What that rests on.
+        by: AssumedBy,
     },
 }
 
@@ -54,7 +57,7 @@ impl Standing {
     /// Density, kg/m3.
     pub fn density_kg_m3(&self) -> f64 {
         match self {
-            Standing::Read { density_kg_m3, .. } | Standing::Assumed { density_kg_m3 } => *density_kg_m3,
+            Standing::Read { density_kg_m3, .. } | Standing::Assumed { density_kg_m3, .. } => *density_kg_m3,
         }
     }
 }
@@ -72,11 +75,9 @@ pub struct Footing {
     pub reference: Option<Reference>,
     /// How this car follows the air.
     pub exponents: Exponents,
-    /// Read air by run id; the others have none.
-    read: HashMap<String, Standing>,
-    /// Mean logarithm of density by track, for runs without.
-    by_track: HashMap<String, f64>,
-    usual: f64,
+    /// The air of each run by its id.
+    standing: HashMap<String, Standing>,
+    pub(super) usual: Usual,
     finish_ft: u32,
 }
 
@@ -86,50 +87,55 @@ pub type Made<'a> = (&'a Run, &'a Day, usize);
 impl Footing {
     /// From all runs of a book, in the order of time; `finish_ft` is what ET means.
     pub fn new(timeline: &Timeline, runs: &[Made], finish_ft: u32, car: &CarFacts, of: FootingOf) -> Footing {
-        let mut read = HashMap::new();
-        let mut tracks: HashMap<String, Vec<f64>> = HashMap::new();
-        let mut all = Vec::new();
-        for (run, day, _) in runs {
-            if let Some(standing) = air_of(run, day) {
-                let density = standing.density_kg_m3();
-                tracks.entry(day.track.to_lowercase()).or_default().push(density.ln());
-                all.push((day.date, density));
-                read.insert(run.id.clone(), standing);
-            }
-        }
+        let airs: Vec<Option<Standing>> = runs.iter().map(|(run, day, _)| air_of(run, day)).collect();
+        Footing::with_air(timeline, runs, &airs, finish_ft, car, of)
+    }
+
+    /// The same, with the air of each run as it was read.
+    pub(super) fn with_air(
+        timeline: &Timeline,
+        runs: &[Made],
+        airs: &[Option<Standing>],
+        finish_ft: u32,
+        car: &CarFacts,
+        of: FootingOf,
+    ) -> Footing {
+        let both = || runs.iter().zip(airs);
+        let read: Vec<(&Day, f64)> =
+            both().filter_map(|((_, day, _), air)| Some((*day, air.as_ref()?.density_kg_m3()))).collect();
         let middle = |v: Vec<f64>| Sample::new(v).middle();
-        let book = middle(all.iter().map(|(_, d)| *d).collect());
+        let book = middle(read.iter().map(|(_, d)| *d).collect());
         let density_kg_m3 = match of {
             FootingOf::Book => book,
             FootingOf::SeaLevel => Some(isa(0.0).density_kg_m3),
-            FootingOf::Day(date) => middle(all.iter().filter(|(d, _)| *d == date).map(|(_, x)| *x).collect()),
+            FootingOf::Day(date) => middle(read.iter().filter(|(d, _)| d.date == date).map(|(_, x)| *x).collect()),
             FootingOf::Density(d) => Some(d),
         };
         let reference = book.and(density_kg_m3).map(|density_kg_m3| Reference { density_kg_m3, of });
-        let mean = |v: &Vec<f64>| v.iter().sum::<f64>() / v.len() as f64;
-        let medians = medians(runs, finish_ft);
-        let mut footing = Footing {
-            reference,
-            exponents: Exponents::beforehand(car, finish_ft, &medians),
-            usual: book.map_or(0.0, f64::ln),
-            by_track: tracks.iter().map(|(t, v)| (t.clone(), mean(v))).collect(),
-            read,
-            finish_ft,
+        let usual = book.map_or_else(Usual::default, |book| Usual::new(&read, book));
+        let standing = |((run, day, _), air): (&Made, &Option<Standing>)| {
+            let assumed = || {
+                let (density_kg_m3, by) = usual.at(day);
+                Standing::Assumed { density_kg_m3, by }
+            };
+            (run.id.clone(), air.unwrap_or_else(assumed))
         };
-        if let Some(book) = book {
-            footing.learn(timeline, runs, book.ln());
+        let standing = if reference.is_some() { both().map(standing).collect() } else { HashMap::new() };
+        let exponents = Exponents::beforehand(car, finish_ft, &medians(runs, finish_ft));
+        let mut footing = Footing { reference, exponents, standing, usual, finish_ft };
+        if book.is_some() {
+            footing.learn(timeline, runs, airs);
         }
         footing
     }
 
-    fn learn(&mut self, timeline: &Timeline, runs: &[Made], usual: f64) {
+    fn learn(&mut self, timeline: &Timeline, runs: &[Made], airs: &[Option<Standing>]) {
         let mut ground = Ground::new(timeline);
         let mut rows = Vec::new();
-        for (run, day, version) in runs {
-            let standing = self.read.get(&run.id).copied();
-            let air = standing.map_or(0.0, |s| s.density_kg_m3().ln() - usual);
-            let row = ground.next(run, day, *version, air, standing.is_none());
-            if standing.is_some() {
+        for ((run, day, version), air) in runs.iter().zip(airs) {
+            let ln = air.map_or(0.0, |s| s.density_kg_m3().ln() - self.usual.book);
+            let row = ground.next(run, day, *version, ln, 0.0);
+            if air.is_some() {
                 rows.push((*run, *day, row));
             }
         }
@@ -145,17 +151,20 @@ impl Footing {
         }
     }
 
-    /// The air of a run: as read, else as usual at its track, else as usual in the book. `None` where the book has no air.
+    /// The air of a run: as read, else as usual. `None` where the book has no air.
     pub fn standing(&self, run: &Run, day: &Day) -> Option<Standing> {
         self.reference?;
-        let read = || air_of(run, day);
-        let known = self.read.get(&run.id).copied().or_else(read);
-        Some(known.unwrap_or_else(|| Standing::Assumed { density_kg_m3: self.usual_at(&day.track) }))
+        // A run that is not in the book yet is looked up by itself.
+        let anew = || {
+            let (density_kg_m3, by) = self.usual.at(day);
+            air_of(run, day).unwrap_or(Standing::Assumed { density_kg_m3, by })
+        };
+        Some(self.standing.get(&run.id).copied().unwrap_or_else(anew))
     }
 
-    /// The density taken where none was read, kg/m3.
-    pub fn usual_at(&self, track: &str) -> f64 {
-        self.by_track.get(&track.to_lowercase()).copied().unwrap_or(self.usual).exp()
+    /// The density taken on a day where none was read, kg/m3, and what that rests on.
+    pub fn usual_at(&self, day: &Day) -> (f64, AssumedBy) {
+        self.usual.at(day)
     }
 
     /// A number carried from the air of its run to the reference air; as it is where the book has no air.
@@ -187,7 +196,7 @@ impl Footing {
 }
 
 /// The air of a run as read.
-fn air_of(run: &Run, day: &Day) -> Option<Standing> {
+pub(super) fn air_of(run: &Run, day: &Day) -> Option<Standing> {
     let at = day.air_at(run.at)?;
     Some(Standing::Read { air: at.air, density_kg_m3: at.air.density_kg_m3(), minutes: at.minutes })
 }
@@ -280,10 +289,20 @@ mod tests {
         let unread = Day { readings: Vec::new(), date: jiff::civil::date(2026, 8, 23), ..day.clone() };
         let run = Run { id: "d".to_owned(), ..day.runs[0].clone() };
         let mean: f64 = day.runs.iter().map(|r| day.air_at(r.at).unwrap().air.density_kg_m3().ln()).sum::<f64>() / 3.0;
-        let Some(Standing::Assumed { density_kg_m3 }) = book.standing(&run, &unread) else { panic!() };
+        let Some(Standing::Assumed { density_kg_m3, by: AssumedBy::Track }) = book.standing(&run, &unread) else {
+            panic!()
+        };
         assert!((density_kg_m3.ln() - mean).abs() < 1e-12);
+        // Of another track nothing is known; at a known height the air is as much thinner as the standard atmosphere.
         let elsewhere = Day { track: "Tern Hollow".to_owned(), ..unread };
-        assert_eq!(book.usual_at(&elsewhere.track), book.usual_at("nowhere"));
+        assert_eq!(book.usual_at(&elsewhere), (book.reference.unwrap().density_kg_m3, AssumedBy::Book));
+        let feet = |d: &Day, ft: i64| Day { elevation_ft: Some(Num::int(ft)), ..d.clone() };
+        let home = feet(&day, 600);
+        let book = footing(&home, FootingOf::Book);
+        let (high, by) = book.usual_at(&feet(&elsewhere, 5600));
+        let ratio = isa(5600.0).density_kg_m3 / isa(600.0).density_kg_m3;
+        assert_eq!(by, AssumedBy::Elevation);
+        assert!((high / book.reference.unwrap().density_kg_m3 - ratio).abs() < 1e-12 && ratio < 0.87);
         assert_eq!(book.without_air([(&run, &elsewhere), (&day.runs[0], &day)]), (1, 0));
     }
 

@@ -2,10 +2,9 @@
 //! the season is `seasons.py small 503001`). Exponent 1/3 with sd 0.05, as the file's settings say.
 
 use super::believed::believed;
-use super::row::{Row, day_kernel, drift_kernel, known};
+use super::model::{Alike, model};
+use super::row::Row;
 use crate::slip::Response;
-use crate::stats::{Mixed, Part};
-use nalgebra::{DMatrix, DVector};
 
 fn numbers(json: &serde_json::Value) -> Vec<f64> {
     json.as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()
@@ -36,7 +35,7 @@ fn a_small_season_fitted_elsewhere() {
                 wear: i as f64 / 100.0,
                 setup: golden["sheet_of_run"][i].as_u64().unwrap() as usize,
                 air: (density / 1.2).ln(),
-                assumed: false,
+                unread: 0.0,
             }
         })
         .collect();
@@ -49,22 +48,10 @@ fn a_small_season_fitted_elsewhere() {
     }
     let sheets: Vec<Vec<f64>> = golden["Z_sheets"].as_array().unwrap().iter().map(numbers).collect();
     let b = believed(Response::Et, 1320, t);
-    let n = rows.len();
-    let kernel = |f: &dyn Fn(&Row, &Row) -> f64| DMatrix::from_fn(n, n, |i, j| f(&rows[i], &rows[j]));
     let dot = |a: &Row, c: &Row| sheets[a.setup].iter().zip(&sheets[c.setup]).map(|(x, y)| x * y).sum::<f64>();
     let slope = |r: &Row| t * r.air * 0.05;
-    let model = Mixed {
-        y: DVector::from_vec(y),
-        known: kernel(&|a, c| known(&b, false, 0.0, a, c) + slope(a) * slope(c)),
-        noise: b.run,
-        floor: b.floor,
-        parts: vec![
-            Part { kernel: kernel(&day_kernel), prior: b.day },
-            Part { kernel: kernel(&drift_kernel), prior: b.drift },
-            Part { kernel: kernel(&dot), prior: b.change },
-        ],
-        bad: Some(b.bad),
-    };
+    let rows: Vec<&Row> = rows.iter().collect();
+    let model = model(&b, &rows, y, &Alike { change: &dot, slope: &slope, unread: 0.0 }, false, Some(b.bad));
     let fit = model.fit().unwrap();
     // Theirs stops when a step is shorter than 1e-3 of the logarithm.
     for (ours, theirs) in fit.sd.iter().zip(numbers(&golden["sd_run_day_rw_effect"])) {

@@ -10,14 +10,17 @@ mod exponent;
 mod footing;
 #[cfg(test)]
 mod golden;
+mod model;
 mod row;
 mod seen;
+mod usual;
 
 pub use backtest::{Backtest, Habit, Tried, backtest};
 pub use car::{CarFacts, weight_lb};
 pub use conditions::{Conditions, conditions};
-pub use expect::{Asked, Expected, Known, SpreadOf, expect};
+pub use expect::{Asked, Expected, SpreadOf, expect, looked_at};
 pub use explain::{Explained, Physics, Step, explain};
-pub use exponent::{Exponent, Exponents};
+pub use exponent::{DRAG_ON_SPEED, Exponent, Exponents};
 pub use footing::{FAR_MINUTES, Footing, FootingOf, Made, Reference, Standing};
 pub use seen::Seen;
+pub use usual::{AssumedBy, reading_log_sd};

@@ -25,8 +25,9 @@ pub(super) struct Row {
     pub setup: usize,
     /// Logarithm of its density over the reference.
     pub air: f64,
-    /// The air was not read but taken as usual.
-    pub assumed: bool,
+    /// The air was not read but taken as usual: how far it may be off, standard deviation of the logarithm of density; 0
+    /// where it was read.
+    pub unread: f64,
 }
 
 /// Days, tracks and setups counted, and the tree of the setups: parent = the setup in use before.
@@ -62,14 +63,14 @@ impl Ground {
     }
 
     /// The row of a run; counts it as one that wears. Runs come in the order of time.
-    pub fn next(&mut self, run: &Run, day: &Day, version: usize, air: f64, assumed: bool) -> Row {
-        let row = self.row(day, run.at, run.lane.as_deref(), version, air, assumed);
+    pub fn next(&mut self, run: &Run, day: &Day, version: usize, air: f64, unread: f64) -> Row {
+        let row = self.row(day, run.at, run.lane.as_deref(), version, air, unread);
         *self.wear.entry(row.season).or_default() += 1;
         row
     }
 
     /// The row of a run that is not made yet.
-    pub fn row(&mut self, day: &Day, at: Moment, lane: Option<&str>, version: usize, air: f64, assumed: bool) -> Row {
+    pub fn row(&mut self, day: &Day, at: Moment, lane: Option<&str>, version: usize, air: f64, unread: f64) -> Row {
         let season = day.date.year();
         let (days, tracks) = (self.days.len(), self.tracks.len());
         let track = day.track.to_lowercase();
@@ -90,7 +91,7 @@ impl Ground {
             wear: self.wear.get(&season).copied().unwrap_or(0) as f64 / 100.0,
             setup: self.setup(version),
             air,
-            assumed,
+            unread,
         }
     }
 
@@ -155,16 +156,19 @@ pub(super) fn drift_kernel(a: &Row, b: &Row) -> f64 {
     a.day.min(b.day) as f64
 }
 
+/// What unread air makes two rows of a day alike by, for an exponent of 1 (in the unit of the logarithm, squared).
+pub(super) fn unread_kernel(a: &Row, b: &Row) -> f64 {
+    a.unread * b.unread * same(a.day, b.day)
+}
+
 /// How wide the priors of known width make them alike, the air's exponent apart.
-pub(super) fn known(b: &Believed, many_seasons: bool, unread_air: f64, x: &Row, y: &Row) -> f64 {
+pub(super) fn known(b: &Believed, many_seasons: bool, x: &Row, y: &Row) -> f64 {
     let (day, track, season) = (same(x.day, y.day), same(x.track, y.track), same(x.season, y.season));
     let lanes = x.lane * y.lane;
-    let unread = if x.assumed && y.assumed { unread_air * unread_air * day } else { 0.0 };
     b.intercept * b.intercept
         + b.lane * b.lane * lanes * (1.0 + track)
         + b.track * b.track * track
         + b.hour * b.hour * x.hour * y.hour * day
         + b.wear * b.wear * x.wear * y.wear * (0.5 + 0.5 * season)
         + if many_seasons { b.season * b.season * season } else { 0.0 }
-        + unread
 }

@@ -20,7 +20,7 @@ impl Seen<'_> {
     /// The run's number in the air all runs are carried to, if the run was clean to there; as run where the book has no air.
     pub fn number(&self, response: Response, finish_ft: u32) -> Option<f64> {
         let raw = self.raw(response, finish_ft)?;
-        Some(self.footing.carried(self.run, self.day, response, raw))
+        Some(self.footing.carried(self.run, self.day, response.at_beam(finish_ft), raw))
     }
 
     /// The run's number as run.

@@ -64,7 +64,7 @@ fn table(page: &mut Page, response: Response, ranking: &Ranking, top: usize, air
         let as_run = r.as_run.filter(|_| air.footing.reference.is_some());
         let as_run = as_run.map_or(String::new(), |x| format!(" (as run {})", signed(x, d)));
         page.wrap(&" ".repeat(label.len()), &format!("{}{as_run}", words(response, r)));
-        if r.verdict != Verdict::TooEarly && !r.segments.is_empty() {
+        if r.verdict != Verdict::TooEarly && r.segments.len() > 1 {
             page.wrap("   ", &super::footing::segments(&r.segments));
         }
     }

@@ -1,14 +1,14 @@
 //! What the car should run, and how far earlier expectations would have been off.
 
-use super::footing::{KG_M3_PER_LB_FT3, density};
+use super::footing::density;
 use super::layout::{Head, Page, counted};
-use crate::air::{Moist, PA_PER_INHG, fahrenheit};
-use crate::pace::{Backtest, Expected, Footing, Habit};
-use crate::slip::Response;
+use crate::air::{KG_M3_PER_LB_FT3, Moist, PA_PER_INHG, fahrenheit};
+use crate::pace::{AssumedBy, Backtest, Expected, Footing, Habit};
+use crate::slip::{Day, Moment, Response};
 use serde_json::{Value as Json, json};
 
 /// The air asked about.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct AirAsked {
     /// The air, where it is known.
     pub air: Option<Moist>,
@@ -16,8 +16,10 @@ pub struct AirAsked {
     pub density_kg_m3: Option<f64>,
     /// Minutes to the day's nearest reading; `None` = as said on the command line.
     pub minutes: Option<u32>,
-    /// What is usual at the track, kg/m3; `None` = the book has no air.
-    pub usual: Option<f64>,
+    /// Why the barometer number was taken for what it was, where its word was not said.
+    pub taken_as: Option<String>,
+    /// What is taken where none is known, kg/m3, and what that rests on; `None` = the book has no air.
+    pub usual: Option<(f64, AssumedBy)>,
     /// How far the density may be off: standard deviation of its logarithm.
     pub log_sd: f64,
 }
@@ -26,12 +28,16 @@ pub struct AirAsked {
 pub struct DialTold<'a> {
     /// The version.
     pub version: String,
+    /// Other versions that are the same setup.
+    pub with: Vec<String>,
     /// It is on the car.
     pub on_car: bool,
     /// What ET means, ft.
     pub finish_ft: u32,
-    /// The track.
-    pub track: &'a str,
+    /// The day and its track.
+    pub day: &'a Day,
+    /// When.
+    pub at: Moment,
     /// The lane, where it was said.
     pub lane: Option<&'a str>,
     /// The air.
@@ -44,8 +50,10 @@ pub struct DialTold<'a> {
     pub days: usize,
     /// The last of them.
     pub last: Option<jiff::civil::Date>,
-    /// Clean finishes of the book.
+    /// Clean finishes the expectation rests on, in any setup.
     pub clean: usize,
+    /// Of the setup's own, those without air.
+    pub without_air: usize,
     /// Number by number.
     pub expected: &'a [Expected],
     /// How the last ones would have done.
@@ -72,18 +80,28 @@ pub fn text(head: &Head, told: &DialTold) -> String {
         return page.text();
     };
     let lane = told.lane.map(|l| format!(", {l} lane")).unwrap_or_default();
+    let mut page =
+        head.page(&format!("{}, {finish} at {}, {}{lane}", told.version, told.day.track, head.when(told.at)));
+    let with = if told.with.is_empty() { String::new() } else { format!(" with {}", told.with.join(", ")) };
     let last = told.last.map(|d| format!(", last {}", head.day(d))).unwrap_or_default();
-    let runs = match et.runs_here {
-        0 => "not run yet: from the setups before it".to_owned(),
-        n => format!("{} on {}{last}", counted(n, "clean run"), counted(told.days, "day")),
-    };
-    let mut page = head.page(&format!("{}, {finish} at {}{lane}: {runs}", told.version, told.track));
+    match et.runs_here {
+        0 => page.wrap("Runs     ", "not run yet: a wide guess from the setups before it"),
+        n => {
+            let few = if n < 3 { ": a wide guess" } else { "" };
+            let runs = counted(n, "clean run");
+            page.wrap("Runs     ", &format!("{runs}{with} on {}{last}{few}", counted(told.days, "day")));
+        }
+    }
     page.wrap("Air      ", &air_words(told));
+    if let Some(why) = &told.air.taken_as {
+        page.wrap("         ", why);
+    }
     page.gap();
     let (low, high) = et.range(0.95);
     let (low8, high8) = et.range(0.8);
-    page.line(format!("Expect   {:.2}      19 times in 20 between {low:.2} and {high:.2}", et.middle));
-    page.line(format!("                    8 times in 10 between {low8:.2} and {high8:.2}"));
+    let lead = format!("Expect   {:.2}      ", et.middle);
+    page.wrap(&lead, &format!("19 times in 20 between {low:.2} and {high:.2}"));
+    page.wrap(&" ".repeat(lead.len()), &format!("8 times in 10 between {low8:.2} and {high8:.2}"));
     page.wrap("         ", &others(told.expected));
     page.gap();
     odds_table(&mut page, et);
@@ -95,39 +113,45 @@ pub fn text(head: &Head, told: &DialTold) -> String {
         "",
         "Not in it: wind, sun on the track, the driver. Which number goes on the window is the driver's choice.",
     );
-    if et.runs_here < 3 {
-        let few = if et.runs_here == 0 { "no clean run".to_owned() } else { counted(et.runs_here, "clean run") };
-        page.wrap("", &format!("{few} on this setup: a wide guess."));
-    }
-    page.line("next: slipbook dial --backtest   how it follows the air: slipbook runs --explain");
+    page.wrap("next: ", "slipbook dial --backtest   how it follows the air: slipbook runs --explain");
     page.text()
 }
 
 fn air_words(told: &DialTold) -> String {
-    let range = match (told.densities.iter().copied().reduce(f64::min), told.densities.iter().copied().reduce(f64::max))
-    {
+    let ends = (told.densities.iter().copied().reduce(f64::min), told.densities.iter().copied().reduce(f64::max));
+    let mut range = match ends {
         (Some(a), Some(b)) => {
-            format!("; this setup ran in {:.4} to {:.4}", a / KG_M3_PER_LB_FT3, b / KG_M3_PER_LB_FT3)
+            let (a, b) = (format!("{:.4}", a / KG_M3_PER_LB_FT3), format!("{:.4}", b / KG_M3_PER_LB_FT3));
+            if a == b { format!("; this setup ran in {a}") } else { format!("; this setup ran in {a} to {b}") }
         }
         _ => String::new(),
     };
-    let Some(air) = told.air.air else {
-        return match told.air.usual {
-            Some(usual) => format!(
-                "not read today: taken as usual at {}, {}; --air \"84F 52% 29.42 station\" says it{range}",
-                told.track,
-                density(usual)
-            ),
+    if told.without_air > 0 && !told.densities.is_empty() {
+        range.push_str(&format!(" ({} of its runs without air)", told.without_air));
+    }
+    let track = &told.day.track;
+    if told.footing.reference.is_none() {
+        return match told.air.air {
+            Some(_) => "no run has air on record: the air you gave cannot move it".to_owned(),
             None => "no run has air on record: as run, in whatever air there was".to_owned(),
         };
+    }
+    let Some(air) = &told.air.air else {
+        let Some((usual, by)) = told.air.usual else { return String::new() };
+        let what = match by {
+            AssumedBy::Track => format!("not read today: taken as usual at {track}"),
+            AssumedBy::Elevation => format!("never read at {track}: the book's middle, moved to its elevation"),
+            AssumedBy::Book => format!("never read at {track}: the book's middle"),
+        };
+        return format!("{what}, {}; --air \"84F 52% 29.42 station\" says it{range}", density(usual));
     };
     let age = match told.air.minutes {
-        Some(m) if m > 60 => format!(", the nearest reading {} h {:02} min away", m / 60, m % 60),
-        Some(m) => format!(", read {m} min away"),
-        None => String::new(),
+        Some(0) | None => String::new(),
+        Some(m) if m >= 60 => format!(", read {} h {:02} min before", m / 60, m % 60),
+        Some(m) => format!(", read {m} min before"),
     };
     format!(
-        "{:.0} F, {:.0} % humid, {:.2} inHg at the track{age}: {} (density altitude {:.0} ft){range}",
+        "{:.0} F, {:.0} % humid, {:.2} inHg at the track{age}: {}, density altitude {:.0} ft{range}",
         fahrenheit(air.temperature_c),
         100.0 * air.relative_humidity(),
         air.pressure_pa / PA_PER_INHG,
@@ -175,16 +199,28 @@ fn odds(p: f64) -> String {
     best.map_or_else(String::new, |(a, b)| format!("about {a:>2} in {b:>2}"))
 }
 
+/// Narrower than this, where the spread comes from stands below the odds.
+const BESIDE_NEEDS: usize = 72;
+
 fn odds_table(page: &mut Page, et: &Expected) {
-    let parts =
-        [("run to run", et.of.run), ("day to day", et.of.day), ("knowing it", et.of.knowing), ("the air", et.of.air)];
-    let mut beside: Vec<String> = parts.iter().map(|(name, sd)| format!("{name:<12} {sd:.3}")).collect();
-    beside.push("squares add".to_owned());
-    page.line(format!("   dial    goes under it           where the {:.3} s (one sigma) comes from", et.sd));
-    let rows = numbers(et);
-    for i in 0..rows.len().max(beside.len()) {
-        let left = rows.get(i).map(|x| format!("  {x:.2}    {}", odds(et.under(*x)))).unwrap_or_default();
-        page.line(format!("{left:<37}{}", beside.get(i).map_or("", String::as_str)));
+    let parts = [
+        ("run to run", et.of.run),
+        ("a new day", et.of.day),
+        ("the air", et.of.air),
+        ("how well it is known", et.of.knowing),
+    ];
+    let mut beside = vec![format!("one sigma is {:.3} s; squares add", et.sd)];
+    beside.extend(parts.iter().map(|(name, sd)| format!("  {name:<21}{sd:.3}")));
+    let wide = page.width() >= BESIDE_NEEDS;
+    let mut left = vec![format!("{:>7}    {}", "dial", "goes under it")];
+    left.extend(numbers(et).iter().map(|x| format!("{x:>7.2}    {}", odds(et.under(*x)))));
+    let rows = if wide { left.len().max(beside.len()) } else { left.len() };
+    for i in 0..rows {
+        let right = if wide { beside.get(i).map_or("", String::as_str) } else { "" };
+        page.line(format!("{:<37}{right}", left.get(i).map_or("", String::as_str)));
+    }
+    if !wide {
+        beside.iter().for_each(|line| page.line(line));
     }
 }
 
@@ -206,20 +242,21 @@ pub fn json(head: &Head, told: &DialTold) -> Json {
         numbers(e).into_iter().map(|x| json!({"number_s": (x * 100.0).round() / 100.0, "under": e.under(x)})).collect()
     });
     let air = json!({
-        "density_kg_m3": told.air.density_kg_m3.or(told.air.usual), "read": told.air.air.is_some(),
-        "density_altitude_ft": told.air.air.map(|a| a.density_altitude_ft()), "minutes_to_reading": told.air.minutes,
+        "density_kg_m3": told.air.density_kg_m3.or(told.air.usual.map(|u| u.0)), "read": told.air.air.is_some(),
+        "taken_by": told.air.usual.filter(|_| told.air.air.is_none()).map(|u| u.1),
+        "density_altitude_ft": told.air.air.as_ref().map(|a| a.density_altitude_ft()), "minutes_to_reading": told.air.minutes,
     });
     json!({
-        "car": head.car, "version": told.version, "on_car": told.on_car, "finish_ft": told.finish_ft, "track": told.track,
-        "lane": told.lane, "air": air, "numbers": told.expected.iter().map(one).collect::<Vec<_>>(), "odds": odds,
-        "clean_runs": told.clean, "days": told.days, "looked_back": told.looked_back.as_ref().map(sum_json),
+        "car": head.car, "version": told.version, "same_setup": told.with, "on_car": told.on_car, "finish_ft": told.finish_ft,
+        "track": told.day.track, "at": told.at, "lane": told.lane, "air": air, "numbers": told.expected.iter().map(one).collect::<Vec<_>>(), "odds": odds,
+        "clean_runs": told.clean, "days": told.days, "without_air": told.without_air, "looked_back": told.looked_back.as_ref().map(sum_json),
         "one_air": super::footing::json(told.footing),
     })
 }
 
 fn sum_json(b: &Backtest) -> Json {
     json!({"runs": b.runs, "inside80": b.inside80, "inside95": b.inside95, "expected": b.expected, "last_day": b.last_day,
-        "fixed": b.fixed})
+        "fixed": b.fixed, "last_run": b.last_run.map(|(runs, last, dial)| json!({"runs": runs, "last_run": last, "expected": dial}))})
 }
 
 /// The backtest as text.
@@ -241,6 +278,11 @@ pub fn backtest_text(head: &Head, b: &Backtest) -> String {
         row("the book's average, cube root of density", b.fixed),
     ];
     page.table(&rows, &[1, 2]);
+    if let Some((runs, last, dial)) = b.last_run {
+        page.gap();
+        page.wrap("", &format!("{} had one before on the same day and setup; on those alone", counted(runs, "run")));
+        page.table(&[row("that run's ET", Some(last)), row("dial", Some(dial))], &[1, 2]);
+    }
     page.gap();
     let share = |n: usize| 100.0 * n as f64 / b.runs as f64;
     page.line(format!("inside the range for 8 in 10:   {} of {}, {:.0} %", b.inside80, b.runs, share(b.inside80)));
@@ -248,8 +290,9 @@ pub fn backtest_text(head: &Head, b: &Backtest) -> String {
     page.gap();
     page.wrap(
         "",
-        "In s, ET. Each run from the runs before it: exponents, scatter and middle found anew from those. Runs you marked as \
-         not clean are left out on both sides. Half the misses are smaller than the middle miss.",
+        "In s, ET. Each run from the runs and readings before it: exponents, scatter and middle found anew from those. Its \
+         sheet and its lane are taken as known. Runs you marked as not clean are left out on both sides. Half the misses are \
+         smaller than the middle miss.",
     );
     page.text()
 }

@@ -63,14 +63,10 @@ fn air(page: &mut Page, day: &Day, e: &Explained) {
             );
             page.wrap("         ", &format!("CIPM-2007: {density_kg_m3:.4} kg/m3 = {}", density(density_kg_m3)));
         }
-        Some(Standing::Assumed { density_kg_m3 }) => page.wrap(
-            "Air      ",
-            &format!(
-                "not read: taken as usual at {}, {density_kg_m3:.4} kg/m3 = {}",
-                day.track,
-                density(density_kg_m3)
-            ),
-        ),
+        Some(Standing::Assumed { density_kg_m3, by }) => {
+            let what = super::footing::usual(by);
+            page.wrap("Air      ", &format!("not read: {what}, {density_kg_m3:.4} kg/m3 = {}", density(density_kg_m3)));
+        }
         None => page.line("Air      no run of the book has air on record: all as run"),
     }
     if !track.is_empty() {
@@ -79,6 +75,10 @@ fn air(page: &mut Page, day: &Day, e: &Explained) {
 }
 
 fn steps(page: &mut Page, e: &Explained) {
+    if e.steps.is_empty() {
+        page.line("no number of this run was clean: nothing is carried");
+        return;
+    }
     let mut rows = vec![["", "slip", "exponent", "times", "in one air"].map(str::to_owned).to_vec()];
     for s in &e.steps {
         let d = s.response.decimals();
@@ -108,9 +108,11 @@ fn exponents(page: &mut Page, all: &Exponents) {
                 "  physics   ",
                 &format!(
                     "two phases, tires then power, from the middle 60 ft {t60:.3} and {mph:.2} mph at {ft} ft (power midway \
-                     between the two forms below): tires' limit {:.2} g, power takes over at {:.0} ft; power goes as density^{power} ({induction})",
+                     between the two forms below, Km 234): tires' limit {:.2} g, power takes over at {:.0} ft; power goes as \
+                     density^{power} ({induction}); of a speed's exponent drag takes {:.2}",
                     model.accel_ft_s2 / crate::air::G_FT_S2,
                     model.switch_ft(),
+                    1.0 - crate::pace::DRAG_ON_SPEED,
                 ),
             );
         }
@@ -120,8 +122,8 @@ fn exponents(page: &mut Page, all: &Exponents) {
         ),
     }
     let mut rows = vec![["", "before the runs", "after", "runs"].map(str::to_owned).to_vec()];
-    for (key, x) in all.all() {
-        let label = key.trim_end_matches("_s").replace("ft", "").replace("mph", "mph at ");
+    for (response, x) in all.all() {
+        let label = response.label();
         rows.push(vec![
             format!("  {label}"),
             format!("{:+.3} +- {:.3}", x.prior, x.prior_sd),
@@ -151,7 +153,7 @@ fn physics(page: &mut Page, e: &Explained) {
             "  power     ",
             &format!(
                 "{w:.0} lb to {mph:.2} mph at {ft} ft: at the wheels no less than {least:.0} hp (constant power, nothing lost: \
-                 Fox 1973), about {by234:.0} to {by225:.0} hp by W (mph/Km)^3, Km 234 to 225 (from memory, unverified). No \
+                 Fox 1973), about {by234:.0} to {by225:.0} hp by W (mph/Km)^3 x 1320/ft, Km 234 to 225 (from memory, unverified). No \
                  drag, slip or rotating mass in the first; those of other cars in the second.",
             ),
         ),

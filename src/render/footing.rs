@@ -1,12 +1,10 @@
 //! The air things were carried to, in words.
 
 use super::layout::{counted, signed};
+use crate::air::KG_M3_PER_LB_FT3;
 use crate::blame::Segment;
-use crate::pace::{Conditions, FAR_MINUTES, Footing, FootingOf, Reference, Standing};
+use crate::pace::{AssumedBy, Conditions, FAR_MINUTES, Footing, FootingOf, Reference, Standing};
 use serde_json::{Value as Json, json};
-
-/// A lb/ft3 in kg/m3 (exact: 0.45359237 kg, 0.3048 m; NIST SP 811, B.8).
-pub const KG_M3_PER_LB_FT3: f64 = 0.453_592_37 / (0.304_8 * 0.304_8 * 0.304_8);
 
 /// `0.0712 lb/ft3`.
 pub fn density(kg_m3: f64) -> String {
@@ -33,7 +31,7 @@ pub fn foot(footing: &Footing, what: &str, runs: usize, (without, far): (usize, 
         let (have, whose) = if without == 1 { ("has", "its") } else { ("have", "their") };
         let of = counted(runs, "run");
         out.push_str(&format!(
-            " {without} of {of} {have} no air on record: taken as run in the usual air of {whose} track.",
+            " {without} of {of} {have} no air on record: taken as run in {whose} track's usual air, or the book's.",
         ));
     }
     if far > 0 {
@@ -43,12 +41,21 @@ pub fn foot(footing: &Footing, what: &str, runs: usize, (without, far): (usize, 
     out
 }
 
+/// The air that was taken: `the usual air of its track`.
+pub fn usual(by: AssumedBy) -> &'static str {
+    match by {
+        AssumedBy::Track => "the usual air of its track",
+        AssumedBy::Elevation => "the book's middle air, moved to its track's elevation",
+        AssumedBy::Book => "the book's middle air: none was ever read at its track",
+    }
+}
+
 /// What is to be said of the air of one run, where something is.
 pub fn run_words(standing: Option<Standing>) -> Option<String> {
     match standing {
         None => Some("no air on record: compared as run, not in one air".to_owned()),
-        Some(Standing::Assumed { .. }) => {
-            Some("no air on record for this run: taken as run in the usual air of its track".to_owned())
+        Some(Standing::Assumed { by, .. }) => {
+            Some(format!("no air on record for this run: taken as run in {}", usual(by)))
         }
         Some(Standing::Read { minutes, .. }) if minutes > FAR_MINUTES => {
             let (h, m) = (minutes / 60, minutes % 60);
@@ -83,8 +90,9 @@ pub fn conditions(c: &Conditions) -> Option<String> {
     parts.extend(wind.and_then(|(side, range)| Some(format!("{side} wind {}", span(range, 0, "mph")?))));
     parts.extend((!c.sun.is_empty()).then(|| c.sun.join("/")));
     parts.extend(span(c.elevation_ft, 0, "ft").map(|s| format!("elevation {s}")));
-    parts.push(counted(c.tracks.len(), "track"));
-    (parts.len() > 1).then(|| parts.join(", "))
+    let any = !parts.is_empty();
+    parts.extend((!c.tracks.is_empty()).then(|| counted(c.tracks.len(), "track")));
+    any.then(|| parts.join(", "))
 }
 
 /// The reference and the exponents, as JSON.
@@ -99,7 +107,7 @@ pub fn json(footing: &Footing) -> Json {
         json!({"density_kg_m3": r.density_kg_m3, "of": of})
     });
     let e = &footing.exponents;
-    let exponents: serde_json::Map<String, Json> = e.all().map(|(key, x)| (key.to_owned(), json!(x))).collect();
+    let exponents: serde_json::Map<String, Json> = e.all().map(|(r, x)| (r.key(), json!(x))).collect();
     let fitted = e.fitted_to.map(|(t60, mph, ft)| json!({"ft60_s": t60, "trap_mph": mph, "trap_ft": ft}));
     json!({
         "reference": reference, "exponents": exponents, "fitted_to": fitted, "power_on_density": {"value": e.power.0, "sd": e.power.1},
@@ -111,7 +119,9 @@ pub fn json(footing: &Footing) -> Json {
 pub fn standing_json(standing: Option<Standing>) -> Json {
     match standing {
         None => Json::Null,
-        Some(Standing::Assumed { density_kg_m3 }) => json!({"density_kg_m3": density_kg_m3, "read": false}),
+        Some(Standing::Assumed { density_kg_m3, by }) => {
+            json!({"density_kg_m3": density_kg_m3, "read": false, "taken_by": by})
+        }
         Some(Standing::Read { density_kg_m3, minutes, .. }) => {
             json!({"density_kg_m3": density_kg_m3, "read": true, "minutes_to_reading": minutes})
         }

@@ -112,6 +112,8 @@ impl Page {
             if let Some(column) = table.column_mut(i) {
                 column.set_padding((0, 2));
                 if right.contains(&i) {
+                    // A number is never broken, however narrow the screen.
+                    column.set_constraint(comfy_table::ColumnConstraint::ContentWidth);
                     column.set_cell_alignment(comfy_table::CellAlignment::Right);
                 }
             }

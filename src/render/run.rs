@@ -1,7 +1,7 @@
 //! A run as it is told when it is recorded, against the setup's other runs and the version before.
 
-use super::footing::KG_M3_PER_LB_FT3;
 use super::layout::{Head, counted, signed};
+use crate::air::KG_M3_PER_LB_FT3;
 use crate::blame::Segment;
 use crate::pace::Standing;
 use crate::schema::Num;
@@ -47,6 +47,8 @@ pub struct RunTold<'a> {
     pub standing: Option<Standing>,
     /// The air compared in, kg/m3.
     pub reference_kg_m3: Option<f64>,
+    /// Runs it is compared with that have no air of their own.
+    pub without_air: usize,
     /// Where in the run it differs, and from which version.
     pub segments: Option<(String, Vec<Segment>)>,
     /// The reading given with it was not taken.
@@ -77,7 +79,9 @@ pub fn text(head: &Head, told: &RunTold) -> String {
                 d => format!("{:.3} {} than {what}", d.abs(), if d < 0.0 { "quicker" } else { "slower" }),
             })
             .collect();
-        page.wrap(&format!("  {:<6} {:>7}   ", a.label, a.value.fixed(3)), &others.join(", "));
+        let carried = a.one_air.map(|x| format!("in one air {x:.3}")).into_iter();
+        let told: Vec<String> = carried.chain(others).collect();
+        page.wrap(&format!("  {:<6} {:>7}   ", a.label, a.value.fixed(3)), &told.join(", "));
     }
     if told.place < 3 {
         page.line(format!("  {} on this version: too early to call", counted(told.place, "run")));
@@ -86,12 +90,14 @@ pub fn text(head: &Head, told: &RunTold) -> String {
         page.line(format!("  where it differs from {version}:"));
         page.wrap("  ", &super::footing::segments(list));
     }
-    let in_one: Vec<String> =
-        told.against.iter().filter_map(|a| Some(format!("{} {:.3}", a.label, a.one_air?))).collect();
-    if let Some(reference) = told.reference_kg_m3.filter(|_| !in_one.is_empty()) {
-        let to = super::footing::density(reference);
-        let then = told.standing.map(|s| format!(", this run in {:.4}", s.density_kg_m3() / KG_M3_PER_LB_FT3));
-        page.line(format!("  in one air, {to}{}:  {}", then.unwrap_or_default(), in_one.join("  ")));
+    if let (Some(reference), true) = (told.reference_kg_m3, told.against.iter().any(|a| a.one_air.is_some())) {
+        let then = told.standing.map(|s| format!("; this run in {:.4}", s.density_kg_m3() / KG_M3_PER_LB_FT3));
+        let one = super::footing::density(reference);
+        page.wrap("  ", &format!("one air: {one}, the middle of the book{}", then.unwrap_or_default()));
+        if told.without_air > 0 {
+            let have = counted(told.without_air, "run");
+            page.wrap("  ", &format!("{have} it is compared with: no air on record, taken as usual"));
+        }
     }
     if let Some(words) = super::footing::run_words(told.standing) {
         page.wrap("  ", &words);
@@ -158,7 +164,7 @@ pub fn json(head: &Head, told: &RunTold) -> Json {
         told.against.iter().filter_map(|a| Some((a.label.clone(), json!(a.one_air?)))).collect();
     json!({
         "car": head.car, "saved": true, "run": run_json(told.run), "track": told.day.track, "finish_ft": told.day.finish_ft,
-        "new_day": told.new_day, "run_of_version": told.place, "against": against, "one_air": one_air,
+        "new_day": told.new_day, "run_of_version": told.place, "compared_without_air": told.without_air, "against": against, "one_air": one_air,
         "air": super::footing::standing_json(told.standing), "segments": told.segments.as_ref().map(|(_, s)| s),
         "air_refused": told.air_refused.map(|a| json!({"why": a.why, "again": a.again})),
     })

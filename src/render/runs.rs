@@ -43,13 +43,22 @@ pub fn text(
                 .map(|m| Seen { run: &m.run, day: &history.days[m.day], version: m.version, footing })
                 .collect();
             let made_in = conditions(&of);
-            let made_in = crate::pace::Conditions { elevation_ft: None, ..made_in };
+            // The track and its elevation stand above.
+            let made_in = crate::pace::Conditions { elevation_ft: None, tracks: Vec::new(), ..made_in };
             if let Some(words) = super::footing::conditions(&made_in) {
-                page.wrap("  ", words.rsplit_once(", ").map_or(&words, |(w, _)| w));
+                page.wrap("  ", &words);
             }
         }
         let finish = list.iter().map(|m| history.days[m.day].finish_ft).max().unwrap_or(1320);
-        let beams: Vec<Beam> = Beam::ALL.into_iter().filter(|b| b.feet() <= finish).collect();
+        // Narrower screens show fewer splits, the finish and the 60 ft to the last.
+        let width = page.width();
+        let shown = |b: &Beam| match b.feet() {
+            feet if feet == finish || feet == 60 => true,
+            660 => width >= 56,
+            _ => width >= 76,
+        };
+        let beams: Vec<Beam> = Beam::ALL.into_iter().filter(|b| b.feet() <= finish && shown(b)).collect();
+        let speed = |b: Beam, finish: u32| speed(b, finish).filter(|_| b.feet() == finish || width >= 76);
         let mut header = vec![if by_version { "when".to_owned() } else { "time".to_owned() }];
         header.extend((!by_version).then(|| "on".to_owned()));
         header.push("lane".to_owned());
@@ -77,7 +86,7 @@ pub fn text(
             words.extend(run.did.iter().filter(|d| !(run.clean_to.is_some() && d.starts_with("spun"))).cloned());
             row.push(words.join(", "));
             rows.push(row);
-            rows.extend(carried_row(history, made, &beams, finish, by_version, footing));
+            rows.extend(carried_row(history, made, &beams, &|b| speed(b, finish), by_version, footing));
         }
         page.table(&rows, &right);
     }
@@ -103,7 +112,7 @@ fn carried_row(
     history: &History,
     made: &Made,
     beams: &[Beam],
-    finish_ft: u32,
+    speed: &dyn Fn(Beam) -> Option<&'static str>,
     by_version: bool,
     footing: &Footing,
 ) -> Option<Vec<String>> {
@@ -117,7 +126,7 @@ fn carried_row(
     row.push("=".to_owned());
     for b in beams {
         row.push(made.run.clean_time(*b).map(|t| carry(Response::Time(*b), t, 3)).unwrap_or_default());
-        row.extend(speed(*b, finish_ft).map(|k| {
+        row.extend(speed(*b).map(|k| {
             let raw = made.run.num(k).filter(|_| made.run.clean_at(b.feet()));
             raw.map(|v| carry(Response::Speed(*b), v, 2)).unwrap_or_default()
         }));

@@ -238,11 +238,6 @@ impl Fit {
         let solved = self.chol.solve(with);
         (with.dot(&self.alpha), (own - with.dot(&solved)).max(0.0))
     }
-
-    /// Covariance, after the values were seen, of two new values: `own` before.
-    pub fn left(&self, a: &DVector<f64>, b: &DVector<f64>, own: f64) -> f64 {
-        own - a.dot(&self.chol.solve(b))
-    }
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! The ranking: every version that had runs before and after, by the difference of means.
 
 use super::{By, Judge, Segment, Verdict, segments};
-use crate::pace::Seen;
+use crate::pace::{Seen, Splits};
 use crate::stats::Difference;
 use crate::timeline::{Timeline, VersionNumber};
 
@@ -47,8 +47,8 @@ pub struct Ranking {
 /// Ranks the versions of a book.
 pub fn rank(timeline: &Timeline, runs: &[Seen], judge: &Judge) -> Ranking {
     let setups = (0..timeline.versions.len()).map(|v| judge.setup(v) + 1).max().unwrap_or(0);
-    let mut by_setup: Vec<Vec<Seen>> = vec![Vec::new(); setups];
-    runs.iter().for_each(|s| by_setup[judge.setup(s.version)].push(*s));
+    let mut by_setup: Vec<Vec<Splits>> = vec![Vec::new(); setups];
+    runs.iter().for_each(|s| by_setup[judge.setup(s.version)].push(s.splits()));
     let mut changes = Vec::new();
     let mut never_compared = Vec::new();
     for (i, version) in timeline.versions.iter().enumerate().skip(1) {

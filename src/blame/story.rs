@@ -1,6 +1,6 @@
 //! What the runs of each version say, side by side with the version before: plain numbers, no verdicts.
 
-use super::{By, Judge, Segment, Sheets, Verdict, segments};
+use super::{By, Judge, Segment, Sheets, Verdict, segments, splits};
 use crate::pace::Seen;
 use crate::schema::{Places, Schema, Value};
 use crate::slip::{Beam, Moment, Response};
@@ -58,6 +58,7 @@ pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
     let count = timeline.versions.len();
     let mut by_version: Vec<Vec<Seen>> = vec![Vec::new(); count];
     runs.iter().for_each(|s| by_version[s.version].push(*s));
+    let by_splits: Vec<_> = by_version.iter().map(|runs| splits(runs)).collect();
     let sample =
         |v: usize, response: Response| Sample::new(by_version[v].iter().filter_map(|s| s.number(response, finish_ft)));
     let ft60: Vec<Sample> = (0..count).map(|v| sample(v, Response::Time(Beam::Ft60))).collect();
@@ -75,7 +76,7 @@ pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
                 early: now.n() < super::ENOUGH_RUNS || before.is_some_and(|b| b.n() < super::ENOUGH_RUNS),
                 segments: index
                     .checked_sub(1)
-                    .map_or(Vec::new(), |b| segments(&by_version[b], &by_version[index], By::Middle)),
+                    .map_or(Vec::new(), |b| segments(&by_splits[b], &by_splits[index], By::Middle)),
                 same_as: Vec::new(),
             }
         })
@@ -181,7 +182,7 @@ pub fn where_apart(timeline: &Timeline, runs: &[Seen], a: usize, b: usize) -> Ve
     if timeline.versions[a].mark == timeline.versions[b].mark {
         Vec::new()
     } else {
-        segments(&of(a), &of(b), By::Middle)
+        segments(&splits(&of(a)), &splits(&of(b)), By::Middle)
     }
 }
 

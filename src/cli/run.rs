@@ -3,7 +3,7 @@
 use super::context::Context;
 use super::footing::{footing, seen};
 use super::ui::Ui;
-use crate::blame::{By, Judge, Segment, segments};
+use crate::blame::{By, Judge, Segment, segments, splits};
 use crate::garage::{AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, find_day, made_on, run as record_run};
 use crate::pace::{FootingOf, Seen, Standing};
 use crate::render;
@@ -239,7 +239,7 @@ fn compare(book: &Book, ran: &Ran) -> Result<Compared> {
     // Against the version before; else against the setup's other runs.
     for v in before.into_iter().chain([mine.version]) {
         let those: Vec<Seen> = others.iter().filter(|s| s.version == v).copied().collect();
-        let list = segments(&those, &[me], By::Middle);
+        let list = segments(&splits(&those), &[me.splits()], By::Middle);
         if out.segments.is_none() && list.len() > 1 {
             out.segments = Some((history.timeline.versions[v].number.to_string(), list));
         }

@@ -296,7 +296,7 @@ mod tests {
         // Of another track nothing is known; at a known height the air is as much thinner as the standard atmosphere.
         let elsewhere = Day { track: "Tern Hollow".to_owned(), ..unread };
         assert_eq!(book.usual_at(&elsewhere), (book.reference.unwrap().density_kg_m3, AssumedBy::Book));
-        let feet = |d: &Day, ft: i64| Day { elevation_ft: Some(Num::int(ft)), ..d.clone() };
+        let feet = |d: &Day, ft: i32| Day { elevation_ft: Some(Num::int(ft)), ..d.clone() };
         let home = feet(&day, 600);
         let book = footing(&home, FootingOf::Book);
         let (high, by) = book.usual_at(&feet(&elsewhere, 5600));
@@ -304,6 +304,50 @@ mod tests {
         assert_eq!(by, AssumedBy::Elevation);
         assert!((high / book.reference.unwrap().density_kg_m3 - ratio).abs() < 1e-12 && ratio < 0.87);
         assert_eq!(book.without_air([(&run, &elsewhere), (&day.runs[0], &day)]), (1, 0));
+    }
+
+    /// Twenty days of a car that follows the air by exponents of its own, with a little scatter: what is learnt lies between
+    /// the prior and those, near those, and narrower than the prior. A single day moves next to nothing.
+    #[test]
+    fn the_runs_move_the_exponents_as_far_as_they_can_say() {
+        let (of_et, of_mph) = (-0.33, 0.42);
+        let season = |count: usize| -> Vec<Day> {
+            let mut days = Vec::new();
+            for n in 0..count {
+                let one = day();
+                let date = jiff::civil::date(2026, 4, 1).checked_add(jiff::Span::new().days(7 * n as i64)).unwrap();
+                let hot = 50.0 + 45.0 * ((n * 7) % count) as f64 / count as f64;
+                let num = |x: f64, d: f64| Num::from_f64((x * d).round() / d).unwrap();
+                let mut one = Day { date, ..one };
+                for reading in &mut one.readings {
+                    reading.numbers.insert("temperature".to_owned(), num(hot, 10.0));
+                }
+                for (i, run) in one.runs.iter_mut().enumerate() {
+                    run.id = format!("{n}{i}");
+                    let time = run.at.civil().time();
+                    run.at = Moment::on_race_day(date, time, -18_000).unwrap();
+                }
+                let air = one.air_at(one.runs[0].at).unwrap().air.density_kg_m3() / 1.16;
+                for (i, run) in one.runs.iter_mut().enumerate() {
+                    let scatter = 0.002 * ((n * 5 + i * 3) % 7) as f64;
+                    run.numbers.insert("ft1320".to_owned(), num(11.6 * air.powf(of_et) + scatter, 1000.0));
+                    run.numbers.insert("mph1320".to_owned(), num(116.0 * air.powf(of_mph) + 10.0 * scatter, 100.0));
+                }
+                days.push(one);
+            }
+            days
+        };
+        let learnt = |days: &[Day]| {
+            let made: Vec<Made> = days.iter().flat_map(|d| d.runs.iter().map(move |r| (r, d, 0))).collect();
+            let f = Footing::new(&Timeline::default(), &made, 1320, &CarFacts::default(), FootingOf::Book);
+            (f.exponents.of(Response::Et), f.exponents.of(Response::Mph))
+        };
+        let (et, mph) = learnt(&season(20));
+        assert!((et.value - of_et).abs() < 0.03 && et.sd < 0.5 * et.prior_sd && et.runs == 60, "{et:?}");
+        assert!((mph.value - of_mph).abs() < 0.04 && mph.sd < 0.7 * mph.prior_sd, "{mph:?}");
+        assert!(et.prior < 0.0 && et.prior > of_et && mph.prior > 0.0 && mph.prior < of_mph, "{et:?} {mph:?}");
+        let (one_day, _) = learnt(&season(1));
+        assert!((one_day.value - one_day.prior).abs() < 0.2 * one_day.prior_sd, "{one_day:?}");
     }
 
     proptest! {

@@ -22,5 +22,5 @@ pub use expect::{Asked, Expected, SpreadOf, expect, looked_at};
 pub use explain::{Explained, Physics, Step, explain};
 pub use exponent::{DRAG_ON_SPEED, Exponent, Exponents};
 pub use footing::{FAR_MINUTES, Footing, FootingOf, Made, Reference, Standing};
-pub use seen::Seen;
+pub use seen::{Seen, Splits};
 pub use usual::{AssumedBy, reading_log_sd};

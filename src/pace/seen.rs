@@ -1,7 +1,10 @@
 //! A run with what a comparison needs of it.
 
 use super::Footing;
-use crate::slip::{Day, Response, Run};
+use crate::slip::{Beam, Day, Response, Run};
+
+/// Times at the beams, s; `None` = not on the slip, or not clean to there.
+pub type Splits = [Option<f64>; Beam::ALL.len()];
 
 /// A run with its day, its version and its air.
 #[derive(Debug, Clone, Copy)]
@@ -28,10 +31,8 @@ impl Seen<'_> {
         response.of(self.run, self.day, finish_ft)
     }
 
-    /// A number as a difference of two splits, in one air: `60-330`.
-    pub fn segment(&self, from: Option<crate::slip::Beam>, to: crate::slip::Beam) -> Option<f64> {
-        let time = |b| self.number(Response::Time(b), 0);
-        let start = from.map_or(Some(0.0), time)?;
-        Some(time(to)? - start)
+    /// The clean times at the beams, in the order of [`Beam::ALL`], in one air.
+    pub fn splits(&self) -> Splits {
+        Beam::ALL.map(|b| self.number(Response::Time(b), b.feet()))
     }
 }

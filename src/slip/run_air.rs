@@ -172,7 +172,11 @@ mod tests {
         let (a, b) = (day.air_at(at(10, 0)).unwrap(), day.air_at(at(12, 0)).unwrap());
         assert_eq!((a.minutes, b.minutes), (0, 0));
         let run = day.air_at(at(10, 30)).unwrap();
-        assert_eq!((run.minutes, run.air), (30, a.air.toward(&b.air, 0.25)));
+        let quarter = |x: f64, y: f64| x + (y - x) * 0.25;
+        assert_eq!(run.minutes, 30);
+        assert!((run.air.temperature_c - quarter(a.air.temperature_c, b.air.temperature_c)).abs() < 1e-12);
+        assert!((run.air.pressure_pa - quarter(a.air.pressure_pa, b.air.pressure_pa)).abs() < 1e-6);
+        assert!((run.air.vapor_pa - quarter(a.air.vapor_pa, b.air.vapor_pa)).abs() < 1e-6);
         close(run.air.temperature_c, air::celsius(75.0));
         close(run.air.pressure_pa, 29.375 * PA_PER_INHG);
         // Before the first and behind the last.

@@ -11,7 +11,7 @@ use crate::timeline::Timeline;
 use nalgebra::DVector;
 
 /// The latest runs that are looked at: older ones say nothing that these do not say better.
-const LOOKED_AT: usize = 250;
+const LOOKED_AT: usize = 160;
 
 /// Fewer clean runs than this give no expectation.
 pub const LEAST_RUNS: usize = 3;

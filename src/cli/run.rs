@@ -132,7 +132,7 @@ fn air_with(
     let track = args.track.as_deref();
     let words = &schema().run;
     let meant = super::air::typed(ui, words, text, at, day.elevation_ft).map_err(|refused| {
-        let or = matches!(refused, AirRefused::Ambiguous(_)).then_some("; the command says station, or altimeter");
+        let or = matches!(refused, AirRefused::Ambiguous(_)).then_some(" (below: station; or altimeter)");
         let why = format!("{}{}", refused.why(), or.unwrap_or_default());
         AirAgain { why, again: super::air::again(ctx, text, &refused, at, track) }
     })?;
@@ -181,7 +181,10 @@ pub(super) fn elevation_said(text: &str) -> Result<Num> {
         _ => None,
     });
     let feet = feet.ok_or_else(|| {
-        Error::usage(format!("`{text}` is no elevation; nothing was recorded"), "--elevation 640, 640ft or 195m")
+        Error::usage(
+            format!("`{text}` is no elevation in feet or meters; nothing was recorded"),
+            "--elevation 640, 640ft or 195m",
+        )
     })?;
     elevation(feet)
 }

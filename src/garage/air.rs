@@ -11,7 +11,9 @@ use super::run::{AtDay, DayFacts, find_day, open_text};
 use super::who::Hand;
 use super::{Error, Result};
 use crate::schema::{Num, RunWords, Schema};
-use crate::slip::{Day, Moment, Reading, air_faults, insert_reading, reading_words, remove_readings, replace_readings};
+use crate::slip::{
+    Day, Moment, Reading, air_faults, insert_reading, numbers_words, reading_words, remove_readings, replace_readings,
+};
 use crate::store::{Id, Options, Store};
 use crate::timeline::Kind;
 
@@ -93,6 +95,23 @@ pub fn at_odds_words(words: &RunWords, day: &Day, places: &[usize]) -> String {
     let said: Vec<String> = places.iter().map(|i| reading_words(words, &day.readings[*i])).collect();
     let at = places.first().map(|i| day.readings[*i].at.strftime("%H:%M").to_string()).unwrap_or_default();
     format!("a reading of {at} is on record: {}", said.join("; "))
+}
+
+/// What a reading gives, each as short as it can be understood.
+fn parts(words: &RunWords, reading: &Reading) -> Vec<String> {
+    let (air, track) = numbers_words(words, reading);
+    [air, track].concat()
+}
+
+/// "84.0 F, not 48.0 F": what a reading gives and those it is put in the place of do not, and the other way round.
+fn differ_words(words: &RunWords, is: &Reading, was: &[Reading]) -> String {
+    let is = parts(words, is);
+    let was: Vec<String> = was.iter().flat_map(|r| parts(words, r)).collect();
+    let only = |a: &[String], b: &[String]| a.iter().filter(|p| !b.contains(p)).cloned().collect::<Vec<_>>().join(", ");
+    match (only(&is, &was), only(&was, &is)) {
+        (new, old) if new.is_empty() => format!("without {old}"),
+        (new, old) => format!("{new}, not {old}"),
+    }
 }
 
 /// How a reading of a minute that says otherwise is told to be meant.
@@ -189,9 +208,7 @@ pub fn air(book: &Book, options: &Options, hand: &Hand, wanted: &AirWanted) -> R
             let reading = Reading { at: found.day.readings[*first].at, ..reading };
             let at = found.day.read_at(&reading).unwrap_or(at);
             let replaced: Vec<Reading> = odds.iter().map(|i| found.day.readings[*i].clone()).collect();
-            let was: Vec<String> = replaced.iter().map(|r| reading_words(&schema.run, r)).collect();
-            let is = reading_words(&schema.run, &reading);
-            let said = format!("air of {}: {is}, not {}", at.words(None), was.join("; "));
+            let said = format!("air of {}: {}", at.words(None), differ_words(&schema.run, &reading, &replaced));
             let new = without(schema, &found, &odds, Some(&reading))?;
             let message = mend_message(tip.store, tip.head, history, &said)?;
             let files = vec![(new.path, new.text.map(String::into_bytes))];
@@ -274,7 +291,7 @@ pub fn air_never(
         let (found, places) = find(tip.store, tip.head)?;
         let new = without(schema, &found, &places, None)?;
         let done = gone(&found, &places, new.day);
-        let was: Vec<String> = done.readings.iter().map(|r| reading_words(&schema.run, r)).collect();
+        let was: Vec<String> = done.readings.iter().map(|r| parts(&schema.run, r).join(", ")).collect();
         let said = format!("no such air at {}: {}", done.at.words(None), was.join("; "));
         let message = mend_message(tip.store, tip.head, &history, &said)?;
         let files = vec![(new.path, new.text.map(String::into_bytes))];

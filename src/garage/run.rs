@@ -159,7 +159,7 @@ pub(super) fn run_recorded(store: &Store, commit: &Commit) -> Result<Option<(Str
 /// Whether two runs are one slip, given twice: the same numbers in the same minute.
 fn same_slip(a: &Run, b: &Run) -> bool {
     let minute = |r: &Run| r.at.seconds.div_euclid(60);
-    !a.numbers.is_empty() && a.numbers == b.numbers && a.lane == b.lane && minute(a) == minute(b)
+    !a.numbers.is_empty() && a.numbers == b.numbers && minute(a) == minute(b)
 }
 
 /// What is to be recorded.

@@ -6,7 +6,8 @@ use super::context::Context;
 use super::run::{ask_track, elevation_said};
 use super::ui::Ui;
 use crate::garage::{
-    AirWanted, AtDay, Book, DayFacts, Error, Result, air, air_never, by_the_day, days_back, days_on, find_day,
+    AirWanted, AtDay, Book, DayFacts, Error, Result, air, air_never, at_odds, at_odds_words, by_the_day, days_back,
+    days_on, find_day,
 };
 use crate::render;
 use crate::render::Head;
@@ -133,6 +134,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &AirArgs) -> Result<()> {
     let Some(book) = book.as_ref().filter(|_| writes) else {
         if let Some(day) = &day {
             reading = by_the_day(&reading, when, &day.day).0;
+            let odds = at_odds(&day.day, &reading);
+            notes.extend((!odds.is_empty()).then(|| at_odds_words(words, &day.day, &odds)));
         }
         let why = match &too_old {
             Some(why) if book.is_some() && !args.dry_run => why,

@@ -471,6 +471,8 @@ fn what_says_otherwise_of_one_minute() {
         let args = [&["air", "--at", "14:10"], other].concat();
         has(&garage.refused(2, &args), &["a reading of 14:10 is on record", "--replace"]);
     }
+    let said = garage.json(&["air", "85F", "--at", "14:10", "--dry-run"]);
+    has(said["notes"][0].as_str().unwrap(), &["a reading of 14:10 is on record"]);
     // Part of what is on record is on record; more of it stands beside it; another minute is another reading.
     assert_eq!(garage.json(&["air", "84F", "--at", "14:10"])["saved"], false);
     assert_eq!(garage.json(&["air", "track", "118F", "sun", "--at", "14:10"])["saved"], true);

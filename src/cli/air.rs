@@ -34,9 +34,10 @@ use clap::Args;
 /// `head` or `tail` wind. Any of it may be missing; what is missing is said.
 ///
 /// The reading goes to the day of its date, at its time; a run takes the air
-/// between the readings around it. A weather report brings its own time; one
-/// older than a day is recorded with --at only. With no car at hand, or with
-/// --dry-run, all is computed and nothing recorded.
+/// between the readings around it. Where its minute has one with other numbers,
+/// --replace says that this is the right one. A weather report brings its own
+/// time; one older than a day is recorded with --at only. With no car at hand,
+/// or with --dry-run, all is computed and nothing recorded.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct AirArgs {

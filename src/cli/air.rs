@@ -1,16 +1,19 @@
 //! `air`: what the instruments or a weather report show, and what it comes to.
 
+pub(super) use super::air_said::{again, typed};
+use super::air_said::{both, of_report, report_gaps, used_words};
 use super::context::Context;
-use super::run::{ask_track, elevation};
+use super::run::{ask_track, elevation_said};
 use super::ui::Ui;
 use crate::garage::{
-    AirWanted, AtDay, Book, CLOCKS_DIFFER_S, DayFacts, Error, Result, air, by_the_day, days_back, days_on, find_day,
+    AirWanted, AtDay, Book, DayFacts, Error, Result, air, air_never, at_odds, at_odds_words, by_the_day, days_back,
+    days_on, find_day,
 };
 use crate::render;
 use crate::render::Head;
 use crate::render::air::{AirOf, AirTold, BarometerBy};
-use crate::schema::{Num, RunWords, schema};
-use crate::slip::{AirMeans, AirMeant, AirRefused, Day, Moment, Reading, read_air, read_report, report_moment};
+use crate::schema::{Num, schema};
+use crate::slip::{AirMeans, AirRefused, Day, Moment, Reading, read_report, reading_words};
 use clap::Args;
 
 /// Record the air and the track, and show what they come to
@@ -20,6 +23,8 @@ use clap::Args;
 ///   slipbook air 84F wet 70F 29.92 --elevation 5355 --at 12:30
 ///   slipbook air --metar "KXXX 221855Z 22008KT 10SM CLR 29/18 A3005"
 ///   slipbook air                                 the last reading, the air now
+///   slipbook air 48F 52% 29.42 station --at 10:00 --replace   put one right
+///   slipbook air --at 10:00 --never              there was no such reading
 ///
 /// Temperature in F or C; the water in the air as humidity (%), `dew` or `wet`
 /// bulb; the barometer in inHg, hPa, mbar, kPa or mmHg, and which number it is:
@@ -29,9 +34,10 @@ use clap::Args;
 /// `head` or `tail` wind. Any of it may be missing; what is missing is said.
 ///
 /// The reading goes to the day of its date, at its time; a run takes the air
-/// between the readings around it. A weather report brings its own time; one
-/// older than a day is recorded with --at only. With no car at hand, or with
-/// --dry-run, all is computed and nothing recorded.
+/// between the readings around it. Where its minute has one with other numbers,
+/// --replace says that this is the right one. A weather report brings its own
+/// time; one older than a day is recorded with --at only. With no car at hand,
+/// or with --dry-run, all is computed and nothing recorded.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct AirArgs {
@@ -47,9 +53,15 @@ pub struct AirArgs {
     /// The day's track, where it is a new one or one of several
     #[arg(long, value_name = "NAME")]
     track: Option<String>,
-    /// The track's elevation, ft
+    /// The track's elevation, ft; with its unit also m: 195m
     #[arg(long, value_name = "FT", allow_negative_numbers = true)]
-    elevation: Option<f64>,
+    elevation: Option<String>,
+    /// It is the right reading of its minute: put it in the place of the other
+    #[arg(long)]
+    replace: bool,
+    /// Nothing was read then: take the reading of that minute away
+    #[arg(long, requires = "at", conflicts_with_all = ["words", "metar", "replace", "elevation"])]
+    never: bool,
     /// Compute, and record nothing
     #[arg(long)]
     dry_run: bool,
@@ -60,10 +72,19 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &AirArgs) -> Result<()> {
     let said_at = args.at.as_deref().map(|t| ctx.moment(t)).transpose()?;
     let facts = DayFacts {
         track: args.track.clone(),
-        elevation_ft: args.elevation.map(elevation).transpose()?,
+        elevation_ft: args.elevation.as_deref().map(elevation_said).transpose()?,
         ..DayFacts::default()
     };
+    if args.never {
+        return never(ctx, ui, said_at.unwrap_or(ctx.hand.now), args);
+    }
     if args.words.is_empty() && args.metar.is_none() {
+        if args.replace {
+            return Err(Error::usage(
+                "--replace wants the right reading",
+                "slipbook air 84F 52% 29.42 station --replace",
+            ));
+        }
         return show(ctx, ui, said_at.unwrap_or(ctx.hand.now), &facts);
     }
     let book = book_at_hand(ctx)?;
@@ -92,13 +113,16 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &AirArgs) -> Result<()> {
     }
     let mut notes = Vec::new();
     if let Some(report) = report {
-        if report.reading.numbers.contains_key("pressure_altimeter") && elevation_ft.is_none() {
+        let sets = report.reading.numbers.contains_key("pressure_altimeter");
+        if sets && elevation_ft.is_none() {
             return Err(Error::usage(
                 "a report gives an altimeter setting: for the pressure at the track its elevation is wanted; nothing was recorded",
                 "--elevation FT",
             ));
         }
-        barometer = BarometerBy::Report;
+        if sets {
+            barometer = BarometerBy::Report;
+        }
         notes.extend(report_gaps(&report.reading));
         reading = both(reading, report.reading)?;
         if let Some(fault) = crate::slip::air_faults(words, &reading, elevation_ft.map(Num::to_f64)).into_iter().next()
@@ -106,10 +130,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &AirArgs) -> Result<()> {
             return Err(Error::usage(fault, "nothing was recorded"));
         }
     }
+    notes.extend(used_words(&reading));
     let place = Place { at, track: day.as_ref().map(|d| d.day.track.clone()).or(facts.track.clone()), elevation_ft };
     let Some(book) = book.as_ref().filter(|_| writes) else {
         if let Some(day) = &day {
             reading = by_the_day(&reading, when, &day.day).0;
+            let odds = at_odds(&day.day, &reading);
+            notes.extend((!odds.is_empty()).then(|| at_odds_words(words, &day.day, &odds)));
         }
         let why = match &too_old {
             Some(why) if book.is_some() && !args.dry_run => why,
@@ -119,14 +146,39 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &AirArgs) -> Result<()> {
         let car = book.as_ref().map(|b| b.car.name.as_str());
         return answer(ctx, ui, car, &reading, &place, barometer, Err(why), &notes);
     };
-    let wanted = AirWanted { reading, at: when, facts };
-    let (done, written) = air(book, &ctx.options(), &ctx.hand, &wanted)?;
+    let mut wanted = AirWanted { reading, at: when, facts, replace: args.replace };
+    let (done, written) = match air(book, &ctx.options(), &ctx.hand, &wanted) {
+        Err(Error::Unconfirmed { message, help }) => {
+            if ui.confirm(&format!("{message}. Put this in its place?")) != Some(true) {
+                return Err(Error::Unconfirmed { message, help });
+            }
+            wanted.replace = true;
+            air(book, &ctx.options(), &ctx.hand, &wanted)?
+        }
+        done => done?,
+    };
+    notes.extend(done.replaced.iter().map(|r| format!("in the place of: {}", reading_words(words, r))));
     notes.extend(done.new_day.then(|| format!("new day at {}, {} ft finish", done.day.track, done.day.finish_ft)));
     notes.extend(done.reopened.then(|| "the day was closed; it is open again".to_owned()));
     notes.extend(written.notes);
     let place = Place { at: Some(done.at), track: Some(done.day.track.clone()), elevation_ft: done.day.elevation_ft };
     let saved = if done.known { Err("it is on record already") } else { Ok(()) };
     answer(ctx, ui, Some(&book.car.name), &done.reading, &place, barometer, saved, &notes)
+}
+
+/// Takes the reading of a minute away.
+fn never(ctx: &Context, ui: &mut Ui, at: Moment, args: &AirArgs) -> Result<()> {
+    let book = ctx.book()?;
+    let (gone, written) = air_never(&book, &ctx.options(), &ctx.hand, at, args.track.as_deref(), args.dry_run)?;
+    let notes = written.as_ref().map(|w| w.notes.clone()).unwrap_or_default();
+    let head = ctx.head(&book.car.name);
+    let saved = written.is_some();
+    ctx.answer(
+        ui,
+        || render::air::never_json(&head, &gone, saved, &notes),
+        || render::air::never_text(&head, &schema().run, &gone, saved, &notes),
+    );
+    Ok(())
 }
 
 /// The book at hand; `None` where none is, and none was asked for.
@@ -161,83 +213,6 @@ fn day_of(book: &Book, at: Moment, facts: &DayFacts, writes: bool) -> Result<Opt
     }
     let day = find_day(&book.store, head, date, at.offset_seconds, &facts)?;
     Ok(Some(day.with_elevation(facts.elevation_ft)))
-}
-
-/// When a report was made, by its own time; and why it is not recorded under it, where that is not of late.
-fn of_report(ctx: &Context, time: Option<(u8, u8, u8)>) -> Result<(Option<Moment>, Option<String>)> {
-    let now = ctx.hand.now;
-    let Some((day, hour, minute)) = time else {
-        let why = "the report does not say when it was made: --at TIME records it";
-        return Ok((None, Some(why.to_owned())));
-    };
-    let said = format!("day {day}, {hour:02}:{minute:02} UTC");
-    let at = report_moment((day, hour, minute), now, &ctx.zone);
-    let at = at.ok_or_else(|| {
-        Error::usage(format!("the report's time ({said}) is not in the calendar"), "--at TIME; nothing was recorded")
-    })?;
-    let old = now.since(at).as_secs() > 24 * CLOCKS_DIFFER_S;
-    let why = old.then(|| {
-        format!("the report is of {said}: {}, not of the last 24 hours; --at TIME records it", at.words(None))
-    });
-    Ok((Some(at), why))
-}
-
-/// What the report does not give.
-fn report_gaps(reading: &Reading) -> Option<String> {
-    let gaps: Vec<&str> =
-        [("temperature", "temperature"), ("dew_point", "dew point"), ("pressure_altimeter", "altimeter setting")]
-            .into_iter()
-            .filter(|(name, _)| !reading.numbers.contains_key(*name))
-            .map(|(_, label)| label)
-            .collect();
-    (!gaps.is_empty()).then(|| format!("the report gives no {}", gaps.join(", no ")))
-}
-
-/// What was typed beside a report, with the report.
-fn both(typed: Reading, report: Reading) -> Result<Reading> {
-    let mut out = Reading { sun: typed.sun, by: typed.by, ..report };
-    for (name, n) in typed.numbers {
-        if name.starts_with("pressure") || out.numbers.insert(name.clone(), n).is_some() {
-            return Err(Error::usage(
-                format!("the {} is typed, and the report gives it too", name.replace('_', " ")),
-                "one or the other; nothing was recorded",
-            ));
-        }
-    }
-    Ok(out)
-}
-
-/// A reading as typed, and as it is meant at an elevation; on a terminal it is asked which number the barometer shows.
-pub(super) fn typed(
-    ui: &mut Ui,
-    words: &RunWords,
-    text: &str,
-    at: Moment,
-    elevation_ft: Option<Num>,
-) -> std::result::Result<AirMeant, AirRefused> {
-    let typed = read_air(text, at.civil().time()).map_err(AirRefused::Impossible)?;
-    match typed.clone().meant(words, elevation_ft) {
-        Err(AirRefused::Ambiguous(why)) => {
-            let said = ui.ask(&format!("{why} [s/a]")).map(|a| a.to_lowercase()).unwrap_or_default();
-            let word = ["station", "altimeter"].into_iter().find(|w| !said.is_empty() && w.starts_with(&said));
-            match word {
-                Some(word) => typed.with_word(word).meant(words, elevation_ft),
-                None => Err(AirRefused::Ambiguous(why)),
-            }
-        }
-        done => done,
-    }
-}
-
-/// The command that gives a refused reading again.
-pub(super) fn again(ctx: &Context, text: &str, refused: &AirRefused, at: Moment, track: Option<&str>) -> String {
-    let reading = match refused {
-        AirRefused::Ambiguous(_) => format!("{} station (or altimeter)", text.trim()),
-        AirRefused::Impossible(_) => "84F 52% 29.42 station".to_owned(),
-    };
-    let at = at.words(Some(ctx.hand.now.civil().year())).to_lowercase();
-    let track = track.map(|t| format!(" --track \"{t}\"")).unwrap_or_default();
-    format!("slipbook air {reading} --at \"{at}\"{track}")
 }
 
 /// Where and when a reading is of.

@@ -2,12 +2,12 @@
 
 use super::context::Context;
 use super::plan::{StepArgs, ask_steps};
+use super::run::elevation_said;
 use super::ui::Ui;
 use crate::garage::{
     Amend, Book, DayFacts, Error, PageWanted, Result, STEPS_HELP, amend, closed_day, hand_edits, now, shown, take_page,
 };
 use crate::render;
-use crate::schema::Num;
 use crate::slip::{LARGEST_PAGE, Moment, Notebook, read_day, read_notebook};
 use crate::timeline::Steps;
 use clap::Args;
@@ -60,9 +60,9 @@ pub struct DayArgs {
     /// The track
     #[arg(long, value_name = "NAME")]
     track: Option<String>,
-    /// The track's elevation, ft
+    /// The track's elevation, ft; with its unit also m: 195m
     #[arg(long, value_name = "FT", allow_negative_numbers = true)]
-    elevation: Option<f64>,
+    elevation: Option<String>,
     /// The finish: 660, 1000 or 1320 ft
     #[arg(long, value_name = "FT")]
     finish: Option<u32>,
@@ -110,7 +110,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DayArgs) -> Result<()> {
     let facts = DayFacts {
         track: args.track.clone(),
         finish_ft: args.finish,
-        elevation_ft: elevation(args.elevation)?,
+        elevation_ft: args.elevation.as_deref().map(elevation_said).transpose()?,
         prep: args.prep.clone(),
     };
     if let Some(text) = page_text(ui, args)? {
@@ -142,12 +142,6 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DayArgs) -> Result<()> {
     written.notes.iter().for_each(|n| ui.status(n));
     let told = told.unwrap_or_else(|| "it says so already".to_owned());
     show(ctx, ui, &book, date, true, written.id.map(|_| told.as_str()))
-}
-
-fn elevation(feet: Option<f64>) -> Result<Option<Num>> {
-    let Some(feet) = feet else { return Ok(None) };
-    let n = Num::from_f64(feet).filter(|n| n.abs() <= Num::int(15_000));
-    n.map(Some).ok_or_else(|| Error::usage(format!("{feet} is no elevation in feet"), "--elevation 640"))
 }
 
 /// A day may be opened on the evening before; further on, the date is a slip.

@@ -91,6 +91,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &MendArgs) -> Result<()> {
         "run" => of_run(ctx, &book, args, rest)?,
         "track" => vec![of_track(args, rest)?],
         "clock" => vec![of_clock(ctx, args, rest)?],
+        "air" | "reading" => {
+            let help =
+                "slipbook air READING --at TIME --replace puts it right; slipbook air --at TIME --never takes it away";
+            return Err(Error::usage("a reading is put right where it was recorded", help));
+        }
         _ => of_version(ctx, ui, &book, args, first, rest)?,
     };
     if fixes.is_empty() {

@@ -1,6 +1,7 @@
 //! The command line: one file a command. Only here are the clock, the environment and the streams met.
 
 mod air;
+mod air_said;
 mod args;
 mod blame;
 mod cars;

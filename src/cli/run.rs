@@ -4,12 +4,15 @@ use super::context::Context;
 use super::footing::{footing, seen};
 use super::ui::Ui;
 use crate::blame::{By, Judge, Segment, segments, splits};
-use crate::garage::{AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, find_day, made_on, run as record_run};
+use crate::garage::{
+    AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, at_odds, at_odds_words, by_the_day, find_day, made_on,
+    run as record_run,
+};
 use crate::pace::{FootingOf, Seen, Standing};
 use crate::render;
 use crate::render::run::{Against, AirAgain, RunTold};
-use crate::schema::Num;
-use crate::slip::{Beam, Response, Run, read_slip};
+use crate::schema::{Num, schema};
+use crate::slip::{AirMeant, AirRefused, Beam, Day, Moment, Reading, Response, Run, read_slip};
 use clap::Args;
 
 /// Record a run from its time slip
@@ -47,9 +50,9 @@ pub struct RunArgs {
     /// The day's finish: 660, 1000 or 1320 ft
     #[arg(long, value_name = "FT")]
     finish: Option<u32>,
-    /// The track's elevation, ft
-    #[arg(long, value_name = "FT")]
-    elevation: Option<f64>,
+    /// The track's elevation, ft; with its unit also m: 195m
+    #[arg(long, value_name = "FT", allow_negative_numbers = true)]
+    elevation: Option<String>,
     /// How the track was prepared
     #[arg(long, value_name = "TEXT")]
     prep: Option<String>,
@@ -68,7 +71,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     let facts = DayFacts {
         track: args.track.clone(),
         finish_ft: args.finish,
-        elevation_ft: args.elevation.map(elevation).transpose()?,
+        elevation_ft: args.elevation.as_deref().map(elevation_said).transpose()?,
         prep: args.prep.clone(),
     };
     if let Some(finish) = args.finish.filter(|f| !book.schema.run.finishes_ft.contains(f)) {
@@ -89,22 +92,19 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
         run.note = Some(run.note.map_or(note.clone(), |n| format!("{n}; {note}")));
     }
     // A run without its air is worth more than none: what cannot be read is told, and the run recorded.
-    let elevation_ft = day.day.elevation_ft.or(facts.elevation_ft);
-    let air = args.air.as_deref().map(|t| super::air::typed(ui, &book.schema.run, t, at, elevation_ft));
-    let refused = match &air {
-        Some(Err(refused)) => Some(AirAgain {
-            why: refused.why().to_owned(),
-            again: super::air::again(ctx, args.air.as_deref().unwrap_or_default(), refused, at, args.track.as_deref()),
-        }),
-        _ => None,
+    let day = day.with_elevation(facts.elevation_ft);
+    let (meant, refused) = match args.air.as_deref().map(|text| air_with(ctx, ui, &day.day, text, at, args)) {
+        Some(Ok(meant)) => (Some(meant), None),
+        Some(Err(refused)) => (None, Some(refused)),
+        None => (None, None),
     };
-    let meant = air.and_then(std::result::Result::ok);
     let taken_as = meant.as_ref().and_then(|m| m.taken_as.clone());
     let reading = meant.map(|m| m.reading);
+    let used = reading.as_ref().map(super::air_said::used_words).unwrap_or_default();
     let mut wanted = RunWanted { run, facts, on: args.on.clone(), reading, confirmed: ctx.yes };
     let (ran, written) = match record_run(&book, &ctx.options(), &ctx.hand, &wanted) {
         Err(Error::Unconfirmed { message, help }) => {
-            if ui.confirm(&format!("{message}. Is the time right?")) != Some(true) {
+            if ui.confirm(&format!("{message}. Is that right?")) != Some(true) {
                 return Err(Error::Unconfirmed { message, help });
             }
             wanted.confirmed = true;
@@ -114,14 +114,79 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     };
     let mut notes = written.notes;
     notes.extend(taken_as);
+    notes.extend(used);
+    notes.extend(wanted.reading.as_ref().and_then(|reading| air_counts_not(reading, &ran)));
     notes.extend(ran.reopened.then(|| "the day was closed; it is open again".to_owned()));
     answer(ctx, ui, &book, &ran, &notes, refused.as_ref())
+}
+
+/// The reading given with a run; why it is not taken, and how to give it again.
+fn air_with(
+    ctx: &Context,
+    ui: &mut Ui,
+    day: &Day,
+    text: &str,
+    at: Moment,
+    args: &RunArgs,
+) -> std::result::Result<AirMeant, AirAgain> {
+    let track = args.track.as_deref();
+    let words = &schema().run;
+    let meant = super::air::typed(ui, words, text, at, day.elevation_ft).map_err(|refused| {
+        let or = matches!(refused, AirRefused::Ambiguous(_)).then_some(" (below: station; or altimeter)");
+        let why = format!("{}{}", refused.why(), or.unwrap_or_default());
+        AirAgain { why, again: super::air::again(ctx, text, &refused, at, track) }
+    })?;
+    let (reading, _) = by_the_day(&meant.reading, at, day);
+    let odds = at_odds(day, &reading);
+    if odds.is_empty() {
+        return Ok(meant);
+    }
+    let mut again: Vec<String> = vec!["slipbook air".to_owned()];
+    again.extend(text.split_whitespace().map(render::copy::shell_word));
+    again.extend(super::air_said::placed(ctx, at, track));
+    again.push("--replace".to_owned());
+    let why = format!("{}; the command puts this in its place", at_odds_words(&schema().run, day, &odds));
+    Err(AirAgain { why, again: again.join(" ") })
+}
+
+/// What is missing for the air given with a run to count for it.
+fn air_counts_not(reading: &Reading, ran: &Ran) -> Option<String> {
+    if !reading.is_of_air() || ran.day.air_at(ran.run.at).is_some() {
+        return None;
+    }
+    let means = reading.means(ran.day.elevation_ft.map(Num::to_f64)).ok()?;
+    if means.missing == ["elevation"] {
+        let date = ran.day.date;
+        return Some(format!("air kept; its pressure wants the track's elevation: slipbook day {date} --elevation FT"));
+    }
+    Some(format!("air kept; for it to count is still missing: {}", render::air::missing_words(&means.missing)))
 }
 
 /// From below the sea to above any track.
 pub(super) fn elevation(feet: f64) -> Result<Num> {
     let n = Num::from_f64(feet).filter(|_| (-1500.0..=15_000.0).contains(&feet));
     n.ok_or_else(|| Error::usage(format!("{feet} is no elevation in feet; nothing was recorded"), "--elevation 640"))
+}
+
+/// An elevation as it is said: `640`, `640ft`, `640 ft`, `195m`, `195 m`.
+pub(super) fn elevation_said(text: &str) -> Result<Num> {
+    /// Feet in a meter (exact: a foot is 0.3048 m).
+    const FT_PER_M: f64 = 1.0 / 0.304_8;
+    let lower = text.trim().to_lowercase();
+    let split = lower.find(|c: char| !(c.is_ascii_digit() || "+-.".contains(c))).unwrap_or(lower.len());
+    let feet = Num::parse(&lower[..split]).and_then(|n| match lower[split..].trim() {
+        "" | "ft" | "feet" | "foot" => Some(n.to_f64()),
+        // To the foot: no map says more.
+        "m" | "meter" | "meters" | "metre" | "metres" => Some((n.to_f64() * FT_PER_M).round()),
+        _ => None,
+    });
+    let feet = feet.ok_or_else(|| {
+        Error::usage(
+            format!("`{text}` is no elevation in feet or meters; nothing was recorded"),
+            "--elevation 640, 640ft or 195m",
+        )
+    })?;
+    elevation(feet)
 }
 
 pub(super) fn ask_track(ui: &mut Ui, book: &Book, at: crate::slip::Moment, mut facts: DayFacts) -> Result<DayFacts> {

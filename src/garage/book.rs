@@ -9,7 +9,7 @@ use super::place::read_small;
 use super::run::run_recorded;
 use super::{Error, Result, who};
 use crate::schema::{KnownParts, Schema, Sheet, read_in_parts, read_sheet};
-use crate::slip::{Day, Moment, Run};
+use crate::slip::{Day, Moment, Reading, Run};
 use crate::store::{Id, Logged, Store};
 use crate::timeline::{Entry, Given, Kind, Timeline, Version};
 use std::borrow::Cow;
@@ -181,7 +181,14 @@ impl Book {
                 None => days.push((path, Day { runs: vec![run], ..day })),
             }
         }
-        Ok(days.into_iter().map(|(_, day)| day).collect())
+        // What was read of the air and the track is no record of the car: it holds as it is now.
+        let now = outline::days(&self.store, head, HashMap::new())?;
+        let readings: HashMap<String, Vec<Reading>> = now.into_iter().map(|(path, _, d)| (path, d.readings)).collect();
+        let with = |(path, day): (String, Day)| match readings.get(&path) {
+            Some(readings) => Day { readings: readings.clone(), ..day },
+            None => day,
+        };
+        Ok(days.into_iter().map(with).collect())
     }
 
     /// Whether nothing but runs and the like was recorded since `tip`: then the versions are as they were.

@@ -32,7 +32,7 @@ mod revert;
 mod run;
 mod who;
 
-pub use air::{AirDone, AirWanted, air, by_the_day};
+pub use air::{AirDone, AirGone, AirWanted, REPLACE_HELP, air, air_never, at_odds, at_odds_words, by_the_day};
 pub use book::{Book, History, Made};
 pub use car::{Car, Owner};
 pub use change::{Changed, Wanted, change, is_late, preview, refuse_late, stale_after};

@@ -1,6 +1,6 @@
 //! A run → its day file, found or made by date, linked to the sheet that was on the car at its time.
 
-use super::air::by_the_day;
+use super::air::{by_the_day, read_before};
 use super::book::Book;
 use super::car::day_header;
 use super::message::Message;
@@ -156,6 +156,12 @@ pub(super) fn run_recorded(store: &Store, commit: &Commit) -> Result<Option<(Str
     Ok(None)
 }
 
+/// Whether two runs are one slip, given twice: the same numbers in the same minute.
+fn same_slip(a: &Run, b: &Run) -> bool {
+    let minute = |r: &Run| r.at.seconds.div_euclid(60);
+    !a.numbers.is_empty() && a.numbers == b.numbers && minute(a) == minute(b)
+}
+
 /// What is to be recorded.
 #[derive(Debug, Clone)]
 pub struct RunWanted {
@@ -220,7 +226,8 @@ pub fn put_in(schema: &Schema, at_day: &AtDay, run: &Run, reading: Option<&Readi
     let text = open_text(at_day);
     let mut day = at_day.day.clone();
     let mut text = text;
-    if let Some(reading) = reading {
+    // The same in the same minute is on record already.
+    if let Some(reading) = reading.filter(|r| !read_before(&at_day.day, r)) {
         text = insert_reading(words, &text, &day, reading);
         day.readings.push(reading.clone());
         day.readings.sort_by_key(|r| (r.at.hour() < 6, r.at));
@@ -258,6 +265,13 @@ pub fn run(book: &Book, options: &Options, hand: &Hand, wanted: &RunWanted) -> R
         let at_day = find_day(tip.store, tip.head, at.race_day(), at.offset_seconds, &wanted.facts)?;
         let at_day = at_day.with_elevation(wanted.facts.elevation_ft);
         let reading = wanted.reading.as_ref().map(|r| by_the_day(r, at, &at_day.day).0);
+        let again = at_day.day.runs.iter().find(|r| !wanted.confirmed && same_slip(r, &wanted.run));
+        if let Some(again) = again {
+            return Err(Error::Unconfirmed {
+                message: format!("the same slip is on record at {}", again.at.civil().strftime("%H:%M")),
+                help: "--yes if it was run twice".to_owned(),
+            });
+        }
         let mut run = wanted.run.clone();
         let (number, blob) = made_on(book, head, at, wanted.on.as_deref())?;
         (run.on, run.setup) = (number, blob.to_string());

@@ -1,14 +1,12 @@
 //! The air: a reading and what it comes to, in the trade's units and SI, each number with what it rests on.
 
-use super::day::reading_words;
 use super::layout::{Head, Page};
-use crate::air::{PA_PER_INHG, fahrenheit};
+use crate::air::{KG_M3_PER_LB_FT3, PA_PER_INHG, fahrenheit};
+use crate::garage::AirGone;
 use crate::schema::{Num, RunWords};
-use crate::slip::{AirMeans, Moment, Reading};
+use crate::slip::{AirMeans, Moment, Reading, reading_words};
 use serde_json::{Value as Json, json};
 
-/// Kilograms in a cubic meter for a pound in a cubic foot: 0.45359237 / 0.3048^3 (exact).
-pub const KG_M3_PER_LB_FT3: f64 = 16.018_463_373_960_138;
 /// Meters in a foot (exact).
 const M_PER_FT: f64 = 0.304_8;
 
@@ -104,15 +102,14 @@ pub fn text(head: Option<&Head>, plain: &Head, words: &RunWords, told: &AirTold)
     let rows = rows(told);
     if !rows.is_empty() {
         page.gap();
-        page.table(&rows, &[]);
+        page.table(&fitting(rows, page.width()), &[]);
     }
     if told.means.air.is_some() {
-        page.gap();
-        page.wrap("", "correction factors are for comparison only: no run is corrected by them");
+        page.wrap("  ", "correction factors are for comparison only: no run is corrected by them");
     }
-    if let Some(words) = missing_words(told) {
+    if !told.means.missing.is_empty() && told.reading.is_of_air() {
         page.gap();
-        page.wrap("", &words);
+        page.wrap("", &format!("for the density still missing: {}", missing_words(&told.means.missing)));
     }
     for note in told.notes {
         page.wrap("", note);
@@ -149,56 +146,40 @@ fn span(minutes: u64) -> String {
     }
 }
 
-/// A quantity: its name, in the trade's units, in SI, what it rests on.
+/// The rows as the screen has room for them: what a number rests on goes first.
+fn fitting(mut rows: Vec<Vec<String>>, width: usize) -> Vec<Vec<String>> {
+    let column = |i: usize| rows.iter().filter_map(|r| r.get(i)).map(|c| c.chars().count()).max().unwrap_or(0);
+    let wide = (0..4).map(column).sum::<usize>() + 3 * 2;
+    if wide > width {
+        rows.iter_mut().for_each(|r| r.truncate(3));
+    }
+    rows
+}
+
+/// A quantity: its name, in the trade's units, in SI, what it rests on. What a racer looks for stands first.
 fn rows(told: &AirTold) -> Vec<Vec<String>> {
     let means = told.means;
-    let read = |name: &str| told.of == AirOf::Reading && means.inputs.contains(&name);
+    let used = |name: &str| means.inputs.contains(&name);
+    let read = |name: &str| told.of == AirOf::Reading && used(name);
     let by = match told.of {
         AirOf::Reading => "read",
         AirOf::Day(_) => "by the day's readings",
     };
     let feet = told.elevation_ft.map(|e| format!("{e} ft")).unwrap_or_default();
     let word = match &told.barometer {
-        BarometerBy::Said => "as you said",
-        BarometerBy::Report => "by the report",
-        BarometerBy::Only(_) => "as it can only be",
-        BarometerBy::Record => "as on record",
+        BarometerBy::Said => ", as you said",
+        BarometerBy::Report => ", by the report",
+        BarometerBy::Only(_) => ", as it can only be",
+        BarometerBy::Record => ", as on record",
+    };
+    let barometer = match told.of {
+        AirOf::Reading => format!("{by}{word}"),
+        AirOf::Day(_) => by.to_owned(),
     };
     let mut out: Vec<Vec<String>> = Vec::new();
     let mut row = |name: &str, trade: String, si: String, rests: String| {
         out.push(vec![format!("  {name}"), trade, si, rests]);
     };
-    if let Some(c) = means.temperature_c {
-        row("temperature", degrees_f(c), degrees_c(c), by.to_owned());
-    }
-    if let Some(pa) = means.station_pa {
-        let rests = match (read("pressure_station"), told.of) {
-            (true, _) => format!("read, {word}"),
-            (false, AirOf::Reading) => format!("from the setting, {feet}"),
-            (false, AirOf::Day(_)) => by.to_owned(),
-        };
-        row("station pressure", inhg(pa, 2), hpa(pa), rests);
-    }
-    if let Some(pa) = means.setting_pa {
-        let rests = match read("pressure_altimeter") {
-            true => format!("read, {word}"),
-            false => format!("from station, {feet}"),
-        };
-        row("altimeter setting", inhg(pa, 2), hpa(pa), rests);
-    }
-    let from_water = |name: &str, other: &str| if read(name) { "read".to_owned() } else { other.to_owned() };
-    if let Some(h) = means.relative_humidity {
-        row("humidity", format!("{:.0} %", h * 100.0), String::new(), from_water("humidity", "over water (WMO-No. 8)"));
-    }
-    if let Some(c) = means.dew_point_c {
-        row("dew point", degrees_f(c), degrees_c(c), from_water("dew_point", "over water (WMO-No. 8)"));
-    }
-    if let Some(c) = means.wet_bulb_c {
-        row("wet bulb", degrees_f(c), degrees_c(c), from_water("wet_bulb", "ventilated (WMO-No. 8)"));
-    }
-    if let Some(pa) = means.vapor_pa {
-        row("vapor pressure", inhg(pa, 3), hpa(pa), "over water (WMO-No. 8)".to_owned());
-    }
     if let Some(air) = means.air {
         let density = air.density_kg_m3();
         row(
@@ -212,6 +193,30 @@ fn rows(told: &AirTold) -> Vec<Vec<String>> {
     }
     if let Some(height) = means.pressure_altitude_ft {
         row("pressure altitude", feet_of(height), meters_of(height), "standard atmosphere".to_owned());
+    }
+    if let Some(pa) = means.station_pa {
+        let rests = if used("pressure_station") { barometer.clone() } else { format!("from the setting, {feet}") };
+        row("station pressure", inhg(pa, 2), hpa(pa), rests);
+    }
+    if let Some(pa) = means.setting_pa {
+        let rests = if used("pressure_altimeter") { barometer } else { format!("from station, {feet}") };
+        row("altimeter setting", inhg(pa, 2), hpa(pa), rests);
+    }
+    if let Some(c) = means.temperature_c {
+        row("temperature", degrees_f(c), degrees_c(c), by.to_owned());
+    }
+    let from_water = |name: &str, other: &str| if read(name) { "read".to_owned() } else { other.to_owned() };
+    if let Some(h) = means.relative_humidity {
+        row("humidity", format!("{:.0} %", h * 100.0), String::new(), from_water("humidity", "over water (WMO-No. 8)"));
+    }
+    if let Some(c) = means.dew_point_c {
+        row("dew point", degrees_f(c), degrees_c(c), from_water("dew_point", "over water (WMO-No. 8)"));
+    }
+    if let Some(c) = means.wet_bulb_c {
+        row("wet bulb", degrees_f(c), degrees_c(c), from_water("wet_bulb", "ventilated (WMO-No. 8)"));
+    }
+    if let Some(pa) = means.vapor_pa {
+        row("vapor pressure", inhg(pa, 3), hpa(pa), "over water (WMO-No. 8)".to_owned());
     }
     if let Some(air) = means.air {
         let grains = air.water_grains_per_lb();
@@ -249,19 +254,40 @@ fn meters_of(feet: f64) -> String {
     format!("{:.0} m", feet * M_PER_FT)
 }
 
-/// What would have to be read for the rest.
-fn missing_words(told: &AirTold) -> Option<String> {
-    if told.means.missing.is_empty() || !told.reading.is_of_air() {
-        return None;
-    }
+/// What would have to be read for the density.
+pub fn missing_words(missing: &[&str]) -> String {
     let one = |name: &&str| match *name {
         "temperature" => "the temperature",
         "pressure" => "the barometer (station, or altimeter and the elevation)",
         "elevation" => "the track's elevation (--elevation FT)",
         _ => "the water in the air (humidity, dew point or wet bulb)",
     };
-    let parts: Vec<&str> = told.means.missing.iter().map(one).collect();
-    Some(format!("for the density still missing: {}", parts.join(" and ")))
+    let parts: Vec<&str> = missing.iter().map(one).collect();
+    parts.join(" and ")
+}
+
+/// Readings that were taken away, as text.
+pub fn never_text(head: &Head, words: &RunWords, gone: &AirGone, saved: bool, notes: &[String]) -> String {
+    let state = if saved { "   saved" } else { "" };
+    let mut page = head.page(&format!("no such air, {} at {}{state}", head.when(gone.at), gone.day.track));
+    for reading in &gone.readings {
+        page.wrap(if saved { "  taken away: " } else { "  would be taken away: " }, &reading_words(words, reading));
+    }
+    for note in notes {
+        page.wrap("", note);
+    }
+    if !saved {
+        page.wrap("nothing was recorded: ", "a dry run");
+    }
+    page.text()
+}
+
+/// Readings that were taken away, as JSON.
+pub fn never_json(head: &Head, gone: &AirGone, saved: bool, notes: &[String]) -> Json {
+    json!({
+        "car": head.car, "saved": saved, "at": gone.at, "track": gone.day.track,
+        "taken_away": gone.readings.iter().map(stored_json).collect::<Vec<_>>(), "notes": notes,
+    })
 }
 
 /// A reading as it is stored, under the names of `schema/run.toml`.

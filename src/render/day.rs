@@ -1,11 +1,12 @@
 //! A race day: its facts, its runs with the changes between them, and a notebook's page as it was taken in.
 
-use super::air::{KG_M3_PER_LB_FT3, stored_json};
+use super::air::stored_json;
 use super::layout::{Head, Page, counted};
 use super::run::{clean_words, run_json};
+use crate::air::KG_M3_PER_LB_FT3;
 use crate::garage::{Came, Event, LineDone, OnCar, PageDone, Shown, Sum};
 use crate::schema::{Num, RunWords};
-use crate::slip::{Beam, Day, Moment, Reading, Run};
+use crate::slip::{Beam, Day, Moment, Reading, Run, numbers_words};
 use crate::timeline::{Entry, Kind};
 use serde_json::{Value as Json, json};
 
@@ -79,8 +80,7 @@ fn events(words: &RunWords, page: &mut Page, shown: &Shown, finish_ft: u32) {
             Event::Reading(n) => {
                 let Some(day) = shown.day else { continue };
                 if let Some(reading) = day.readings.get(*n) {
-                    let said = air_words(words, reading, day.elevation_ft);
-                    page.wrap(&format!("{}  air   ", reading.at.strftime("%H:%M")), &said);
+                    air_row(page, words, reading, day.elevation_ft);
                 }
             }
         }
@@ -130,44 +130,44 @@ fn change_row(page: &mut Page, entry: &Entry) {
     }
 }
 
-/// A reading, what its air comes to where it is whole, and the report it was read from, cut short.
-fn air_words(words: &RunWords, reading: &Reading, elevation_ft: Option<Num>) -> String {
+/// A reading behind its time, what its air comes to where it is whole, the track, and the report it was read from, cut
+/// short: one line where it fits.
+fn air_row(page: &mut Page, words: &RunWords, reading: &Reading, elevation_ft: Option<Num>) {
     /// Characters of a report that are shown.
     const OF_REPORT: usize = 48;
-    let mut out = reading_words(words, reading);
-    if let Some(air) = whole(reading, elevation_ft) {
-        let density = air.density_kg_m3();
-        out.push_str(&format!(
-            "; density {:.5} lb/ft3 ({density:.4} kg/m3), density altitude {:.0} ft",
-            density / KG_M3_PER_LB_FT3,
-            air.density_altitude_ft()
-        ));
-    }
-    if let Some(report) = &reading.report {
+    /// Spaces between what is read and what it comes to.
+    const GAP: usize = 3;
+    let (air, track) = numbers_words(words, reading);
+    let mut parts = vec![air.join("  ")];
+    parts.extend(whole(reading, elevation_ft).map(|air| {
+        format!("{:.4} lb/ft3, DA {:.0} ft", air.density_kg_m3() / KG_M3_PER_LB_FT3, air.density_altitude_ft())
+    }));
+    parts.push(track.join(", "));
+    parts.extend(reading.report.as_ref().map(|report| {
         let short: String = report.chars().take(OF_REPORT).collect();
         let more = if short.len() < report.len() { " ..." } else { "" };
-        out.push_str(&format!("; report {}{more}", short.trim_end()));
+        format!("report {}{more}", short.trim_end())
+    }));
+    let mut label = format!("{}  air   ", reading.at.strftime("%H:%M"));
+    let room = page.width().saturating_sub(label.len());
+    let mut line = String::new();
+    for part in parts.iter().filter(|p| !p.is_empty()) {
+        if !line.is_empty() && line.chars().count() + GAP + part.chars().count() > room {
+            page.wrap(&label, &line);
+            label = " ".repeat(label.len());
+            line.clear();
+        }
+        if !line.is_empty() {
+            line.push_str(&" ".repeat(GAP));
+        }
+        line.push_str(part);
     }
-    out
+    page.wrap(&label, &line);
 }
 
 /// The air of a reading that gives all of it.
 fn whole(reading: &Reading, elevation_ft: Option<Num>) -> Option<crate::air::Moist> {
     reading.means(elevation_ft.map(|e| e.to_f64())).ok()?.air
-}
-
-/// `air temperature 84.0 F, relative humidity 52 %`.
-pub fn reading_words(words: &RunWords, reading: &Reading) -> String {
-    let one = |(name, n): (&String, &Num)| {
-        let def = words.reading.iter().find(|d| d.name == *name)?;
-        let unit = def.unit.trim_start_matches("deg");
-        let label = def.label.split(['(', ',']).next().unwrap_or(&def.label).trim();
-        Some(format!("{label} {} {unit}", n.show(def.decimals, 3)))
-    };
-    let order = |name: &str| words.reading.iter().position(|d| d.name == name);
-    let mut numbers: Vec<_> = reading.numbers.iter().collect();
-    numbers.sort_by_key(|(name, _)| order(name));
-    numbers.into_iter().filter_map(one).chain(reading.sun.clone()).collect::<Vec<_>>().join(", ")
 }
 
 fn sum_words(sum: &Sum) -> String {
@@ -332,7 +332,7 @@ pub fn page_text(head: &Head, words: &RunWords, done: &PageDone, notes: &[String
                 }
             }
             Came::Read(air) => {
-                page.wrap(&format!("{time}  air   "), &air_words(words, &air.reading, air.elevation_ft));
+                air_row(&mut page, words, &air.reading, air.elevation_ft);
                 if let Some(why) = &air.taken_as {
                     page.wrap("             ", why);
                 }

@@ -164,7 +164,7 @@ pub fn json(head: &Head, told: &RunTold) -> Json {
         told.against.iter().filter_map(|a| Some((a.label.clone(), json!(a.one_air?)))).collect();
     json!({
         "car": head.car, "saved": true, "run": run_json(told.run), "track": told.day.track, "finish_ft": told.day.finish_ft,
-        "new_day": told.new_day, "run_of_version": told.place, "compared_without_air": told.without_air, "against": against, "one_air": one_air,
+        "new_day": told.new_day, "run_of_version": told.place, "compared_without_air": told.without_air, "notes": told.notes, "against": against, "one_air": one_air,
         "air": super::footing::standing_json(told.standing), "segments": told.segments.as_ref().map(|(_, s)| s),
         "air_refused": told.air_refused.map(|a| json!({"why": a.why, "again": a.again})),
     })

@@ -9,7 +9,32 @@ pub(super) const FORM: &str =
     "an air reading is like `84F 52% 29.42 station` (or `dew 60F`, `wet 66F`, `29.92 altimeter`)";
 
 /// Words that name the number behind them.
-pub(super) const NAMES: [&str; 9] = ["dew", "point", "wet", "bulb", "track", "surface", "head", "tail", "wind"];
+pub(super) const NAMES: [&str; 13] = [
+    "dew",
+    "dewpoint",
+    "point",
+    "wet",
+    "bulb",
+    "track",
+    "surface",
+    "head",
+    "tail",
+    "wind",
+    "temp",
+    "baro",
+    "barometer",
+];
+
+/// Words for the pressure at the track.
+const STATION: [&str; 3] = ["station", "abs", "absolute"];
+/// Words for the pressure carried to sea level; QNH is what it is called on the radio (ICAO Doc 8400).
+const ALTIMETER: [&str; 3] = ["altimeter", "alt", "qnh"];
+
+/// Whether a word says which pressure a barometer number is.
+pub(super) fn names_pressure(word: &str) -> bool {
+    let lower = word.to_lowercase();
+    STATION.contains(&lower.as_str()) || ALTIMETER.contains(&lower.as_str())
+}
 
 /// A reading as it was typed. What a barometer number without its word is, only the elevation may tell.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -18,33 +43,54 @@ pub struct AirTyped {
     pub reading: Reading,
     /// A barometer number that was given without `station` or `altimeter`, inHg.
     pub barometer: Option<Num>,
+    /// That number as it was typed, with its unit.
+    pub barometer_said: String,
+    /// A wind that was given without `head` or `tail`, mph.
+    pub wind: Option<Num>,
 }
 
 /// Reads one line of air. The error says what is wrong and what would be right.
 pub fn read_air(text: &str, at: Time) -> Result<AirTyped, String> {
     let units = &schema().units;
-    let mut out = Reading { at, ..Reading::default() };
+    let mut out = AirTyped {
+        reading: Reading { at, ..Reading::default() },
+        barometer: None,
+        barometer_said: String::new(),
+        wind: None,
+    };
+    // A degree sign says nothing that F and C do not say.
+    let text = text.replace(['\u{b0}', '\u{ba}'], "");
     let mut words = text.split([' ', ',']).filter(|w| !w.is_empty()).peekable();
     // A name in front of its number, and a pressure and its word, in either order.
     let mut name: Option<(&str, &str)> = None;
-    let mut pressure: Option<Num> = None;
-    let mut meaning: Option<String> = None;
+    let mut meaning: Option<&str> = None;
     while let Some(word) = words.next() {
         let lower = word.to_lowercase();
         match lower.as_str() {
-            "dew" => name = Some(("dew_point", "dew")),
+            "dew" | "dewpoint" => name = Some(("dew_point", "dew")),
             "wet" => name = Some(("wet_bulb", "wet")),
             "track" | "surface" => name = Some(("track_temp", "track")),
             "head" => name = Some(("head_wind", "head")),
             "tail" => name = Some(("head_wind", "tail")),
-            "point" | "bulb" | "wind" | "rh" | "humidity" | "barometer" => {}
-            "sun" | "cloud" | "shade" | "night" => out.sun = Some(lower),
-            "station" | "altimeter" => match (pressure.take(), &meaning) {
-                (Some(p), _) => put(&mut out, &format!("pressure_{lower}"), p)?,
-                (None, None) => meaning = Some(lower),
-                (None, Some(_)) => return Err(format!("`{word}` stands without its pressure; {FORM}")),
-            },
+            "wind" if name.is_none_or(|n| n.0 != "head_wind") => name = Some(("head_wind", "wind")),
+            "point" | "bulb" | "wind" | "rh" | "humidity" | "barometer" | "baro" | "temp" | "temperature" => {}
+            "sun" | "sunny" => sky(&mut out.reading, "sun")?,
+            "cloud" | "cloudy" | "overcast" => sky(&mut out.reading, "cloud")?,
+            "shade" | "night" => sky(&mut out.reading, &lower)?,
+            _ if names_pressure(&lower) => {
+                let is = if STATION.contains(&lower.as_str()) { "station" } else { "altimeter" };
+                match (out.barometer.take(), meaning) {
+                    (Some(p), _) => put(&mut out.reading, &format!("pressure_{is}"), p)?,
+                    (None, None) => meaning = Some(is),
+                    (None, Some(_)) => return Err(format!("`{word}` stands without its pressure; {FORM}")),
+                }
+            }
             _ => {
+                // As a report has it: A3002 is an altimeter setting of 30.02 inHg.
+                if let Some(setting) = report_setting(&lower) {
+                    put(&mut out.reading, "pressure_altimeter", setting)?;
+                    continue;
+                }
                 let split = word.find(|c: char| !(c.is_ascii_digit() || "+-.".contains(c))).unwrap_or(word.len());
                 let n = Num::parse(&word[..split]).ok_or_else(|| format!("`{word}` is not understood; {FORM}"))?;
                 let mut unit = word[split..].to_owned();
@@ -61,14 +107,18 @@ pub fn read_air(text: &str, at: Time) -> Result<AirTyped, String> {
                 if let Some(("head_wind", way)) = named {
                     let from = units.meant(if unit.is_empty() { "mph" } else { &unit }, "mph").ok_or_else(no_unit)?;
                     let wind = stored(n, from).ok_or("a wind beyond reason")?;
-                    put(&mut out, "head_wind", if way == "tail" { -wind } else { wind })?;
+                    match way {
+                        "wind" if out.wind.is_some() => return Err(format!("the wind is given twice; {FORM}")),
+                        "wind" => out.wind = Some(wind),
+                        way => put(&mut out.reading, "head_wind", if way == "tail" { -wind } else { wind })?,
+                    }
                 } else if let Some(from) = units.meant(&unit, "degF").filter(|_| !unit.is_empty()) {
                     let value = stored(n, from).ok_or("a temperature beyond reason")?;
-                    put(&mut out, named.map_or("temperature", |n| n.0), value)?;
+                    put(&mut out.reading, named.map_or("temperature", |n| n.0), value)?;
                 } else if let Some((_, said)) = named {
                     return Err(format!("`{said} {word}`: give its unit, F or C; {FORM}"));
                 } else if unit == "%" {
-                    put(&mut out, "humidity", n)?;
+                    put(&mut out.reading, "humidity", n)?;
                 } else {
                     let from = if unit.is_empty() { "inHg" } else { &unit };
                     let from = units
@@ -79,21 +129,42 @@ pub fn read_air(text: &str, at: Time) -> Result<AirTyped, String> {
                     }
                     let value = stored(n, from).ok_or("a pressure beyond reason")?;
                     match meaning.take() {
-                        Some(meaning) => put(&mut out, &format!("pressure_{meaning}"), value)?,
-                        None if pressure.is_some() => return Err(format!("two pressures without their words; {FORM}")),
-                        None => pressure = Some(value),
+                        Some(meaning) => put(&mut out.reading, &format!("pressure_{meaning}"), value)?,
+                        None if out.barometer.is_some() => {
+                            return Err(format!("two pressures without their words; {FORM}"));
+                        }
+                        None => {
+                            out.barometer = Some(value);
+                            out.barometer_said = format!("{} {}", &word[..split], from.symbol);
+                        }
                     }
                 }
             }
         }
     }
-    if let Some(word) = meaning.as_deref().or(name.map(|n| n.1)) {
+    if let Some(word) = meaning.or(name.map(|n| n.1)) {
         return Err(format!("`{word}` stands without its number; {FORM}"));
     }
-    if out.numbers.is_empty() && pressure.is_none() {
-        Err(format!("no number was given; {FORM}"))
-    } else {
-        Ok(AirTyped { reading: out, barometer: pressure })
+    if out.reading.numbers.is_empty() && out.barometer.is_none() && out.wind.is_none() {
+        return Err(format!("no number was given; {FORM}"));
+    }
+    if out.wind.is_some() && out.reading.numbers.contains_key("head_wind") {
+        return Err(format!("the wind is given twice; {FORM}"));
+    }
+    Ok(out)
+}
+
+/// The setting of a report's group: `a3002` is 30.02 inHg.
+fn report_setting(word: &str) -> Option<Num> {
+    let digits = word.strip_prefix('a').filter(|d| d.len() == 4 && d.bytes().all(|b| b.is_ascii_digit()))?;
+    Num::parse(&format!("{}.{}", &digits[..2], &digits[2..]))
+}
+
+/// What the sky is like; one word of it.
+fn sky(reading: &mut Reading, word: &str) -> Result<(), String> {
+    match reading.sun.replace(word.to_owned()).filter(|old| old != word) {
+        Some(old) => Err(format!("`{old}` and `{word}`: one of them; {FORM}")),
+        None => Ok(()),
     }
 }
 
@@ -160,9 +231,65 @@ mod tests {
     }
 
     #[test]
+    fn words_people_use() {
+        for (text, name, wanted) in [
+            ("84\u{b0}F", "temperature", "84"),
+            ("29\u{b0}C", "temperature", "84.2"),
+            ("84 \u{b0}F", "temperature", "84"),
+            ("84\u{b0} F", "temperature", "84"),
+            ("temp 84F", "temperature", "84"),
+            ("track temp 118F", "track_temp", "118"),
+            ("84F dewpoint 64F", "dew_point", "64"),
+            ("29.42 abs", "pressure_station", "29.42"),
+            ("29.42 absolute", "pressure_station", "29.42"),
+            ("baro 29.42 station", "pressure_station", "29.42"),
+            ("QNH 1013 hPa", "pressure_altimeter", "29.913873"),
+            ("alt 30.02", "pressure_altimeter", "30.02"),
+            ("84F A3002", "pressure_altimeter", "30.02"),
+            ("tail 10 knots", "head_wind", "-11.507794"),
+            ("head 10kt", "head_wind", "11.507794"),
+            ("head wind 5 m/s", "head_wind", "11.184681"),
+            ("tail wind 4", "head_wind", "-4"),
+        ] {
+            assert_eq!(number(text, name), wanted, "{text}");
+        }
+        for (text, sky) in
+            [("84F sunny", "sun"), ("84F cloudy", "cloud"), ("84F overcast", "cloud"), ("84F night", "night")]
+        {
+            assert_eq!(read(text).unwrap().reading.sun.as_deref(), Some(sky), "{text}");
+        }
+        for (bad, says) in [
+            ("84F night sun", "one of them"),
+            ("84F sunny overcast", "one of them"),
+            ("84F A302", "not understood"),
+            ("84F A30O2", "not understood"),
+            ("84F A3002 30.02 altimeter", "twice"),
+            ("84F wind", "without its number"),
+            ("84F wind 5 head 4", "twice"),
+            ("84F wind 5 wind 4", "twice"),
+            ("temp 84", "give its unit"),
+        ] {
+            let why = read(bad).unwrap_err();
+            assert!(why.contains(says), "{bad}: {why}");
+        }
+        assert_eq!(read("84F sun sunny").unwrap().reading.sun.as_deref(), Some("sun"), "said twice is said");
+    }
+
+    #[test]
+    fn a_wind_without_its_way_is_kept_for_the_question() {
+        for text in ["wind 5", "84F wind 5 mph"] {
+            let typed = read(text).unwrap();
+            assert_eq!((typed.wind, typed.reading.numbers.contains_key("head_wind")), (Some(Num::int(5)), false));
+        }
+        assert_eq!(read("head wind 5").unwrap().wind, None);
+    }
+
+    #[test]
     fn a_barometer_number_without_its_word() {
         let typed = read("84F 29.42").unwrap();
         assert_eq!((typed.barometer, typed.reading.numbers.len()), (Num::parse("29.42"), 1));
+        assert_eq!(typed.barometer_said, "29.42 inHg");
+        assert_eq!(read("84F 1021 mbar").unwrap().barometer_said, "1021 hPa");
         let both = read("station 29.42 altimeter 30.08").unwrap();
         assert_eq!((both.barometer, both.reading.numbers.len()), (None, 2));
     }

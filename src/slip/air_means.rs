@@ -62,6 +62,16 @@ impl Reading {
             .collect()
     }
 
+    /// Of what was read in two ways, which is used and which is not: the dew point before the humidity before the wet bulb,
+    /// the station pressure before the altimeter setting.
+    pub fn unused(&self) -> Vec<(&'static str, &'static str)> {
+        let pick = |names: &[&'static str]| -> Vec<(&'static str, &'static str)> {
+            let there: Vec<&'static str> = names.iter().copied().filter(|n| self.has(n)).collect();
+            there.split_first().map(|(used, rest)| rest.iter().map(|r| (*used, *r)).collect()).unwrap_or_default()
+        };
+        [pick(&["pressure_station", "pressure_altimeter"]), pick(&["dew_point", "humidity", "wet_bulb"])].concat()
+    }
+
     /// What it says of the air at an elevation; refused where it cannot be.
     pub fn means(&self, elevation_ft: Option<f64>) -> Result<AirMeans, Refused> {
         let (temperature_c, station_pa, moisture) =
@@ -171,6 +181,14 @@ mod tests {
         assert_eq!((wet.vapor_pa, wet.wet_bulb_c.is_some(), wet.missing.as_slice()), (None, true, &["pressure"][..]));
         let track = read_air("track 118F", Time::midnight()).unwrap().reading;
         assert!(!track.is_of_air() && dew.inputs == ["temperature", "dew_point"]);
+    }
+
+    #[test]
+    fn what_is_used_of_two() {
+        let reading = read_air("84F 52% dew 65F 29.42 station 30.08 altimeter", Time::midnight()).unwrap().reading;
+        let wanted = [("pressure_station", "pressure_altimeter"), ("dew_point", "humidity")];
+        assert_eq!(reading.unused(), wanted);
+        assert!(read_air("84F 52% 29.42 station", Time::midnight()).unwrap().reading.unused().is_empty());
     }
 
     #[test]

@@ -59,6 +59,8 @@ pub fn barometer_meant(inhg: f64, elevation_ft: Option<f64>) -> Barometer {
 pub enum AirRefused {
     /// The barometer number could be either: who typed it must say.
     Ambiguous(String),
+    /// The wind could be either: who typed it must say.
+    Wind(String),
     /// It cannot be.
     Impossible(String),
 }
@@ -67,7 +69,16 @@ impl AirRefused {
     /// The sentence.
     pub fn why(&self) -> &str {
         match self {
-            AirRefused::Ambiguous(why) | AirRefused::Impossible(why) => why,
+            AirRefused::Ambiguous(why) | AirRefused::Wind(why) | AirRefused::Impossible(why) => why,
+        }
+    }
+
+    /// The words one of which would tell.
+    pub fn words(&self) -> &'static [&'static str] {
+        match self {
+            AirRefused::Ambiguous(_) => &["station", "altimeter"],
+            AirRefused::Wind(_) => &["head", "tail"],
+            AirRefused::Impossible(_) => &[],
         }
     }
 }
@@ -82,11 +93,16 @@ pub struct AirMeant {
 }
 
 impl AirTyped {
-    /// With the word for the barometer number, `station` or `altimeter`.
+    /// With the word for the barometer number, `station` or `altimeter`, or for the wind, `head` or `tail`.
     pub fn with_word(mut self, word: &str) -> AirTyped {
-        if let Some(n) = self.barometer.take() {
-            self.reading.numbers.insert(format!("pressure_{word}"), n);
-        }
+        let (name, n) = match word {
+            "head" | "tail" => {
+                let wind = self.wind.take();
+                ("head_wind".to_owned(), wind.map(|n| if word == "tail" { -n } else { n }))
+            }
+            _ => (format!("pressure_{word}"), self.barometer.take()),
+        };
+        self.reading.numbers.extend(n.map(|n| (name, n)));
         self
     }
 
@@ -95,8 +111,12 @@ impl AirTyped {
         let feet = elevation_ft.map(Num::to_f64);
         let mut taken_as = None;
         let mut typed = self;
+        if let Some(wind) = typed.wind {
+            let why = format!("is the wind of {} mph `head` or `tail`? Say which", wind.show(0, 1));
+            return Err(AirRefused::Wind(why));
+        }
         if let Some(n) = typed.barometer {
-            let (word, why) = taken(n, elevation_ft)?;
+            let (word, why) = taken(n, &typed.barometer_said, elevation_ft)?;
             taken_as = Some(why);
             typed = typed.with_word(word);
         }
@@ -108,8 +128,7 @@ impl AirTyped {
 }
 
 /// What a number is taken for, and why.
-fn taken(n: Num, elevation_ft: Option<Num>) -> Result<(&'static str, String), AirRefused> {
-    let said = format!("{} inHg", n.show(2, 3));
+fn taken(n: Num, said: &str, elevation_ft: Option<Num>) -> Result<(&'static str, String), AirRefused> {
     let Some(at) = elevation_ft else {
         return Err(AirRefused::Ambiguous(format!(
             "is {said} `station` (the pressure at the track, absolute) or `altimeter` (carried to sea level)? The track's \
@@ -124,22 +143,24 @@ fn taken(n: Num, elevation_ft: Option<Num>) -> Result<(&'static str, String), Ai
         }
         Barometer::Station => Ok((
             "station",
-            format!("{said} can only be station pressure at {at} ft (as such an altimeter setting of {setting:.2})"),
+            format!(
+                "{said} can only be station pressure at {at} ft (as such an altimeter setting of {setting:.2} inHg)"
+            ),
         )),
         Barometer::Altimeter => Ok((
             "altimeter",
             format!(
                 "{said} can only be an altimeter setting at {at} ft (as station pressure it would be a setting of \
-                 {setting:.2})"
+                 {setting:.2} inHg)"
             ),
         )),
         Barometer::Either => Err(AirRefused::Ambiguous(format!(
-            "is {said} `station` (at {at} ft then an altimeter setting of {setting:.2}) or `altimeter` (then a station \
-             pressure of {station:.2})? Both can be; say which"
+            "is {said} `station` (at {at} ft then an altimeter setting of {setting:.2} inHg) or `altimeter` (then a \
+             station pressure of {station:.2} inHg)? Both can be; say which"
         ))),
         Barometer::Neither => Err(AirRefused::Impossible(format!(
             "{said} is neither at {at} ft: as station pressure it would be an altimeter setting of {setting:.2}, and \
-             settings lie between {:.1} and {:.1}",
+             settings lie between {:.1} and {:.1} inHg",
             MET_INHG[0], MET_INHG[1]
         ))),
     }
@@ -152,7 +173,7 @@ pub fn air_faults(words: &RunWords, reading: &Reading, elevation_ft: Option<f64>
     if !faults.is_empty() {
         return faults;
     }
-    faults.extend(elevation_ft.and_then(|feet| wrong_word(reading, feet)));
+    faults.extend(elevation_ft.and_then(|feet| wrong_word(reading, feet).or_else(|| two_pressures(reading, feet))));
     let number = |name: &str| reading.numbers.get(name).copied();
     if let Some(t) = number("temperature") {
         for (name, label) in [("dew_point", "dew point"), ("wet_bulb", "wet bulb")] {
@@ -176,7 +197,60 @@ pub fn air_faults(words: &RunWords, reading: &Reading, elevation_ft: Option<f64>
             }
         }
     }
+    if faults.is_empty() {
+        faults.extend(two_waters(reading, elevation_ft));
+    }
     faults
+}
+
+/// Station pressure and altimeter setting of one reading may be this far apart at the elevation, inHg: both are read to the
+/// hundredth, and instruments differ (common practice, no source).
+const APART_INHG: f64 = 0.03;
+/// The water of one reading, read in two ways, may be this far apart, points of relative humidity (common practice, no
+/// source).
+const APART_HUMIDITY: f64 = 0.05;
+
+/// A station pressure and an altimeter setting that are not of one air.
+fn two_pressures(reading: &Reading, feet: f64) -> Option<String> {
+    let station = reading.numbers.get("pressure_station")?;
+    let given = reading.numbers.get("pressure_altimeter")?;
+    let setting = setting_inhg(station.to_f64(), feet);
+    ((setting - given.to_f64()).abs() > APART_INHG).then(|| {
+        format!(
+            "station {} inHg at {feet} ft is an altimeter setting of {setting:.2} inHg, and {} is given: one of the two is \
+             wrong",
+            station.show(2, 3),
+            given.show(2, 3)
+        )
+    })
+}
+
+/// Two readings of the water that are not of one air.
+fn two_waters(reading: &Reading, elevation_ft: Option<f64>) -> Option<String> {
+    let t = reading.temperature_c()?;
+    // A wet bulb wants a pressure; without one, that of the standard atmosphere at the elevation, or at sea level.
+    let standard = || air::station_from_altimeter_pa(29.92 * PA_PER_INHG, elevation_ft.unwrap_or(0.0));
+    let pressure = reading.station_pa(elevation_ft).unwrap_or_else(standard);
+    let percent = |m: Moisture| Some(air::moist(t, pressure, m).ok()?.relative_humidity());
+    let number = |name: &str| reading.numbers.get(name).map(|n| (n.show(1, 2), n.to_f64()));
+    let read: Vec<(String, f64)> = [
+        number("dew_point")
+            .and_then(|(s, n)| Some((format!("dew point {s} F"), percent(Moisture::DewPoint(air::celsius(n)))?))),
+        number("humidity").map(|(_, n)| (format!("humidity {n} %"), n / 100.0)),
+        number("wet_bulb")
+            .and_then(|(s, n)| Some((format!("wet bulb {s} F"), percent(Moisture::WetBulb(air::celsius(n)))?))),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let pairs = read.iter().enumerate().flat_map(|(i, a)| read[i + 1..].iter().map(move |b| (a, b)));
+    let apart = pairs.into_iter().find(|(a, b)| (a.1 - b.1).abs() > APART_HUMIDITY)?;
+    let ((a, x), (b, y)) = apart;
+    let of = |said: &str, h: &f64| match said.starts_with("humidity") {
+        true => said.to_owned(),
+        false => format!("{said} (a humidity of {:.0} %)", h * 100.0),
+    };
+    Some(format!("{} and {} are not of one air: one of the two is wrong", of(a, x), of(b, y)))
 }
 
 /// The word that was said, where the number cannot be that at the elevation.
@@ -263,6 +337,35 @@ mod tests {
         impossible("80F 24.00 station", Some(612), &["24.5"]);
         impossible("80F 29.92 altimeter", Some(14_900), &["16.", "18.0 to 31.5"]);
         assert!(meant("80F 29.92 station", None).is_ok(), "nothing to hold it to");
+    }
+
+    #[test]
+    fn what_was_typed_is_quoted() {
+        let Err(AirRefused::Ambiguous(why)) = meant("80F 1009 hPa", Some(612)) else { panic!() };
+        assert!(why.contains("is 1009 hPa `station`") && why.contains("inHg"), "{why}");
+        impossible("80F 745 hPa", Some(612), &["745 hPa is neither"]);
+    }
+
+    #[test]
+    fn a_wind_is_asked_its_way() {
+        let refused = meant("80F wind 5", None).unwrap_err();
+        assert_eq!(refused.words(), ["head", "tail"]);
+        assert!(refused.why().contains("5 mph `head` or `tail`?"), "{}", refused.why());
+        let typed = read_air("80F wind 5", Time::midnight()).unwrap().with_word("tail");
+        let meant = typed.meant(&schema().run, None).unwrap();
+        assert_eq!(meant.reading.numbers["head_wind"], Num::int(-5));
+    }
+
+    #[test]
+    fn numbers_that_contradict_each_other() {
+        // 29.42 at 612 ft is a setting of 30.08.
+        impossible("80F 29.42 station 29.95 altimeter", Some(612), &["29.42", "30.08", "29.95"]);
+        assert!(meant("80F 29.42 station 30.06 altimeter", Some(612)).is_ok());
+        assert!(meant("80F 29.42 station 29.95 altimeter", None).is_ok(), "nothing to hold them to");
+        impossible("80F 50% dew 66F 29.42 station", None, &["humidity 50 %", "dew point 66.0 F", "62 %"]);
+        assert!(meant("80F 60% dew 66F 29.42 station", None).is_ok());
+        impossible("80F 50% wet 75F", None, &["humidity 50 %", "wet bulb 75.0 F"]);
+        impossible("80F dew 50F wet 75F 29.42 station", None, &["dew point 50.0 F", "wet bulb 75.0 F"]);
     }
 
     #[test]

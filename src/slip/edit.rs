@@ -1,6 +1,6 @@
 //! Putting a day's text right: single values of a run or of the day, the rest of the text stays as it is.
 
-use super::{Day, Run, with_facts};
+use super::{Day, Reading, Run, with_facts};
 use crate::schema::RunWords;
 use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, Value};
 
@@ -107,6 +107,68 @@ pub fn edit_day(text: &str, was: &Day, day: &Day) -> Result<String, EditError> {
         put(table, "at", Some(clock(&new.at.strftime("%H:%M:%S").to_string())))?;
     }
     Ok(with_facts(&doc.to_string(), day))
+}
+
+/// The text with a reading in the place of those at these places of the day, the first of them; comments stay.
+pub fn replace_readings(
+    words: &RunWords,
+    text: &str,
+    places: &[usize],
+    reading: &Reading,
+) -> Result<String, EditError> {
+    let Some((first, rest)) = places.split_first() else { return Ok(text.to_owned()) };
+    let mut doc = document(text)?;
+    let table = readings(&mut doc)?.get_mut(*first).ok_or_else(no_reading)?;
+    put(table, "at", Some(clock(&reading.at.strftime("%H:%M:%S").to_string())))?;
+    for d in &words.reading {
+        match reading.numbers.get(&d.name) {
+            Some(n) => {
+                let had = table.contains_key(&d.name);
+                put(table, &d.name, Some(number(&n.show(d.decimals, 6))))?;
+                if !had {
+                    remark(table, &d.name, &d.unit);
+                }
+            }
+            None => drop(table.remove(&d.name)),
+        }
+    }
+    for (key, text) in [("sun", &reading.sun), ("by", &reading.by), ("report", &reading.report)] {
+        match text {
+            Some(text) => put(table, key, Some(Ok(Value::from(text.as_str()))))?,
+            None => drop(table.remove(key)),
+        }
+    }
+    remove_readings(&doc.to_string(), rest)
+}
+
+/// The text without the readings at these places of the day.
+pub fn remove_readings(text: &str, places: &[usize]) -> Result<String, EditError> {
+    if places.is_empty() {
+        return Ok(text.to_owned());
+    }
+    let mut doc = document(text)?;
+    let tables = readings(&mut doc)?;
+    if places.iter().any(|p| *p >= tables.len()) {
+        return Err(no_reading());
+    }
+    let mut at = 0;
+    tables.retain(|_| {
+        at += 1;
+        !places.contains(&(at - 1))
+    });
+    if tables.is_empty() {
+        doc.remove("reading");
+    }
+    Ok(doc.to_string())
+}
+
+fn no_reading() -> EditError {
+    "there is no such reading in this day".to_owned()
+}
+
+fn readings(doc: &mut DocumentMut) -> Result<&mut ArrayOfTables, EditError> {
+    let tables = doc.get_mut("reading").and_then(Item::as_array_of_tables_mut);
+    tables.ok_or_else(|| "each reading stands under a line [[reading]]".to_owned())
 }
 
 fn document(text: &str) -> Result<DocumentMut, EditError> {
@@ -218,6 +280,31 @@ mod tests {
         assert!(text.contains("shifts = [7200, 7150] # rpm"), "{text}");
         assert_eq!(read(&text).runs[0], run);
         assert_eq!(edit_runs(&schema().run, &text, &[(&run, &was)]).unwrap(), DAY);
+    }
+
+    #[test]
+    fn a_reading_put_in_the_place_of_another() {
+        let text = DAY.replace(
+            "\n# the first",
+            "\n# by the trailer\n[[reading]]\nat = 09:45:00\n# twice\nhumidity = 50 # %\nsun = \"sun\"\n\n# the first",
+        );
+        let mut new = read(&text).readings[1].clone();
+        new.numbers.insert("humidity".to_owned(), Num::int(52));
+        new.numbers.insert("temperature".to_owned(), Num::int(84));
+        new.sun = None;
+        let one = replace_readings(&schema().run, &text, &[1], &new).unwrap();
+        let again = read(&one);
+        assert_eq!((again.readings.len(), &again.readings[1], &again.readings[0]), (2, &new, &read(&text).readings[0]));
+        for kept in ["# by the trailer", "# twice\nhumidity = 52 # %", "temperature = 84.0 # degF", "# the first"] {
+            assert!(one.contains(kept), "{kept}: {one}");
+        }
+        let both = replace_readings(&schema().run, &text, &[0, 1], &new).unwrap();
+        assert_eq!(read(&both).readings, [new]);
+        let none = remove_readings(&text, &[0, 1]).unwrap();
+        assert_eq!((read(&none).readings.len(), read(&none).runs), (0, read(&text).runs));
+        assert_eq!(remove_readings(&text, &[1]).unwrap().replace("\n\n\n", "\n\n"), DAY);
+        assert!(remove_readings(&text, &[2]).is_err() && remove_readings(&none, &[0]).is_err());
+        assert!(replace_readings(&schema().run, &text, &[2], &read(&text).readings[0]).is_err());
     }
 
     #[test]

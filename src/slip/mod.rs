@@ -2,6 +2,7 @@
 
 mod air;
 mod air_means;
+mod air_words;
 mod barometer;
 mod clock;
 mod day;
@@ -20,14 +21,15 @@ mod typed;
 
 pub use air::{AirTyped, header_unit, read_air};
 pub use air_means::AirMeans;
+pub use air_words::{numbers_words, reading_words};
 pub use barometer::{AirMeant, AirRefused, Barometer, air_faults, barometer_meant};
 pub use clock::Watch;
 pub use day::{Day, LONGEST_REPORT, Reading, day_of_path, slug};
-pub use edit::{edit_day, edit_runs, remove_run};
+pub use edit::{edit_day, edit_runs, remove_readings, remove_run, replace_readings};
 pub use facts::with_facts;
 pub use moment::{Moment, read_clock, read_day, read_when};
 pub use notebook::{LARGEST_PAGE, Line, MOST_LINES, Notebook, Said, read_line, read_notebook};
-pub use report::{Report, read_report, report_moment};
+pub use report::{Report, read_report, report_ahead, report_moment};
 pub use response::Response;
 pub use run::{Beam, MPH_PER_FPS, Run, mph_between};
 pub use run_air::{RunAir, TrackThen};

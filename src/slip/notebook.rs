@@ -1,7 +1,7 @@
 //! A page of a racer's notebook: facts of the day, then lines that begin with a time, each a run, a change, a
 //! measurement, a reading or a note. Also the page printed to be filled in, whose blanks say nothing.
 
-use super::air::{AirTyped, NAMES, read_air};
+use super::air::{AirTyped, NAMES, names_pressure, read_air};
 use super::clock::{self, Clock, Watch, meant, moment};
 use super::day::slug;
 use super::moment::{Moment, read_day};
@@ -308,7 +308,7 @@ fn told(tokens: &[String]) -> Option<String> {
 /// car did, a run; else a change.
 fn sort_of(words: &RunWords, tokens: &[String], finish_ft: u32, at: Moment) -> Sort {
     // A number alone that could be a pressure is no reading yet.
-    if air(words, tokens, at).is_ok_and(|a| !a.reading.numbers.is_empty()) {
+    if air(words, tokens, at).is_ok_and(|a| !a.reading.numbers.is_empty() || a.wind.is_some()) {
         return Sort::Air;
     }
     let first = tokens.iter().find(|t| !is_blank(t)).map_or("", |t| filled(t));
@@ -359,7 +359,7 @@ fn air(words: &RunWords, tokens: &[String], at: Moment) -> Result<AirTyped, Slip
         while unfilled && said.last().is_some_and(|w| NAMES.contains(&w.to_lowercase().as_str())) {
             said.pop();
         }
-        if !(unfilled || (blank && matches!(token.as_str(), "station" | "altimeter"))) {
+        if !(unfilled || (blank && names_pressure(token))) {
             said.push(filled(token));
         }
         blank = unfilled;

@@ -59,6 +59,15 @@ pub fn report_moment(time: (u8, u8, u8), now: Moment, zone: &TimeZone) -> Option
     })
 }
 
+/// By how much a report's time lies ahead of the clock, s, where that is more than the hour it may be and less than a day:
+/// a clock that is wrong, or a time that was mistyped.
+pub fn report_ahead(time: (u8, u8, u8), now: Moment, zone: &TimeZone) -> Option<i64> {
+    /// A day, s.
+    const DAY_S: i64 = 86_400;
+    let at = report_moment(time, now.plus(DAY_S - AHEAD_S), zone)?;
+    Some(at.seconds - now.seconds).filter(|ahead| *ahead > AHEAD_S)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -91,6 +100,9 @@ mod tests {
         assert_eq!(then((22, 18, 55), now).unwrap(), "2026-08-22T13:55:00-05:00");
         assert_eq!(then((22, 20, 15), now).unwrap(), "2026-08-22T15:15:00-05:00", "an hour ahead");
         assert_eq!(then((22, 20, 25), now).unwrap(), "2026-07-22T15:25:00-05:00");
+        let ahead = |time| report_ahead(time, now.parse().unwrap(), &zone);
+        assert_eq!((ahead((22, 22, 20)), ahead((22, 20, 15)), ahead((22, 18, 55))), (Some(3 * 3600), None, None));
+        assert_eq!((ahead((23, 19, 0)), ahead((23, 19, 30))), (Some(24 * 3600 - 1200), None));
         assert_eq!(then((31, 23, 0), now).unwrap(), "2026-07-31T18:00:00-05:00");
         // The evening here is the next day, month, year by UTC.
         assert_eq!(then((1, 1, 55), "2026-12-31T21:00:00-05:00").unwrap(), "2026-12-31T20:55:00-05:00");

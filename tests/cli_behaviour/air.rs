@@ -46,14 +46,15 @@ fn a_run_is_recorded_without_air_that_cannot_be() {
         let before = garage.log("grey").len();
         let said = garage.json(&["run", "--air", bad, "60=1.6"]);
         has(said["air_refused"]["why"].as_str().unwrap(), &[says]);
-        has(said["air_refused"]["again"].as_str().unwrap(), &["slipbook air ", "--at \"aug 22 15:00\""]);
+        let again = if bad == "84F 29.42" { "84F 29.42 station" } else { "READING" };
+        assert_eq!(said["air_refused"]["again"], format!("slipbook air {again} --at \"aug 22 15:00\""), "{bad}");
         assert_eq!((said["saved"].as_bool(), said["run"]["ft60"].as_f64()), (Some(true), Some(1.6)), "{bad}");
         assert_eq!(garage.log("grey").len(), before + 1);
         has_not(&garage.read("grey", DAY), &["[[reading]]"]);
     }
     let garage = at_the_track();
     let said = garage.ok(&["run", "--air", "84F 29.42", "60=1.6"]);
-    has(&said, &["the air was not recorded: ", "slipbook air 84F 29.42 station (or altimeter) --at \"aug 22 15:00\""]);
+    has(&said, &["the air was not recorded: ", "slipbook air 84F 29.42 station --at \"aug 22 15:00\"", "or altimeter"]);
     // As it is told, it is taken.
     garage.ok(&["air", "84F", "29.42", "station", "--at", "aug 22 15:00"]);
     has(&garage.read("grey", DAY), &["at = 15:00:00", "pressure_station = 29.42"]);
@@ -66,7 +67,7 @@ fn a_run_is_recorded_without_air_that_cannot_be() {
 fn an_impossible_reading_with_a_new_day() {
     let garage = at_the_track();
     let said = garage.ok(&["run", "--track", "Heron Bend", "--air", "84F 400% 29.42 station", "60=1.6"]);
-    has(&said, &["new day at Heron Bend", "400", "0 to 100", "--track \"Heron Bend\""]);
+    has(&said, &["new day at Heron Bend", "400", "0 to 100", "slipbook air READING", "--track 'Heron Bend'"]);
     has_not(&said, &[".toml"]);
 }
 
@@ -214,7 +215,12 @@ fn which_number_the_barometer_shows() {
     let said = garage.refused(2, &["air", "84F", "52%", "29.42"]);
     has(
         &said,
-        &["`station` (at 612 ft then an altimeter setting of 30.08)", "`altimeter`", "28.77", "nothing was recorded"],
+        &[
+            "`station` (at 612 ft then an altimeter setting of 30.08 inHg)",
+            "`altimeter`",
+            "28.77",
+            "nothing was recorded",
+        ],
     );
     let high = |typed: &[&str]| {
         let args = [&["air", "--track", "Heron Bend", "--elevation", "5355", "--dry-run"], typed].concat();
@@ -261,7 +267,7 @@ fn a_weather_report_becomes_a_reading() {
     let day = garage.json(&["day"]);
     assert_eq!(day["days"][0]["readings"][0]["report"], REPORT);
     same(&day["days"][0]["readings"][0], &[("density_kg_m3", said["density_kg_m3"].as_f64().unwrap())]);
-    has(&garage.ok(&["day"]), &["report KXXX 221855Z AUTO", "...", "kg/m3", "density"]);
+    has(&garage.ok(&["day"]), &["report KXXX 221855Z AUTO", "...", "lb/ft3, DA "]);
     garage.tidy("grey", "a report");
 }
 
@@ -377,7 +383,7 @@ fn air_on_a_page() {
     let garage = at_the_track();
     let page = garage.file("page.txt", "track Heron Bend\nelevation 5355\n10:50 1.700 left\n12:00 84F 52% 29.92\n");
     let said = garage.ok(&["day", "--from", &page]);
-    has(&said, &["can only be an altimeter setting at 5355 ft", "density"]);
+    has(&said, &["can only be an altimeter setting at 5355 ft", "DA "]);
     has(&garage.read("grey", "days/2026/08-22-heron-bend.toml"), &["pressure_altimeter = 29.92"]);
     let page = garage.file("page.txt", "track Osier Flats\n10:50 1.700 left\n12:00 84F 52% 29.42\n12:10 60F dew 70F\n");
     has(&garage.refused(3, &["day", "--from", &page]), &["Both can be", "above the air temperature"]);
@@ -418,4 +424,276 @@ fn mends_keep_the_readings() {
     let moved = air::station_from_altimeter_pa(30.05 * PA_PER_INHG, 640.0) / 100.0;
     same(&garage.json(&["air"]), &[("station_pressure_hpa", moved)]);
     garage.tidy("grey", "mends");
+}
+
+/// One mistyped number of the air is found and put right; the runs' air follows, and git has nothing to say.
+#[test]
+fn a_mistyped_reading_is_put_right() {
+    let garage = at_the_track();
+    garage.ok(&["air", "48F", "52%", "29.42", "station", "--at", "14:10"]);
+    garage.ok(&["air", "track", "118F", "--at", "14:10"]);
+    garage.edit("grey", DAY, |t| t.replace("humidity = 52 # %", "# by the trailer\nhumidity = 52 # %"));
+    garage.ok(&["sheet", "--save"]);
+    let right = ["air", "84F", "52%", "29.42", "station", "--at", "14:10"];
+    let said = garage.refused(2, &right);
+    has(&said, &["a reading of 14:10 is on record: air temperature 48.0 F, relative humidity 52 %", "--replace"]);
+    let air = |garage: &Garage| garage.json(&["runs"])["runs"][0]["air"]["density_kg_m3"].as_f64().unwrap();
+    let density = |f: f64| {
+        let pressure = 29.42 * PA_PER_INHG;
+        air::moist(air::celsius(f), pressure, Moisture::Relative(0.52)).unwrap().density_kg_m3()
+    };
+    assert!((air(&garage) - density(48.0)).abs() < 1e-9);
+    let before = garage.read("grey", DAY);
+    let said = garage.ok(&[&right[..], &["--replace"]].concat());
+    has(&said, &["saved", "in the place of: air temperature 48.0 F"]);
+    assert_eq!(garage.log("grey")[0], "mended: air of Aug 22 2026 14:10: 84.0 F, not 48.0 F");
+    let text = garage.read("grey", DAY);
+    assert_eq!(text, before.replace("temperature = 48.0", "temperature = 84.0"), "nothing else is another");
+    assert!((air(&garage) - density(84.0)).abs() < 1e-9);
+    has(&garage.ok(&["history", "--as-recorded"]), &["mended: air of Aug 22 2026 14:10: 84.0 F, not 48.0 F"]);
+    garage.tidy("grey", "a reading put right");
+    // Once more is known; taken back it is as before, and again.
+    assert_eq!(garage.json(&[&right[..], &["--replace"]].concat())["saved"], false);
+    garage.ok(&["oops", "--yes"]);
+    assert_eq!(garage.read("grey", DAY), before);
+    assert!((air(&garage) - density(48.0)).abs() < 1e-9);
+    garage.ok(&["oops", "--yes"]);
+    assert_eq!(garage.read("grey", DAY), text);
+    garage.tidy("grey", "taken back and put back");
+}
+
+/// The wrong word for the barometer, and the water read in another way, are the same quantity.
+#[test]
+fn what_says_otherwise_of_one_minute() {
+    let garage = at_the_track();
+    garage.ok(&["air", "84F", "52%", "29.42", "station", "--at", "14:10"]);
+    for other in [&["29.42", "altimeter"][..], &["dew", "40F"], &["85F"], &["29.40", "station"]] {
+        let args = [&["air", "--at", "14:10"], other].concat();
+        has(&garage.refused(2, &args), &["a reading of 14:10 is on record", "--replace"]);
+    }
+    let said = garage.json(&["air", "85F", "--at", "14:10", "--dry-run"]);
+    has(said["notes"][0].as_str().unwrap(), &["a reading of 14:10 is on record"]);
+    // Part of what is on record is on record; more of it stands beside it; another minute is another reading.
+    assert_eq!(garage.json(&["air", "84F", "--at", "14:10"])["saved"], false);
+    assert_eq!(garage.json(&["air", "track", "118F", "sun", "--at", "14:10"])["saved"], true);
+    assert_eq!(garage.json(&["air", "track", "118F", "52%", "--at", "14:10"])["saved"], false);
+    garage.refused(2, &["air", "cloud", "track", "118F", "--at", "14:10"]);
+    garage.ok(&["air", "85F", "--at", "14:11"]);
+    garage.ok(&["air", "29.42", "altimeter", "84F", "52%", "--at", "14:10", "--replace"]);
+    has(&garage.read("grey", DAY), &["pressure_altimeter = 29.42", "track_temp = 118", "temperature = 85"]);
+    has_not(&garage.read("grey", DAY), &["pressure_station"]);
+    has(&garage.refused(2, &["air", "84F", "--at", "13:00", "--replace"]), &["no reading of Aug 22 2026 13:00"]);
+    garage.refused(2, &["air", "--at", "14:10", "--replace"]);
+    garage.tidy("grey", "replaced");
+    // With a run, the run is recorded and the air given again.
+    let said = garage.json(&["run", "60=1.61", "--at", "15:00", "--air", "84F 50% 29.4 station"]);
+    assert_eq!(said["air_refused"], Value::Null);
+    let said = garage.json(&["run", "60=1.62", "--at", "15:00", "--air", "48F 50% 29.4 station"]);
+    has(said["air_refused"]["why"].as_str().unwrap(), &["a reading of 15:00 is on record: air temperature 84.0 F"]);
+    let again = "slipbook air 48F 50% 29.4 station --at \"aug 22 15:00\" --replace";
+    assert_eq!(said["air_refused"]["again"], again);
+    garage.ok(&["run", "60=1.63", "--at", "15:00", "--air", "84F 50% 29.4 station"]);
+    assert_eq!(garage.read("grey", DAY).matches("at = 15:00:00\ntemperature").count(), 1, "the same is kept once");
+}
+
+#[test]
+fn a_reading_that_never_was() {
+    let garage = at_the_track();
+    garage.ok(&["air", "84F", "52%", "29.42", "station", "--at", "14:10"]);
+    garage.ok(&["air", "86F", "50%", "29.40", "station", "--at", "14:40"]);
+    let before = garage.read("grey", DAY);
+    let said = garage.json(&["air", "--at", "14:10", "--never", "--dry-run"]);
+    assert_eq!((said["saved"].as_bool(), said["taken_away"][0]["temperature"].as_f64()), (Some(false), Some(84.0)));
+    assert_eq!(garage.read("grey", DAY), before);
+    has(
+        &garage.ok(&["air", "--at", "14:10", "--never"]),
+        &["no such air, Aug 22 14:10 at Osier Flats   saved", "84.0 F"],
+    );
+    let text = garage.read("grey", DAY);
+    has(&text, &["at = 14:40:00", "[[run]]"]);
+    has_not(&text, &["14:10:00"]);
+    has(&garage.log("grey")[0], &["mended: no such air at Aug 22 2026 14:10: 84.0 F, 52 %"]);
+    has(&garage.refused(2, &["air", "--at", "14:10", "--never"]), &["no reading of Aug 22 2026 14:10 is on record"]);
+    garage.refused(2, &["air", "--never"]);
+    garage.refused(2, &["air", "84F", "--at", "14:40", "--never"]);
+    garage.tidy("grey", "a reading taken away");
+    garage.ok(&["oops", "--yes"]);
+    assert_eq!(garage.read("grey", DAY), before);
+    garage.ok(&["oops", "--yes"]);
+    assert_eq!(garage.read("grey", DAY), text);
+    has(&garage.refused(2, &["mend", "air", "14:10"]), &["slipbook air", "--replace", "--never"]);
+    // The last of a day's readings too, and of two tracks the one that is named.
+    garage.ok(&["air", "--at", "14:40", "--never"]);
+    has_not(&garage.read("grey", DAY), &["[[reading]]"]);
+    for track in ["Osier Flats", "Heron Bend"] {
+        garage.ok(&["air", "84F", "--at", "14:20", "--track", track]);
+    }
+    has(&garage.refused(2, &["air", "--at", "14:20", "--never"]), &["more than one track"]);
+    garage.ok(&["air", "--at", "14:20", "--never", "--track", "heron bend"]);
+    has(&garage.read("grey", DAY), &["at = 14:20:00"]);
+    garage.tidy("grey", "two tracks");
+}
+
+/// A file that is laid out in another way is refused, not damaged.
+#[test]
+fn readings_laid_out_by_hand_are_not_damaged() {
+    let garage = at_the_track();
+    garage.edit("grey", DAY, |t| t.replace("\n[[run]]", "reading = [{ at = 14:10:00, temperature = 48 }]\n\n[[run]]"));
+    garage.ok(&["sheet", "--save"]);
+    for args in [&["air", "84F", "--at", "14:10", "--replace"][..], &["air", "--at", "14:10", "--never"]] {
+        has(&garage.refused(3, args), &["laid out", "[[reading]]"]);
+    }
+}
+
+/// The command that gives refused air again is whole, and invents nothing.
+#[test]
+fn the_command_that_gives_it_again() {
+    let garage = at_the_track();
+    garage.at("2026-08-29T15:00:00");
+    let track = "Al's \"Big\" Bend";
+    let args = ["run", "--car", "Grey", "--track", track, "--elevation", "600", "60=1.6", "--air", "84F 52% 29.42"];
+    let said = garage.json(&args);
+    let placed = "--at \"aug 29 15:00\" --track 'Al'\\''s \"Big\" Bend' --car grey";
+    assert_eq!(said["air_refused"]["again"], format!("slipbook air 84F 52% 29.42 station {placed}"));
+    has(said["air_refused"]["why"].as_str().unwrap(), &["or altimeter"]);
+    let dir = garage.dir().display().to_string();
+    let said = garage.json(&["run", "--garage", &dir, "60=1.61", "--air", "hot"]);
+    let again = said["air_refused"]["again"].as_str().unwrap();
+    has(again, &["slipbook air READING --at"]);
+    has_not(again, &["84F", "--car"]);
+}
+
+/// An altimeter setting without an elevation is kept, and what it wants is said.
+#[test]
+fn air_that_does_not_count_yet() {
+    let garage = Garage::with_car();
+    let said = garage.ok(&["run", "--track", "Osier Flats", "60=1.6", "--air", "60F 50% 29.92 altimeter"]);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    has(&said, &["air kept; its pressure wants the track's elevation: slipbook day 2026-08-22 --elevation FT"]);
+    garage.ok(&["day", "2026-08-22", "--elevation", "612"]);
+    assert!(garage.json(&["runs"])["runs"][0]["air"]["density_kg_m3"].is_number());
+    let said = garage.ok(&["run", "60=1.61", "--at", "14:20", "--air", "track 118F"]);
+    has_not(&said, &["air kept"]);
+    let garage = Garage::with_car();
+    has(&garage.ok(&["run", "--track", "Osier Flats", "60=1.6", "--air", "60F"]), &["air kept", "barometer"]);
+}
+
+/// A report without a setting takes the barometer that is typed beside it.
+#[test]
+fn a_barometer_beside_a_report_without_one() {
+    let garage = at_the_track();
+    let said = garage.json(&["air", "--metar", "KXXX 221855Z 29/18", "29.42", "station"]);
+    assert_eq!((said["barometer"].as_str(), said["barometer_by"].as_str()), (Some("station"), Some("said")));
+    assert!(said["density_kg_m3"].is_number());
+    has(&garage.refused(2, &["air", "--metar", REPORT, "29.42", "station"]), &["the barometer is typed", "too"]);
+}
+
+#[test]
+fn numbers_that_contradict_each_other() {
+    let garage = at_the_track();
+    has(&garage.refused(2, &["air", "84F", "29.42", "station", "29.90", "altimeter"]), &["29.42", "30.08", "29.90"]);
+    has(&garage.refused(2, &["air", "84F", "40%", "dew", "64F", "29.42", "station"]), &["humidity 40 %", "64.0 F"]);
+    has(&garage.refused(2, &["air", "84F", "night", "sun"]), &["`night` and `sun`: one of them"]);
+    let said = garage.ok(&["air", "84F", "52%", "dew", "64F", "29.42", "station", "30.08", "altimeter"]);
+    has(&said, &["the dew point is used, not the humidity", "the station pressure is used, not the altimeter setting"]);
+    let said = garage.ok(&["run", "60=1.6", "--at", "15:00", "--air", "85F 52% dew 65F 29.42 station"]);
+    has(&said, &["a reading of 15:00 is on record"]);
+}
+
+/// What was recorded before a mend keeps its air in the record as written.
+#[test]
+fn the_record_as_written_has_its_air() {
+    let garage = at_the_track();
+    garage.ok(&["run", "60=1.62", "--air", "84F 52% 29.42 station"]);
+    garage.ok(&["mend", "run", "aug 22 15:00", "60=1.63"]);
+    garage.at("2026-08-22T16:00:00");
+    garage.ok(&["run", "60=1.61", "--air", "90F 52% 29.30 station"]);
+    let (now, then) = (garage.json(&["history"]), garage.json(&["history", "--as-recorded"]));
+    assert!(now["one_air"]["reference"]["density_kg_m3"].is_number(), "{now}");
+    assert_eq!(now["one_air"]["reference"], then["one_air"]["reference"]);
+    assert_eq!((now["without_air"].as_u64(), then["without_air"].as_u64()), (Some(0), Some(0)));
+}
+
+/// What the numbers rest on, in the answer that asks the day.
+#[test]
+fn the_setting_was_read_and_the_station_pressure_follows() {
+    let garage = at_the_track();
+    garage.ok(&["air", "84F", "52%", "30.05", "altimeter", "--at", "14:40"]);
+    let said = garage.ok(&["air"]);
+    let line = |name: &str| said.lines().find(|l| l.trim_start().starts_with(name)).unwrap_or_default().to_owned();
+    has(&line("station pressure"), &["from the setting, 612 ft"]);
+    has(&line("altimeter setting"), &["by the day's readings"]);
+    let order = ["  density  ", "density altitude", "pressure altitude", "station pressure", "altimeter setting"];
+    let places: Vec<_> = order.iter().map(|name| said.find(name).unwrap()).collect();
+    assert!(places.is_sorted(), "{said}");
+    // Where there is no room, what it rests on goes first.
+    let narrow = garage.run_with(garage.root(), &[("COLUMNS", "60")], &["air"]).stdout;
+    has(&narrow, &["station pressure", "hPa"]);
+    has_not(&narrow, &["from the setting", "CIPM"]);
+    assert!(narrow.lines().all(|l| l.chars().count() <= 60), "{narrow}");
+}
+
+#[test]
+fn a_day_shows_a_reading_on_one_line() {
+    let garage = at_the_track();
+    garage.ok(&["air", "84F", "52%", "29.42", "station", "--at", "14:10"]);
+    garage.ok(&[
+        "air",
+        "84F",
+        "dew",
+        "64F",
+        "30.08",
+        "altimeter",
+        "track",
+        "118F",
+        "tail",
+        "4",
+        "mph",
+        "--at",
+        "14:40",
+    ]);
+    let said = garage.ok(&["day"]);
+    let station = air::station_from_altimeter_pa(30.08 * PA_PER_INHG, 612.0);
+    let then = air::moist(air::celsius(84.0), station, Moisture::DewPoint(air::celsius(64.0))).unwrap();
+    let height = format!("{:.0}", then.density_altitude_ft());
+    has(
+        &said,
+        &[
+            "14:10  air   84.0 F  52 %  29.42 inHg station   0.0712 lb/ft3, DA 2434 ft\n",
+            "14:40  air   84.0 F  dew 64.0 F  30.08 inHg altimeter\n",
+            &format!("             0.0712 lb/ft3, DA {height} ft   track 118 F, tail wind 4 mph\n"),
+        ],
+    );
+    has_not(&said, &["-4"]);
+    assert!(said.lines().all(|l| l.chars().count() <= 80), "{said}");
+}
+
+#[test]
+fn a_report_ahead_of_the_clock() {
+    let garage = at_the_track();
+    let early = "KXXX 222300Z 22008KT 10SM CLR 29/18 A3005";
+    let said = garage.ok(&["air", "--metar", early]).split_whitespace().collect::<Vec<_>>().join(" ");
+    has(&said, &["day 22, 23:00 UTC: 3 h ahead of this clock", "--at TIME records it"]);
+    has_not(&said, &["24 hours", "saved"]);
+}
+
+/// The sentence names what was typed, on a page too.
+#[test]
+fn a_barometer_in_hpa_is_told_as_typed() {
+    let garage = at_the_track();
+    has(&garage.refused(2, &["air", "84F", "1009", "hPa"]), &["is 1009 hPa `station`"]);
+    let page = garage.file("page.txt", "track Osier Flats\n10:50 1.700 left\n12:00 84F 52% 1009 hPa\n");
+    has(&garage.refused(3, &["day", "--from", &page]), &["is 1009 hPa `station`"]);
+    has(&garage.refused(2, &["air", "84F", "wind", "5"]), &["5 mph `head` or `tail`?"]);
+}
+
+/// A page's reading of a minute that says otherwise is not taken for a second one.
+#[test]
+fn a_page_against_what_is_on_record() {
+    let garage = at_the_track();
+    garage.ok(&["air", "84F", "52%", "29.42", "station", "--at", "12:00"]);
+    let page = garage.file("page.txt", "track Osier Flats\n12:00 48F 52% 29.42 station\n");
+    has(&garage.refused(3, &["day", "--from", &page]), &["a reading of 12:00 is on record", "--replace"]);
+    let page = garage.file("page.txt", "track Osier Flats\n12:00 84F 52% 29.42 station\n12:00 track 118F\n");
+    has(&garage.ok(&["day", "--from", &page]), &["on record already", "track 118 F"]);
 }

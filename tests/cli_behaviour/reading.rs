@@ -40,7 +40,7 @@ fn all_answer(garage: &Garage, book: &str) {
 }
 
 fn run(garage: &Garage, ft60: &str, words: &[&str]) {
-    garage.ok(&[&["run", "--track", "Osier Flats", &format!("60={ft60}")], words].concat());
+    garage.ok(&[&["run", "--yes", "--track", "Osier Flats", &format!("60={ft60}")], words].concat());
 }
 
 #[test]
@@ -231,7 +231,7 @@ fn documented_keys_are_there() {
         &["car", "saved", "version", "kind", "at", "why", "words", "changes", "turned", "re_measure", "unusual"],
         "change",
     );
-    garage.ok(&["run", "1.6", "11.4", "117.1"]);
+    garage.ok(&["run", "1.6", "11.4", "117.2"]);
     let history = garage.json(&["history"]);
     keys(&history, &["car", "versions", "remarks", "older"], "history");
     let each = [

@@ -179,7 +179,7 @@ fn a_red_light_is_no_fault_of_the_chassis() {
 fn a_red_light_in_slip_order() {
     let garage = at_the_track();
     for typed in ["-0.012", "-.012"] {
-        let run = recorded(&garage, &[&[typed], &WHOLE[..]].concat());
+        let run = recorded(&garage, &[&["--yes", typed], &WHOLE[..]].concat());
         assert_eq!((run["reaction"].as_f64(), run["ft60"].as_f64()), (Some(-0.012), Some(1.597)), "{typed}");
     }
 }
@@ -233,7 +233,7 @@ fn other_words_are_a_note() {
     let garage = at_the_track();
     let run = recorded(&garage, &["60=1.6", "straight", "as", "a", "string"]);
     assert_eq!(run["note"], "straight as a string");
-    let run = recorded(&garage, &["60=1.6", "--note", "smoke: \"white\"\tand \u{f6}"]);
+    let run = recorded(&garage, &["60=1.61", "--note", "smoke: \"white\"\tand \u{f6}"]);
     has(run["note"].as_str().unwrap(), &["smoke: \"white\"", "\u{f6}"]);
     garage.tidy("grey", "a note");
 }
@@ -346,10 +346,47 @@ fn two_tracks_on_one_date() {
     garage.tidy("grey", "two tracks");
 }
 
+/// A slip typed in twice is asked about; one of another minute, or of other numbers, is another run.
+#[test]
+fn the_same_slip_again() {
+    let garage = at_the_track();
+    garage.ok(&["run", "60=1.6", "1320=11.4"]);
+    let said = garage.refused(2, &["run", "60=1.600", "et=11.4", "left"]);
+    has(&said, &["the same slip is on record at 15:00", "--yes if it was run twice"]);
+    garage.ok(&["run", "60=1.6", "et=11.41"]);
+    garage.at("2026-08-22T15:01:00");
+    garage.ok(&["run", "60=1.6", "et=11.4"]);
+    garage.ok(&["run", "60=1.6", "et=11.4", "--yes"]);
+    // Words alone are no slip.
+    garage.ok(&["run", "broke"]);
+    garage.ok(&["run", "broke"]);
+    assert_eq!(garage.json(&["runs"])["runs"].as_array().map(Vec::len), Some(7));
+    garage.tidy("grey", "a slip twice");
+}
+
+/// The elevation as it is said, on every command that takes it.
+#[test]
+fn an_elevation_in_feet_or_meters() {
+    for (said, feet) in [("640ft", "640"), ("640 ft", "640"), ("195m", "640"), ("195 m", "640"), ("640", "640")] {
+        let garage = Garage::with_car();
+        garage.ok(&["run", "--track", "Osier Flats", "--elevation", said, "60=1.6"]);
+        garage.ok(&["air", "--track", "Heron Bend", "--elevation", said, "84F"]);
+        garage.ok(&["day", "aug", "21", "--track", "Tern Spit", "--elevation", said]);
+        for day in ["22-osier-flats", "22-heron-bend", "21-tern-spit"] {
+            has(&garage.read("grey", &format!("days/2026/08-{day}.toml")), &[&format!("elevation = {feet} # ft")]);
+        }
+    }
+    let garage = at_the_track();
+    for bad in ["195 yd", "high", "", "20000m"] {
+        garage.refused(2, &["air", "84F", "--elevation", bad]);
+        garage.refused(2, &["day", "--elevation", bad]);
+    }
+}
+
 #[test]
 fn two_runs_in_one_second() {
     let garage = at_the_track();
-    let (a, b) = (recorded(&garage, &["60=1.6"]), recorded(&garage, &["60=1.6"]));
+    let (a, b) = (recorded(&garage, &["60=1.6"]), recorded(&garage, &["60=1.6", "--yes"]));
     assert_ne!(a["id"], b["id"]);
     assert_eq!(garage.json(&["runs"])["runs"].as_array().map(Vec::len), Some(3));
     garage.tidy("grey", "two runs in one second");

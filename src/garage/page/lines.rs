@@ -1,6 +1,6 @@
 //! The lines of a page, one record each.
 
-use super::super::air::{read_before, with_reading};
+use super::super::air::{at_odds, at_odds_words, read_before, with_reading};
 use super::super::car::{Car, sheet_header};
 use super::super::change::{Changed, Wanted, after, message, preview};
 use super::super::day::{Amend, has_note};
@@ -234,6 +234,11 @@ impl State<'_, '_> {
         let reading = Reading { at: at.civil().time(), ..reading };
         if read_before(&day.day, &reading) {
             return Ok(Came::OnRecord(format!("the reading of {}", reading.at.strftime("%H:%M"))));
+        }
+        let odds = at_odds(&day.day, &reading);
+        if !odds.is_empty() {
+            let why = at_odds_words(&self.book.schema.run, &day.day, &odds);
+            return Ok(unread(&why, "slipbook air READING --at TIME --replace puts another in its place"));
         }
         let (new, message) = with_reading(&self.book.schema, &day, &reading)?;
         self.commit(vec![(new.path.clone(), new.text.clone().map(String::into_bytes))], message, at)?;

@@ -168,8 +168,7 @@ fn a_backtest_knows_nothing_of_what_came_after() {
     let asked = run("2026-08-29T10:00:00", "11.700", "70F 50% 29.42 station");
     let of = |garage: &Garage| {
         let json = garage.json(&["dial", "--backtest"]);
-        let tried = json["tried"].as_array().unwrap().iter().find(|t| t["run"] == asked).unwrap().clone();
-        tried
+        json["tried"].as_array().unwrap().iter().find(|t| t["run"] == asked).unwrap().clone()
     };
     let before = of(&garage);
     run("2026-08-29T12:00:00", "12.300", "100F 80% 28.80 station");

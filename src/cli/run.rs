@@ -306,7 +306,9 @@ fn compare(book: &Book, ran: &Ran) -> Result<Compared> {
         let those: Vec<Seen> = others.iter().filter(|s| s.version == v).copied().collect();
         let list = segments(&splits(&those), &[me.splits()], By::Middle);
         if out.segments.is_none() && list.len() > 1 {
-            out.segments = Some((history.timeline.versions[v].number.to_string(), list));
+            let number = history.timeline.versions[v].number.to_string();
+            let against = if v == mine.version { "this setup's other runs".to_owned() } else { number };
+            out.segments = Some((against, list));
         }
     }
     Ok(out)

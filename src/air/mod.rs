@@ -21,7 +21,7 @@ pub use engine::{correction_dry, correction_j1349};
 pub use moist::{Moist, Moisture, Refused, moist};
 pub use power::{
     FT_S_PER_MPH, G_FT_S2, HP_FT_LBF_S, KM, KM_LOW, TRAP_FT, average_g, carried, least_power_hp, mean_mph,
-    trap_power_hp, trap_power_with_km_hp,
+    slip_power_hp, trap_power_hp, trap_power_with_km_hp,
 };
 pub use two_phase::{ROLLOUT_FT, TwoPhase};
 pub use vapor::{cipm_saturation_pa, dew_point_c, enhancement, magnus_saturation_pa, wet_bulb_c, wet_bulb_vapor_pa};

@@ -5,7 +5,7 @@
 //! power of G. T. Fox, Am. J. Phys. 41 (1973) 311; own algebra joins the two. Left out: drag, wheel spin, rotating mass, the
 //! gaps of shifts. So `p` is what moves the car on the whole, not what an engine makes.
 
-use super::power::{FT_S_PER_MPH, G_FT_S2, HP_FT_LBF_S, trap_power_hp};
+use super::power::{FT_S_PER_MPH, G_FT_S2, HP_FT_LBF_S, slip_power_hp};
 
 /// How far a car moves before the timer starts, ft: 11 in. Common practice, no source; 7 to 13 in with the height of the
 /// beams, the tire and how deep the car is staged.
@@ -26,17 +26,13 @@ impl TwoPhase {
         TwoPhase { accel_ft_s2: accel_g * G_FT_S2, power_ft2_s3: wheel_hp * HP_FT_LBF_S * G_FT_S2 / weight_lb }
     }
 
-    /// From a slip: the 60 ft time, s, and the speed, mph, in the trap at `trap_ft`. Power by the trap form
-    /// ([`trap_power_hp`]), the rest by [`TwoPhase::with_power`].
-    ///
-    /// The trap form counts what drag and slip take from the engine, so the model's own speed at the trap is the higher, and
-    /// its exponents of power are the smaller: -0.16 on ET where the model with drag has -0.19 (3300 lb, 450 hp, 1 g; the
-    /// least power has -0.23).
+    /// From a slip: the 60 ft time, s, and the speed, mph, in the trap at `trap_ft`. Power by [`slip_power_hp`], the rest by
+    /// [`TwoPhase::with_power`]. The model has no drag, so its own speed at the trap is the higher.
     pub fn fitted(t60_s: f64, trap_mph: f64, trap_ft: f64, rollout_ft: f64) -> Option<TwoPhase> {
         if trap_mph <= 0.0 || trap_ft <= 0.0 {
             return None;
         }
-        TwoPhase::with_power(t60_s, trap_power_hp(1.0, trap_mph, trap_ft), rollout_ft)
+        TwoPhase::with_power(t60_s, slip_power_hp(1.0, trap_mph, trap_ft), rollout_ft)
     }
 
     /// The car of that much power, hp for each lb, with which a slip's 60 ft time comes out, s: its tires' acceleration is
@@ -169,7 +165,7 @@ mod tests {
             [(450.0, 1.0, ROLLOUT_FT), (700.0, 1.6, 0.0), (250.0, 1.0, ROLLOUT_FT), (900.0, 0.8, 0.5)]
         {
             let car = TwoPhase::from_weight(3_300.0, hp, g);
-            let mph = 234.0 * (hp / 3_300.0_f64).cbrt();
+            let mph = (hp / slip_power_hp(3_300.0, 1.0, 1_320.0)).cbrt();
             let fit = TwoPhase::fitted(car.slip_time_s(60.0, rollout), mph, 1_320.0, rollout).unwrap();
             assert!(close(fit.accel_ft_s2, car.accel_ft_s2, 1e-8) && close(fit.power_ft2_s3, car.power_ft2_s3, 1e-6));
             // In the eighth mile the same car has the speed of half the distance.

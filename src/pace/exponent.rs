@@ -4,7 +4,7 @@ use super::believed::{Believed, believed};
 use super::car::CarFacts;
 use super::model::{Alike, model};
 use super::row::{Common, Row};
-use crate::air::{TwoPhase, least_power_hp, trap_power_hp};
+use crate::air::TwoPhase;
 use crate::slip::{Beam, Response};
 use crate::stats::Sample;
 use nalgebra::DVector;
@@ -51,14 +51,6 @@ pub(super) struct Learnt<'a> {
 /// (0.83) of the model with drag in the reference values `dragexp_3300_450` and `dragexp_2800_700` (own numeric model).
 pub const DRAG_ON_SPEED: f64 = 0.87;
 
-/// Power at the wheels, hp for each lb, that the trap speed speaks for: midway (geometrically) between the least that could
-/// do it and the trap form. Beside the same model with drag the trap form alone leaves ET's exponent 0.03 too near 0, the
-/// least power alone 0.04 too far from it; midway it is within 0.01 (`tests/air_reference/`).
-fn power_per_lb(trap_mph: f64, trap_ft: u32) -> f64 {
-    let ft = f64::from(trap_ft);
-    (least_power_hp(1.0, trap_mph, ft) * trap_power_hp(1.0, trap_mph, ft)).sqrt()
-}
-
 /// A value further from the middle of its setup's runs of the day than this many standard deviations teaches nothing.
 const TOO_FAR: f64 = 6.0;
 
@@ -69,8 +61,7 @@ impl Exponents {
         let (power, power_sd, known) = car.power_on_density();
         let trap = median(Response::Mph.at_beam(finish_ft));
         let fitted_to = median(Response::Time(Beam::Ft60)).zip(trap).map(|(t, v)| (t, v, finish_ft));
-        let model =
-            fitted_to.and_then(|(t, v, ft)| TwoPhase::with_power(t, power_per_lb(v, ft), crate::air::ROLLOUT_FT));
+        let model = fitted_to.and_then(|(t, v, ft)| TwoPhase::fitted(t, v, f64::from(ft), crate::air::ROLLOUT_FT));
         let by = medians.iter().map(|(response, median)| {
             let b = believed(*response, finish_ft, *median);
             let on_power = model.map(|m| match response {

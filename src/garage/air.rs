@@ -187,6 +187,7 @@ pub fn air(book: &Book, options: &Options, hand: &Hand, wanted: &AirWanted) -> R
         let facts = &wanted.facts;
         let found = find_day(tip.store, tip.head, wanted.at.race_day(), wanted.at.offset_seconds, facts)?;
         let found = found.with_elevation(facts.elevation_ft);
+        super::run::on_its_clock(wanted.at, &found.day)?;
         let (reading, at) = by_the_day(&wanted.reading, wanted.at, &found.day);
         let elevation = found.day.elevation_ft.map(|e| e.to_f64());
         if let Some(fault) = air_faults(&schema.run, &reading, elevation).into_iter().next() {

@@ -220,6 +220,23 @@ pub(super) fn open_text(at: &AtDay) -> String {
     }
 }
 
+/// A moment as a day's clock showed it. In the night the clocks change, or from a laptop in another zone, that clock may
+/// have gone on to the next day's morning: such a time cannot be written down in this day, and would be read as another.
+pub(super) fn on_its_clock(at: Moment, day: &Day) -> Result<Moment> {
+    let there = Moment { offset_seconds: day.offset_seconds, ..at };
+    if there.race_day() == day.date {
+        return Ok(there);
+    }
+    let clock = there.civil().strftime("%H:%M").to_string();
+    Err(Error::usage(
+        format!("{} is {clock} by the clock of {} at {}: the next day there", at.words(None), day.date, day.track),
+        format!(
+            "a time before 06:00 by that clock (UTC{}), or the next day's; nothing was recorded",
+            day.offset_text()
+        ),
+    ))
+}
+
 /// Puts a run (and its reading) into a day's text.
 pub fn put_in(schema: &Schema, at_day: &AtDay, run: &Run, reading: Option<&Reading>) -> Result<(String, Day)> {
     let words = &schema.run;
@@ -275,7 +292,7 @@ pub fn run(book: &Book, options: &Options, hand: &Hand, wanted: &RunWanted) -> R
         let mut run = wanted.run.clone();
         let (number, blob) = made_on(book, head, at, wanted.on.as_deref())?;
         (run.on, run.setup) = (number, blob.to_string());
-        run.at.offset_seconds = at_day.day.offset_seconds;
+        run.at = on_its_clock(at, &at_day.day)?;
         run.id = run_id(&run, hand, tip.head);
         let (text, day) = put_in(&book.schema, &at_day, &run, reading.as_ref())?;
         let mut message = Message::new(Kind::Run, run_subject(&run, day.finish_ft));

@@ -310,6 +310,24 @@ fn a_hostile_report() {
     has(&garage.refused(3, &["run", "60=1.6"]), &["changed by hand"]);
 }
 
+/// The night the clocks go back, one day has one clock: what that clock calls the next morning is not put down in it, where
+/// it would be read as the morning before.
+#[test]
+fn a_time_that_is_the_next_day_by_the_days_clock_is_refused() {
+    let garage = Garage::with_car();
+    garage.at("2026-10-31T22:00:00");
+    garage.ok(&["run", "--track", "Osier Flats", "--elevation", "612", "60=1.65"]);
+    garage.at("2026-11-01T12:00:00");
+    let before = garage.log("grey");
+    for words in [&["air", "60F 50% 29.42 station"][..], &["run", "60=1.66", "--yes"]] {
+        let said = garage.refused(2, &[words, &["--at", "2026-11-01 05:30"]].concat());
+        has(&said, &["06:30", "2026-10-31", "the next day there"]);
+    }
+    assert_eq!(garage.log("grey"), before);
+    garage.ok(&["air", "60F 50% 29.42 station", "--at", "2026-11-01 04:30"]);
+    has(&garage.read("grey", "days/2026/10-31-osier-flats.toml"), &["at = 05:30:00"]);
+}
+
 #[test]
 fn an_old_report_needs_its_time() {
     let garage = at_the_track();

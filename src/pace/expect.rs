@@ -228,11 +228,14 @@ impl<'a> Known<'a> {
             let walked = row.day.saturating_sub(last) as f64;
             day_sd * day_sd + drift_sd * drift_sd * walked + b.hour * b.hour * row.hour * row.hour
         };
-        let day_var = new_day.min(latent);
-        let air_var = left(&|x, y| of_air(&alike, x, y)).1.min(latent - day_var);
+        let air = left(&|x, y| of_air(&alike, x, y)).1;
+        let sheet = left(&|x, y| known(b, true, x, y) + change_sd * change_sd * self.common.of(x, y)).1;
+        // Each by itself, the parts overlap (the runs tell them apart only so far): they share what is left in proportion.
+        let all = new_day + air + sheet;
+        let share = if all > 0.0 { latent / all } else { 0.0 };
         // What is not known of the widths widens what rests on them.
         let widened = rest_wide * rest_wide;
-        let (day_var, knowing_var) = (day_var * widened, (latent - day_var - air_var).max(0.0) * widened);
+        let (day_var, air_var, knowing_var) = (new_day * share * widened, air * share, sheet * share * widened);
         let air_var = air_var + reading * reading;
         let of = SpreadOf {
             run: run_wide * back,

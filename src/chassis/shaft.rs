@@ -12,7 +12,7 @@ use super::rad_s;
 pub const LEFT_OVER_GUIDE_RAD_S2: f64 = 400.0;
 /// Guide for the shaft's own acceleration between its joints, rad/s2: SAE AE-7, section 3.1.1, from memory, unverified.
 pub const INERTIA_GUIDE_RAD_S2: f64 = 1_000.0;
-/// The guides are written in `w^2 b^2`, small angles. Beyond so many degrees, where that reads 2 % low, no limit is given:
+/// The guides are written in `w^2 b^2`, small angles. Beyond so many degrees, where that reads 2.5 % low, no limit is given:
 /// a shaft that turns that slowly is not limited by evenness.
 pub const LIMIT_HOLDS_TO_DEG: f64 = 20.0;
 /// Share of a tube's critical speed that a car should stay below: a driveline supplier's open technical page, as quoted in

@@ -9,7 +9,7 @@ pub const MIN_PER_HOUR: f64 = 60.0;
 
 /// An answer that is a number, of inputs that are more than nothing.
 fn of(inputs: &[f64], answer: f64) -> Option<f64> {
-    (inputs.iter().all(|x| *x > 0.0) && answer.is_finite()).then_some(answer)
+    (inputs.iter().all(|x| *x > 0.0 && x.is_finite()) && answer.is_finite()).then_some(answer)
 }
 
 /// Area on the ground, in2, of a load on air: `load/pressure`, a membrane. Common practice, no source; an upper bound, since

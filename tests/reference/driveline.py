@@ -39,7 +39,7 @@ def frame(axis):
     return np.cross(across, axis), across
 
 
-def driven_deg(pin_in, axis_out):
+def driven(pin_in, axis_out):
     """The other pin of a cross is at right angles to the first and to its own shaft."""
     pin = np.cross(pin_in, axis_out)
     return pin / np.linalg.norm(pin)
@@ -56,7 +56,7 @@ def speeds(axes, turns, wrong=False):
         pin = up * math.cos(turn) + across * math.sin(turn)
         rate, shaft = 1.0, axes[0]
         for i, axis in enumerate(axes[1:]):
-            q = driven_deg(pin, axis)
+            q = driven(pin, axis)
             rate *= -(np.cross(shaft, pin) @ q) / (np.cross(axis, q) @ pin)
             # The yoke at the other end of this shaft holds the next cross by a pin in line with this one, or a quarter turn off.
             pin, shaft = (np.cross(axis, q) if wrong else q), axis

@@ -207,7 +207,8 @@ mod tests {
             assert_eq!(Joint::new(angle), None);
         }
         assert_eq!(Joint::new(-3.0), Joint::new(3.0));
-        for (rpm, swing) in [(0.0, 0.0), (0.0, 1.0), (1_000.0, -1.0), (-1_000.0, 1.0), (f64::NAN, 1.0), (1.0, f64::MAX)] {
+        for (rpm, swing) in [(0.0, 0.0), (0.0, 1.0), (1_000.0, -1.0), (-1_000.0, 1.0), (f64::NAN, 1.0), (1.0, f64::MAX)]
+        {
             assert_eq!(Joint::of_swing(rpm, swing), None, "{rpm} {swing}");
         }
     }

@@ -171,8 +171,11 @@ impl Tube {
     pub fn new(outside_in: f64, wall_in: f64, metal: Metal) -> Option<Tube> {
         let sound = |x: f64| x > 0.0 && x.is_finite();
         let metal_is = sound(metal.modulus_psi) && sound(metal.weight_lb_in3);
-        (sound(outside_in) && sound(wall_in) && wall_in <= outside_in / 2.0 && metal_is)
-            .then_some(Tube { outside_in, wall_in, metal })
+        (sound(outside_in) && sound(wall_in) && wall_in <= outside_in / 2.0 && metal_is).then_some(Tube {
+            outside_in,
+            wall_in,
+            metal,
+        })
     }
 
     /// First bending critical speed, rpm, with joints `length_in` apart: `30 pi/L^2 sqrt(E I/(rho A))`, the lowest bending

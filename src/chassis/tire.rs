@@ -128,7 +128,8 @@ mod tests {
             }
         }
         for bad in [0.0, -1.0, f64::NAN] {
-            let answers = [footprint_in2(800.0, bad), rolling_radius_in(bad), turns_per_mile(bad), wheel_rpm(100.0, bad)];
+            let answers =
+                [footprint_in2(800.0, bad), rolling_radius_in(bad), turns_per_mile(bad), wheel_rpm(100.0, bad)];
             assert_eq!(answers, [None; 4], "{bad}");
         }
         assert_eq!(effective_radius_in(13.0, 13.1), None);

@@ -28,7 +28,10 @@ fn checker(topic: &str) -> Option<fn(&mut Check)> {
 }
 
 fn driveline() -> Vec<Entry> {
-    entries().into_iter().filter(|e| e.topic.starts_with("D.") || ["C.tire", "C.trap_rpm"].contains(&&*e.topic)).collect()
+    entries()
+        .into_iter()
+        .filter(|e| e.topic.starts_with("D.") || ["C.tire", "C.trap_rpm"].contains(&&*e.topic))
+        .collect()
 }
 
 /// What is wrong with an entry, and how many of its numbers were checked.

@@ -315,7 +315,7 @@ mod tests {
                 let shaft = b1.turned_deg(turn);
                 b1.ratio(turn) * b2.ratio(shaft + 90.0 + twist)
             };
-            let speeds = || (0..7_200).map(|i| speed(f64::from(i) / 40.0));
+            let speeds = || (0..3_600).map(|i| speed(f64::from(i) / 20.0));
             close(speeds().fold(0.0, f64::max), one.greatest_ratio(), 1e-6)?;
             close(speeds().fold(9.0, f64::min), one.least_ratio(), 1e-6)?;
             // Front and rear may change places; a mirrored car has the twist the other way.

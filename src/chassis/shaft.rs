@@ -100,8 +100,9 @@ impl Driveline {
     }
 
     /// The same with the axle wound up: the torque turns the pinion's nose up by `nose_up_deg`, which opens or closes the
-    /// rear joint by its sign. The shaft's slope is taken unchanged; it changes by the few hundredths of an inch that the
-    /// pinion's yoke moves over the shaft's length.
+    /// rear joint by its sign (geometry). The shaft's slope is taken unchanged. In truth the pinion's yoke comes up with the
+    /// nose, and the shaft then falls less to the rear by about the yoke's distance from the axle over the shaft's length, a
+    /// fifth of the wind-up with 10 in and 50 in; what the body does meanwhile is not in it either.
     pub fn wound_up(&self, nose_up_deg: f64) -> Option<Driveline> {
         let pinion = Line::new(self.pinion.side_deg + nose_up_deg, self.pinion.top_deg)?;
         Driveline::new(self.transmission, self.shaft, pinion)

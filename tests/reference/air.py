@@ -345,3 +345,20 @@ def a_chain(i):
         "cross.da_exact_ft": da_rounded(ideal(t, p, e)),
         "cross.pa_ft": pa_faa(p),
     }
+
+
+TOPICS = {
+    "A.isa": a_isa,
+    "A.es": a_es,
+    "A.dewpoint": a_dewpoint,
+    "A.wetbulb": a_wetbulb,
+    "A.humidity_ratio": a_humidity_ratio,
+    "A.rho": a_rho,
+    "A.rho_grid": a_rho_grid,
+    "A.density_altitude": a_density_altitude,
+    "A.pressure_altitude": a_pressure_altitude,
+    "A.altimeter": a_altimeter,
+    "A.power_cf": a_power_cf,
+    "A.metar": lambda i: decode(i["text"]),
+    "A.chain": a_chain,
+}

@@ -1,5 +1,9 @@
 #!/usr/bin/env python3
-"""Regenerates the recomputed values of topics A and B of references.toml, and says which differ.
+"""Regenerates the recomputed values of references.toml, and says which differ.
+
+    recompute.py [TOPIC...]
+
+A topic is A., B., C.tire, C.trap_rpm or D., or the beginning of a longer name; none is all of these.
 
 The formulas are written here from their sources, apart from the Rust; the answers of libraries come from the libraries
 (requirements.txt). Regenerated are the expected values of entries of kind `recomputed`, the arithmetic of entries of kind
@@ -7,38 +11,18 @@ The formulas are written here from their sources, apart from the Rust; the answe
 Exit 1 on a difference, or where a value has nothing that regenerates it.
 """
 
+import importlib
 import sys
 import tomllib
 from pathlib import Path
-
-import air
-import runs
 
 # How far apart two computations of one value may be: arithmetic, and what a solver or a finite difference leaves.
 ARITHMETIC = 1e-9
 SOLVED = 1e-6
 
-TOPICS = {
-    "A.isa": air.a_isa,
-    "A.es": air.a_es,
-    "A.dewpoint": air.a_dewpoint,
-    "A.wetbulb": air.a_wetbulb,
-    "A.humidity_ratio": air.a_humidity_ratio,
-    "A.rho": air.a_rho,
-    "A.rho_grid": air.a_rho_grid,
-    "A.density_altitude": air.a_density_altitude,
-    "A.pressure_altitude": air.a_pressure_altitude,
-    "A.altimeter": air.a_altimeter,
-    "A.power_cf": air.a_power_cf,
-    "A.metar": lambda i: air.decode(i["text"]),
-    "A.chain": air.a_chain,
-    "B.cube_root": runs.b_cube_root,
-    "B.two_phase": runs.b_two_phase,
-    "B.splits": runs.b_splits,
-    "B.density_correction": runs.b_density_correction,
-    "B.eighth_quarter": runs.b_eighth_quarter,
-    "B.const_power": runs.b_const_power,
-}
+# Which module has a topic: the longest beginning that fits. A module is loaded only when one of its topics is asked for, so
+# that `recompute.py D.` needs no library of the air's.
+MODULES = {"A.": "air", "B.": "runs", "C.tire": "driveline", "C.trap_rpm": "driveline", "D.": "driveline"}
 
 # Found by a solver, a finite difference or an integration, so not to the last digit; the drag exponents to the tolerance
 # that their entry gives.
@@ -54,6 +38,9 @@ def allowed(entry, key):
 
 
 def same(entry, key, old, new):
+    if isinstance(old, list) and isinstance(old[0], float):
+        each = [same(entry, key, a, b) for a, b in zip(old, new)]
+        return len(old) == len(new) and all(equal for equal, _ in each), max(off for _, off in each)
     if isinstance(old, (list, str, bool)):
         return old == new, "exact"
     relative, absolute = allowed(entry, key)
@@ -61,9 +48,19 @@ def same(entry, key, old, new):
     return off <= max(absolute, relative * abs(old)), f"{off:.1e}"
 
 
+def regenerator(topic):
+    """What gives a topic's values; none where its module has nothing for it."""
+    module = MODULES[max((m for m in MODULES if topic.startswith(m)), key=len)]
+    return importlib.import_module(module).TOPICS.get(topic)
+
+
 def main():
     path = Path(__file__).with_name("references.toml")
-    entries = [e for e in tomllib.loads(path.read_text())["ref"] if e["topic"].startswith(("A.", "B."))]
+    asked = tuple(sys.argv[1:]) or tuple(MODULES)
+    ours = lambda topic: topic.startswith(tuple(MODULES)) and topic.startswith(asked)
+    entries = [e for e in tomllib.loads(path.read_text())["ref"] if ours(e["topic"])]
+    if not entries:
+        sys.exit(f"no topic here begins with {' or '.join(asked)}: there are {', '.join(MODULES)}")
     counts = {"same": 0, "DIFFER": 0, "NOTHING": 0}
     for entry in entries:
         # What is printed in a source is not recomputed; what stands beside it as `cross` is.
@@ -74,8 +71,10 @@ def main():
         old = own | {f"cross.{k}": v for k, v in entry.get("cross", {}).items()}
         if not old:
             continue
-        topic = TOPICS[entry["topic"]]
-        new = topic(entry["inputs"], entry["formula"]) if topic is air.a_pressure_altitude else topic(entry["inputs"])
+        # One form of the air hangs on the entry's formula as well.
+        given = (entry["inputs"], entry["formula"]) if entry["topic"] == "A.pressure_altitude" else (entry["inputs"],)
+        topic = regenerator(entry["topic"])
+        new = topic(*given) if topic else {}
         for key, value in old.items():
             fresh = new.get(key)
             if fresh is None:

@@ -123,3 +123,13 @@ def b_const_power(i):
     v1, v2, power = i["v1_m_s"], i["v2_m_s"], i["P_W"]
     mass = 2 * power * i["t_s"] / (v2**2 - v1**2)
     return {"cross.mass_kg": mass, "cross.distance_m": mass * (v2**3 - v1**3) / (3 * power)}
+
+
+TOPICS = {
+    "B.cube_root": b_cube_root,
+    "B.two_phase": b_two_phase,
+    "B.splits": b_splits,
+    "B.density_correction": b_density_correction,
+    "B.eighth_quarter": b_eighth_quarter,
+    "B.const_power": b_const_power,
+}

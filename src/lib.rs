@@ -8,6 +8,7 @@
 
 pub mod air;
 pub mod blame;
+pub mod chassis;
 pub mod cli;
 pub mod diff;
 pub mod garage;

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 const MAY_USE: &[(&str, &[&str])] = &[
     ("schema", &[]),
     ("air", &["schema"]),
+    ("chassis", &["schema"]),
     ("stats", &[]),
     ("store", &[]),
     ("diff", &["schema"]),

@@ -68,7 +68,8 @@ impl TorsionArm {
     }
 
     /// How far the body rises over the wheel when `leaving_lb` leave, by the rate where the arm is, in. No more leaves than
-    /// is there. For short ways; [`TorsionArm::rise_exact_in`] follows the arm.
+    /// is there. For short ways; [`TorsionArm::rise_exact_in`] follows the arm. From a level arm it is less than along the
+    /// arc until some three quarters of the twist are gone (`psi u^2/2 > 2 u^3/3`), then more.
     pub fn rise_linear_in(&self, leaving_lb: f64) -> f64 {
         leaving_lb.min(self.load_lb) / self.wheel_rate_lb_in()
     }

@@ -144,7 +144,8 @@ pub fn traction_limit(c: &mut Check) {
             ("t_all_wheel_s", car.all_wheel_limit_lb(mu)),
         ] {
             c.is(key, seconds / g);
-            c.near(&format!("cross.{key}"), seconds / g, 1e-9, 0.0);
+            // By its own tolerance: that one was made with 100 km/h unrounded.
+            c.near(&format!("cross.{key}"), seconds / g, 0.0, 0.01);
         }
         return;
     }

@@ -58,10 +58,7 @@ impl Judge {
     /// Sorts the runs by setup.
     pub fn new(timeline: &Timeline, runs: &[Seen], finish_ft: u32, response: Response) -> Judge {
         let setups = timeline.setups();
-        let mut setup_of = vec![0; timeline.versions.len()];
-        for (s, setup) in setups.iter().enumerate() {
-            setup.versions.iter().for_each(|v| setup_of[*v] = s);
-        }
+        let setup_of = timeline.setup_of(&setups);
         let mut values: Vec<Vec<f64>> = vec![Vec::new(); setups.len()];
         let mut raw = values.clone();
         let mut left_out = 0;

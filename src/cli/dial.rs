@@ -3,9 +3,10 @@
 use super::context::Context;
 use super::footing::{car_facts, made, version_meant};
 use super::ui::Ui;
-use crate::garage::{Book, Error, History, Result};
+use crate::garage::{Error, History, Result};
 use crate::pace::{
-    Asked, Backtest, Expected, Footing, FootingOf, Made, Standing, backtest, expect, looked_at, reading_log_sd,
+    Asked, Backtest, CarFacts, Expected, Footing, FootingOf, Made, Standing, backtest, expect, looked_at,
+    reading_log_sd,
 };
 use crate::render;
 use crate::render::dial::{AirAsked, DialTold};
@@ -71,10 +72,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DialArgs) -> Result<()> {
         return Err(Error::usage(format!("{finish} ft is no finish"), "660, 1000 or 1320"));
     }
     let runs = made(&history);
+    let car = car_facts(&book, &history)?;
     if args.backtest {
         let finish_ft = args.finish.unwrap_or(history.finish_ft());
         let most = args.last.map_or(200, |n| usize::try_from(n).unwrap_or(usize::MAX));
-        let tried = look_back(ui, &book, &history, &runs, finish_ft, most)?;
+        let tried = look_back(ui, &history, &car, &runs, finish_ft, most);
         ctx.answer(ui, || render::dial::backtest_json(&head, &tried), || render::dial::backtest_text(&head, &tried));
         return Ok(());
     }
@@ -94,7 +96,6 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DialArgs) -> Result<()> {
     let finish_ft = args.finish.unwrap_or(day.finish_ft);
     // What was not yet run then is not known then.
     let runs: Vec<Made> = runs.into_iter().filter(|m| m.0.at <= at).collect();
-    let car = car_facts(&book, &history)?;
     let footing = Footing::new(&history.timeline, &runs, finish_ft, &car, FootingOf::Book);
     let asked_air = air_of(ui, &footing, &day, at, args)?;
     let asked = Asked {
@@ -112,7 +113,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DialArgs) -> Result<()> {
     let et = expected.iter().any(|e| e.response == Response::Et);
     let read = asked_air.density_kg_m3.is_some() || footing.reference.is_none();
     let looked_back =
-        if et && read { Some(look_back(ui, &book, &history, &runs, finish_ft, LOOKED_BACK)?) } else { None };
+        if et && read { Some(look_back(ui, &history, &car, &runs, finish_ft, LOOKED_BACK)) } else { None };
     let told = DialTold {
         version: versions[version].number.to_string(),
         with: (0..versions.len())
@@ -217,8 +218,7 @@ fn air_of(ui: &mut Ui, footing: &Footing, day: &Day, at: Moment, args: &DialArgs
 }
 
 /// Expects earlier runs, showing how far it is where that takes a while.
-fn look_back(ui: &Ui, book: &Book, history: &History, runs: &[Made], finish_ft: u32, last: usize) -> Result<Backtest> {
-    let car = car_facts(book, history)?;
+fn look_back(ui: &Ui, history: &History, car: &CarFacts, runs: &[Made], finish_ft: u32, last: usize) -> Backtest {
     let bar = ui.progress().then(|| indicatif::ProgressBar::new(1));
     let progress = |done: usize, all: usize| {
         if let Some(bar) = &bar {
@@ -226,9 +226,9 @@ fn look_back(ui: &Ui, book: &Book, history: &History, runs: &[Made], finish_ft: 
             bar.set_position(done as u64);
         }
     };
-    let tried = backtest(&history.timeline, runs, &car, finish_ft, last, &progress);
+    let tried = backtest(&history.timeline, runs, car, finish_ft, last, &progress);
     if let Some(bar) = bar {
         bar.finish_and_clear();
     }
-    Ok(tried)
+    tried
 }

@@ -45,11 +45,8 @@ pub(super) struct Ground {
 impl Ground {
     /// For a timeline.
     pub fn new(timeline: &Timeline) -> Ground {
-        let mut setup_of = vec![0; timeline.versions.len()];
         let setups = timeline.setups();
-        for (s, setup) in setups.iter().enumerate() {
-            setup.versions.iter().for_each(|v| setup_of[*v] = s);
-        }
+        let setup_of = timeline.setup_of(&setups);
         // Setups come in the order of their first version, so a parent stands before its child.
         let parent: Vec<Option<usize>> = setups
             .iter()

@@ -198,6 +198,15 @@ impl Timeline {
         out
     }
 
+    /// The setup of each version: its place in `setups`, which is [`Timeline::setups`] of this timeline.
+    pub fn setup_of(&self, setups: &[Setup]) -> Vec<usize> {
+        let mut out = vec![0; self.versions.len()];
+        for (s, setup) in setups.iter().enumerate() {
+            setup.versions.iter().for_each(|v| out[*v] = s);
+        }
+        out
+    }
+
     /// The version now on the car.
     pub fn now(&self) -> Option<&Version> {
         self.versions.last()

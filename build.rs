@@ -18,12 +18,13 @@ fn main() -> Result<(), Box<dyn Error>> {
         ("COLUMNS", "columns"),
         ("PARTS", "parts"),
         ("AIR", "air"),
+        ("PLACES", "places"),
     ] {
         let path = root.join(file).with_extension("toml");
         println!("cargo::rerun-if-changed={}", path.display());
         writeln!(code, "pub(super) const {name}: &str = {:?};", json(&path)?)?;
     }
-    for (name, dir) in [("FIELD_FILES", "fields"), ("TEMPLATES", "templates")] {
+    for (name, dir) in [("FIELD_FILES", "fields"), ("TEMPLATES", "templates"), ("RULE_FILES", "rules")] {
         let dir = root.join(dir);
         println!("cargo::rerun-if-changed={}", dir.display());
         let mut files: Vec<PathBuf> = fs::read_dir(&dir)?.map(|f| f.map(|f| f.path())).collect::<Result<_, _>>()?;

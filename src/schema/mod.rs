@@ -9,6 +9,7 @@ mod doubt;
 mod edit;
 mod embedded;
 mod entry;
+mod expr;
 mod field;
 mod json;
 mod jsonschema;
@@ -19,6 +20,7 @@ mod part;
 mod part_words;
 mod problem;
 mod read;
+mod rule;
 mod sheet;
 mod unit;
 mod value;
@@ -26,12 +28,13 @@ mod write;
 
 pub use assign::{find_field, reading, scalar};
 pub use catalog::{Area, Kind, RunNumber, RunWord, RunWords, Schema, Template, Together, When, schema};
-pub use catalog::{air_data, columns_data};
+pub use catalog::{air_data, columns_data, places_data, rules};
 pub use clause_edits::counted_from_stiff;
 pub use condition::Condition;
 pub use doubt::{Places, SURE, about, is_about, without_doubt};
 pub use edit::{Applied, Edit, Typed, apply, readings, typed};
 pub use entry::{Candidate, Choose, EntryContext, EntryError, Measured, read_entry, read_measured};
+pub use expr::{Compare, Expr, LONGEST_EXPR, Term};
 pub use field::{Effect, Field, Group, Noun, Ring, Role, Sides, Slot, Takes, Turn};
 pub use json::{sheet_json, value_from_json, value_json};
 pub use jsonschema::json_schemas;
@@ -44,6 +47,7 @@ pub use problem::Problem;
 pub use read::{
     KnownParts, LARGEST_SHEET, SheetText, choice_word, flag_word, read_in_parts, read_sheet, read_values, with_unit,
 };
+pub use rule::{Job, Member, Rule, Severity};
 pub use sheet::{Sheet, Verdict, check_value, takes_words};
 pub use unit::{Unit, Units};
 pub use value::{Row, Scalar, Value};

@@ -11,6 +11,7 @@ pub mod blame;
 pub mod chassis;
 pub mod cli;
 pub mod diff;
+pub mod figures;
 pub mod garage;
 pub mod pace;
 pub mod render;

@@ -16,8 +16,16 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("pace", &["schema", "stats", "air", "slip", "timeline"]),
     ("blame", &["schema", "stats", "air", "timeline", "diff", "slip", "pace"]),
     ("garage", &["schema", "air", "store", "timeline", "diff", "slip"]),
-    ("render", &["schema", "stats", "air", "timeline", "diff", "slip", "pace", "blame", "garage"]),
-    ("cli", &["schema", "stats", "air", "store", "timeline", "diff", "slip", "pace", "blame", "garage", "render"]),
+    ("figures", &["schema", "air", "chassis", "diff", "slip", "timeline"]),
+    ("check", &["schema", "diff", "slip", "timeline", "figures"]),
+    ("render", &["schema", "stats", "air", "timeline", "diff", "slip", "pace", "blame", "garage", "figures", "check"]),
+    (
+        "cli",
+        &[
+            "schema", "stats", "air", "chassis", "store", "timeline", "diff", "slip", "pace", "blame", "garage", "figures",
+            "check", "render",
+        ],
+    ),
 ];
 
 /// What prints.

@@ -29,6 +29,11 @@ pub fn stale_now(book: &Book, history: &History) -> Result<Vec<Stale>> {
 
 /// What was stale at the end of a version, in sheet order.
 pub fn stale_at(book: &Book, history: &History, version: usize) -> Result<Vec<Stale>> {
+    moved_at(book, history, version, &[Role::Measured])
+}
+
+/// The same of fields of these roles: what was set and then moved by another setting as well.
+pub fn moved_at(book: &Book, history: &History, version: usize, roles: &[Role]) -> Result<Vec<Stale>> {
     let timeline = &history.timeline;
     let Some(wanted) = timeline.versions.get(version) else { return Ok(Vec::new()) };
     let until = timeline.records().take_while(|(i, _)| *i <= version);
@@ -39,7 +44,7 @@ pub fn stale_at(book: &Book, history: &History, version: usize) -> Result<Vec<St
         Ok(Rc::new(read_in_parts(&book.schema, &text(book.store.blob(id)?, "setup.toml")?, &mut known)))
     };
     let now = sheet(wanted.sheet_id())?;
-    let mut walk = Walk::new(&book.schema, &now);
+    let mut walk = Walk::over(&book.schema, &now, roles);
     let mut after = (wanted.sheet_id(), now.clone());
     for (i, (entry, number)) in steps.iter().enumerate().rev() {
         if walk.is_done() {

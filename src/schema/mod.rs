@@ -35,7 +35,7 @@ pub use doubt::{Places, SURE, about, is_about, without_doubt};
 pub use edit::{Applied, Edit, Typed, apply, readings, typed};
 pub use entry::{Candidate, Choose, EntryContext, EntryError, Measured, read_entry, read_measured};
 pub use expr::{Compare, Expr, LONGEST_EXPR, Term};
-pub use field::{Effect, Field, Group, Noun, Ring, Role, Sides, Slot, Takes, Turn};
+pub use field::{Effect, Field, Group, Noun, Ring, Role, Sides, Slot, Takes, Turn, short_label};
 pub use json::{sheet_json, value_from_json, value_json};
 pub use jsonschema::json_schemas;
 pub use mark::{Mark, filled_back, mark_of};

@@ -1,5 +1,6 @@
 //! Dated changes ⇄ sheets: what was on the car when. Pure: no files, no clock.
 
+mod facts;
 mod life;
 mod number;
 mod relink;
@@ -10,6 +11,7 @@ mod versions;
 pub use life::{Fitted, Life, Stretch, fitted_on, lives};
 pub use number::{Given, VersionNumber};
 pub use relink::{Place, Places};
-pub use stale::{Before, Cause, Facts, Missing, Stale, Step, Taken, Walk, always_so, missing};
+pub use facts::{Facts, Missing, missing};
+pub use stale::{Before, Cause, Stale, Step, Taken, Walk, always_so};
 pub use sums::{Dated, Steps, SumError, Summed, sums};
 pub use versions::{Entry, Kind, Remark, Setup, Timeline, Version};

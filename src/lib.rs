@@ -9,6 +9,7 @@
 pub mod air;
 pub mod blame;
 pub mod chassis;
+pub mod check;
 pub mod cli;
 pub mod diff;
 pub mod figures;

@@ -18,12 +18,18 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("garage", &["schema", "air", "store", "timeline", "diff", "slip"]),
     ("figures", &["schema", "air", "chassis", "diff", "slip", "timeline"]),
     ("check", &["schema", "diff", "slip", "timeline", "figures"]),
-    ("render", &["schema", "stats", "air", "timeline", "diff", "slip", "pace", "blame", "garage", "figures", "check"]),
+    (
+        "render",
+        &[
+            "schema", "stats", "air", "chassis", "timeline", "diff", "slip", "pace", "blame", "garage", "figures",
+            "check",
+        ],
+    ),
     (
         "cli",
         &[
-            "schema", "stats", "air", "chassis", "store", "timeline", "diff", "slip", "pace", "blame", "garage", "figures",
-            "check", "render",
+            "schema", "stats", "air", "chassis", "store", "timeline", "diff", "slip", "pace", "blame", "garage",
+            "figures", "check", "render",
         ],
     ),
 ];

@@ -1,6 +1,6 @@
 //! Asking for the inputs of a figure: each is recorded, and what cannot be had is named.
 
-use super::{Def, Figure, Given, Of, SIDES, definition};
+use super::{Def, Figure, Given, Of, definition};
 use crate::schema::{Scalar, Value, short_label as short};
 use crate::slip::Moment;
 use std::cell::RefCell;
@@ -86,7 +86,7 @@ pub(super) fn figure(def: &'static Def, side: Option<usize>, given: &Given, memo
         let no_number = || Cannot::Because("the numbers on record have no answer".to_owned());
         if x.is_finite() { Ok(x) } else { Err(no_number()) }
     });
-    let figure = Figure { name: def.name, side, value, inputs: ask.inputs, assumed: ask.assumed };
+    let figure = Figure { def, side, value, inputs: ask.inputs, assumed: ask.assumed };
     memory.0.borrow_mut().insert((def.name, side), figure.clone());
     figure
 }
@@ -118,7 +118,12 @@ impl<'g> Ask<'_, 'g> {
         for (to, name) in out.iter_mut().zip(names) {
             match self.num(name) {
                 Ok(x) => *to = x,
-                Err(Cannot::Missing(more)) => more.into_iter().filter(|m| !missing.contains(m)).collect::<Vec<_>>().into_iter().for_each(|m| missing.push(m)),
+                Err(Cannot::Missing(more)) => more
+                    .into_iter()
+                    .filter(|m| !missing.contains(m))
+                    .collect::<Vec<_>>()
+                    .into_iter()
+                    .for_each(|m| missing.push(m)),
                 Err(other) => return Err(other),
             }
         }
@@ -188,7 +193,7 @@ impl<'g> Ask<'_, 'g> {
     }
 
     fn field(&mut self, path: &'static str) -> Got<f64> {
-        let (slots, value) = self.value(path)?;
+        let (slots, value) = self.given.value(path, self.side)?;
         let nums: Vec<f64> = match (&value, slots.as_slice()) {
             (Value::One(Scalar::Num(n)), _) => vec![n.to_f64()],
             (value, slots) => {
@@ -218,64 +223,9 @@ impl<'g> Ask<'_, 'g> {
         }]);
     }
 
-    /// The value at a path, if it is a fact, and the slots of it that are meant.
-    fn value(&self, path: &str) -> Got<(Vec<usize>, Value)> {
-        let given = self.given;
-        let Some((field, slot)) = given.schema.locate(path) else {
-            return Err(Cannot::Because(format!("`{path}` is no field")));
-        };
-        if !field.on_chassis(given.chassis) || !field.applies.holds(given.sheet) {
-            return Err(Cannot::NotHere);
-        }
-        let width = field.slots.len();
-        let slots: Vec<usize> = match (slot, self.side) {
-            (Some(i), _) => vec![i],
-            (None, Some(side)) if width == 2 && field.slots[0].id == SIDES[0] => vec![side],
-            (None, _) => (0..width).collect(),
-        };
-        let Some(value) = given.sheet.get(&field.key) else { return Err(self.missing(path, Why::NotOnRecord)) };
-        let there = |i: &usize| value.slot(*i).is_some();
-        if matches!(value, Value::Slots(_)) && !slots.iter().all(there) {
-            return Err(self.missing(path, Why::NotOnRecord));
-        }
-        let sure = match value {
-            Value::Slots(_) => slots.iter().all(|i| given.facts.usable_at(&field.key, *i).is_some()),
-            _ => given.facts.usable(&field.key).is_some(),
-        };
-        if !sure {
-            return Err(self.missing(path, self.not_sure(&field.key)));
-        }
-        Ok((slots, value.clone()))
-    }
-
-    /// Why a value that is on record is no fact.
-    fn not_sure(&self, key: &str) -> Why {
-        let given = self.given;
-        match (given.stale_of(key), given.schema.field(key), given.sheet.get(key)) {
-            (Some(stale), Some(field), Some(value)) => Why::Stale {
-                was: crate::diff::words::show_value(given.schema, field, value),
-                since: stale.since().at,
-            },
-            _ => Why::Doubtful,
-        }
-    }
-
-    fn missing(&self, path: &str, why: Why) -> Cannot {
-        let Some((field, slot)) = self.given.schema.locate(path) else { return Cannot::NotHere };
-        let slot = slot.and_then(|i| field.slot_list().get(i)).and_then(|s| s.label.clone());
-        let label = short(&field.label);
-        Cannot::Missing(vec![Missing {
-            name: path.to_owned(),
-            label: slot.map_or(label.to_owned(), |s| format!("{label}, {s}")),
-            why,
-            tool: field.tool.clone(),
-            minutes: field.minutes.filter(|_| !field.shop),
-        }])
-    }
-
     /// The words of a choice, yes or no, or a text.
     pub fn text(&mut self, key: &'static str) -> Got<String> {
-        let (slots, value) = self.value(key)?;
+        let (slots, value) = self.given.value(key, self.side)?;
         let scalar = value.one().or_else(|| value.slot(*slots.first()?));
         let words = scalar.map(ToString::to_string).ok_or(Cannot::NotHere)?;
         self.record(key, None, Some(words.clone()));
@@ -284,7 +234,7 @@ impl<'g> Ask<'_, 'g> {
 
     /// All numbers of a list, in order; of a field with slots all of them.
     pub fn list(&mut self, key: &'static str) -> Got<Vec<f64>> {
-        let (_, value) = self.value(key)?;
+        let (_, value) = self.given.value(key, self.side)?;
         let nums: Vec<f64> = match &value {
             Value::List(all) => all.iter().map(|n| n.to_f64()).collect(),
             value => value.scalars().filter_map(|s| Some(s.num()?.to_f64())).collect(),
@@ -296,7 +246,7 @@ impl<'g> Ask<'_, 'g> {
 
     /// Whether a fact is on record.
     pub fn has(&self, path: &str) -> bool {
-        self.value(path).is_ok()
+        self.given.value(path, self.side).is_ok()
     }
 
     /// The value of a figure or a field if it can be had; what is missing to it is no matter.

@@ -2,7 +2,9 @@
 
 use super::ask::some;
 use super::{Ask, Cannot, Def, Got, Of, State, Subject};
-use crate::chassis::{G_STEEL_PSI, TorsionArm, TorsionBar, ride_frequency_hz, rise_in, static_deflection_in, wheel_rate_lb_in};
+use crate::chassis::{
+    G_STEEL_PSI, TorsionArm, TorsionBar, ride_frequency_hz, rise_in, static_deflection_in, wheel_rate_lb_in,
+};
 
 const TORSION: &[&str] = &["torsion"];
 const COIL: &[&str] = &["strut", "coilover"];
@@ -55,15 +57,42 @@ const fn side(
 pub(super) const SUBJECT: Subject = Subject {
     title: "Front springs",
     figures: &[
-        side("front_sprung_corner", "load on the front spring", "lb", 0, &[], "corner weight less half the front unsprung weight", "arithmetic", sprung),
-        side("torsion_bar_rate", "torsion bar rate", "in-lb/deg", 0, TORSION, "kT = G pi D^4/(32 L), for each degree", SHIGLEY, |a| {
-            Ok(bar(a)?.rate_in_lb_per_rad().to_radians())
+        side(
+            "front_sprung_corner",
+            "load on the front spring",
+            "lb",
+            0,
+            &[],
+            "corner weight less half the front unsprung weight",
+            "arithmetic",
+            sprung,
+        ),
+        side(
+            "torsion_bar_rate",
+            "torsion bar rate",
+            "in-lb/deg",
+            0,
+            TORSION,
+            "kT = G pi D^4/(32 L), for each degree",
+            SHIGLEY,
+            |a| Ok(bar(a)?.rate_in_lb_per_rad().to_radians()),
+        ),
+        side("torsion_bar_twist", "torsion bar twist", "deg", 1, TORSION, "T/kT, T = F R cos a", SHIGLEY, |a| {
+            Ok(arm(a)?.twist_deg())
         }),
-        side("torsion_bar_twist", "torsion bar twist", "deg", 1, TORSION, "T/kT, T = F R cos a", SHIGLEY, |a| Ok(arm(a)?.twist_deg())),
-        side("torsion_bar_stress", "stress at the surface of the bar", "psi", 0, TORSION, "16 T/(pi D^3), ends and nicks not in it", SHIGLEY, |a| {
-            let bar = bar(a)?;
-            Ok(bar.stress_psi(arm(a)?.torque_in_lb()))
-        }),
+        side(
+            "torsion_bar_stress",
+            "stress at the surface of the bar",
+            "psi",
+            0,
+            TORSION,
+            "16 T/(pi D^3), ends and nicks not in it",
+            SHIGLEY,
+            |a| {
+                let bar = bar(a)?;
+                Ok(bar.stress_psi(arm(a)?.torque_in_lb()))
+            },
+        ),
         side("front_wheel_rate", "front wheel rate", "lb/in", 0, TORSION, "(kT + T tan a)/(R^2 cos^2 a)", ARM, |a| {
             match arm(a) {
                 Ok(arm) => Ok(arm.wheel_rate_lb_in()),
@@ -75,25 +104,68 @@ pub(super) const SUBJECT: Subject = Subject {
                 }
             }
         }),
-        side("front_wheel_rate", "front wheel rate", "lb/in", 0, COIL, "k MR^2, MR spring travel over wheel travel, the lean in it", "work at spring and wheel set equal, own algebra", |a| {
-            let [rate, ratio] = a.above_zero(["front.spring.rate", "front.spring.motion_ratio"])?;
-            Ok(wheel_rate_lb_in(rate, ratio, 0.0))
-        }),
-        side("front_spring_deflection", "how far the load has pressed the front, at the wheel", "in", 2, COIL, "F/k", "Hooke's law", |a| {
-            let [load, rate] = a.above_zero(["front_sprung_corner", "front_wheel_rate"])?;
-            Ok(static_deflection_in(load, rate))
-        }),
-        side("front_ride_frequency", "front ride frequency", "Hz", 2, &[], "sqrt(k g/W)/(2 pi)", "Gillespie, Fundamentals of Vehicle Dynamics, ch. 5", |a| {
-            let [rate, load] = a.above_zero(["front_wheel_rate", "front_sprung_corner"])?;
-            Ok(ride_frequency_hz(rate, load))
-        }),
-        side("front_rise_per_100lb", "front rises for each 100 lb that leaves", "in", 2, TORSION, "along the arm's arc: F(a) = kT (twist)/(R cos a), 50 lb off each wheel", "own algebra; bar by Shigley, torsion", |a| {
-            some(arm(a)?.rise_exact_in(LEAVING_LB / 2.0), "so soft a bar has no one answer")
-        }),
-        side("front_rise_per_100lb", "front rises for each 100 lb that leaves", "in", 2, COIL, "50 lb off each wheel over the wheel rate", "Hooke's law", |a| {
-            let [load, rate] = a.above_zero(["front_sprung_corner", "front_wheel_rate"])?;
-            Ok(rise_in(load, rate, LEAVING_LB / 2.0))
-        }),
+        side(
+            "front_wheel_rate",
+            "front wheel rate",
+            "lb/in",
+            0,
+            COIL,
+            "k MR^2, MR spring travel over wheel travel, the lean in it",
+            "work at spring and wheel set equal, own algebra",
+            |a| {
+                let [rate, ratio] = a.above_zero(["front.spring.rate", "front.spring.motion_ratio"])?;
+                Ok(wheel_rate_lb_in(rate, ratio, 0.0))
+            },
+        ),
+        side(
+            "front_spring_deflection",
+            "how far the load has pressed the front, at the wheel",
+            "in",
+            2,
+            COIL,
+            "F/k",
+            "Hooke's law",
+            |a| {
+                let [load, rate] = a.above_zero(["front_sprung_corner", "front_wheel_rate"])?;
+                Ok(static_deflection_in(load, rate))
+            },
+        ),
+        side(
+            "front_ride_frequency",
+            "front ride frequency",
+            "Hz",
+            2,
+            &[],
+            "sqrt(k g/W)/(2 pi)",
+            "Gillespie, Fundamentals of Vehicle Dynamics, ch. 5",
+            |a| {
+                let [rate, load] = a.above_zero(["front_wheel_rate", "front_sprung_corner"])?;
+                Ok(ride_frequency_hz(rate, load))
+            },
+        ),
+        side(
+            "front_rise_per_100lb",
+            "front rises for each 100 lb that leaves",
+            "in",
+            2,
+            TORSION,
+            "along the arm's arc: F(a) = kT (twist)/(R cos a), 50 lb off each wheel",
+            "own algebra; bar by Shigley, torsion",
+            |a| some(arm(a)?.rise_exact_in(LEAVING_LB / 2.0), "so soft a bar has no one answer"),
+        ),
+        side(
+            "front_rise_per_100lb",
+            "front rises for each 100 lb that leaves",
+            "in",
+            2,
+            COIL,
+            "50 lb off each wheel over the wheel rate",
+            "Hooke's law",
+            |a| {
+                let [load, rate] = a.above_zero(["front_sprung_corner", "front_wheel_rate"])?;
+                Ok(rise_in(load, rate, LEAVING_LB / 2.0))
+            },
+        ),
         Def {
             name: "front_rise_launch",
             label: "front rise that the springs would give",

@@ -1,6 +1,7 @@
 //! What figures are computed from: the sheet as far as it can be relied on, what the runs say, and what was asked.
 
-use crate::schema::{Bound, Num, Schema, Sheet};
+use super::{Cannot, Missing, SIDES, Why};
+use crate::schema::{Bound, Num, Schema, Sheet, Value, short_label as short};
 use crate::slip::Moment;
 use crate::timeline::{Facts, Stale};
 use std::collections::HashMap;
@@ -24,6 +25,8 @@ pub struct FromRuns {
     pub bar_touched_pct: Option<(f64, usize)>,
     /// Set fields that were changed after the last run, with the place a hand stands at; `None` = the book has no run.
     pub turned: Option<Vec<String>>,
+    /// The sheet that the last run was made on.
+    pub at_last_run: Option<Sheet>,
     /// Times it was gone back to an earlier version after the last run.
     pub went_back: usize,
 }
@@ -69,5 +72,60 @@ impl<'a> Given<'a> {
     /// How a value went stale.
     pub fn stale_of(&self, key: &str) -> Option<&'a Stale> {
         self.stale.iter().find(|s| s.key == key)
+    }
+
+    /// The value at a path, if it is a fact, and the slots of it that are meant.
+    pub fn value(&self, path: &str, side: Option<usize>) -> Result<(Vec<usize>, Value), Cannot> {
+        let given = self;
+        let Some((field, slot)) = given.schema.locate(path) else {
+            return Err(Cannot::Because(format!("`{path}` is no field")));
+        };
+        if !field.on_chassis(given.chassis) || !field.applies.holds(given.sheet) {
+            return Err(Cannot::NotHere);
+        }
+        let width = field.slots.len();
+        let slots: Vec<usize> = match (slot, side) {
+            (Some(i), _) => vec![i],
+            (None, Some(side)) if width == 2 && field.slots[0].id == SIDES[0] => vec![side],
+            (None, _) => (0..width).collect(),
+        };
+        let Some(value) = given.sheet.get(&field.key) else { return Err(self.missing(path, Why::NotOnRecord)) };
+        let there = |i: &usize| value.slot(*i).is_some();
+        if matches!(value, Value::Slots(_)) && !slots.iter().all(there) {
+            return Err(self.missing(path, Why::NotOnRecord));
+        }
+        let sure = match value {
+            Value::Slots(_) => slots.iter().all(|i| given.facts.usable_at(&field.key, *i).is_some()),
+            _ => given.facts.usable(&field.key).is_some(),
+        };
+        if !sure {
+            return Err(self.missing(path, self.not_sure(&field.key)));
+        }
+        Ok((slots, value.clone()))
+    }
+
+    /// Why a value that is on record is no fact.
+    fn not_sure(&self, key: &str) -> Why {
+        let given = self;
+        match (given.stale_of(key), given.schema.field(key), given.sheet.get(key)) {
+            (Some(stale), Some(field), Some(value)) => {
+                Why::Stale { was: crate::diff::words::show_value(given.schema, field, value), since: stale.since().at }
+            }
+            _ => Why::Doubtful,
+        }
+    }
+
+    /// What is missing at a path.
+    pub fn missing(&self, path: &str, why: Why) -> Cannot {
+        let Some((field, slot)) = self.schema.locate(path) else { return Cannot::NotHere };
+        let slot = slot.and_then(|i| field.slot_list().get(i)).and_then(|s| s.label.clone());
+        let label = short(&field.label);
+        Cannot::Missing(vec![Missing {
+            name: path.to_owned(),
+            label: slot.map_or(label.to_owned(), |s| format!("{label}, {s}")),
+            why,
+            tool: field.tool.clone(),
+            minutes: field.minutes.filter(|_| !field.shop),
+        }])
     }
 }

@@ -39,7 +39,18 @@ const fn def(
     source: &'static str,
     of: fn(&mut Ask) -> Got<f64>,
 ) -> Def {
-    Def { name, label, unit, decimals, state: State::AtLaunch, chassis: &[], formula, source, shown: true, of: Of::One(of) }
+    Def {
+        name,
+        label,
+        unit,
+        decimals,
+        state: State::AtLaunch,
+        chassis: &[],
+        formula,
+        source,
+        shown: true,
+        of: Of::One(of),
+    }
 }
 
 pub(super) const SUBJECT: Subject = Subject {
@@ -47,7 +58,7 @@ pub(super) const SUBJECT: Subject = Subject {
     figures: &[
         def(
             "average_g_60ft_timed",
-            "average over the timed 60 ft, as from a standstill",
+            "average by the timer, as from a standstill",
             "g",
             2,
             "2 s/t^2: high by what was rolled before the timer started",
@@ -56,7 +67,7 @@ pub(super) const SUBJECT: Subject = Subject {
         ),
         def(
             "average_g_60ft",
-            "average to the 60-ft line, roll-out taken off",
+            "average to the 60-ft line, roll-out reckoned",
             "g",
             2,
             "2 (sqrt(s + r) - sqrt(r))^2/t^2, r the roll-out",
@@ -67,21 +78,36 @@ pub(super) const SUBJECT: Subject = Subject {
                 Ok(average_g(60.0, t, ROLLOUT_IN / 12.0))
             },
         ),
-        def("launch_g", "launch that is reckoned with", "g", 2, "as asked (--g), else the average to the 60-ft line", "given", |a| {
-            match a.given().wanted.launch_g {
+        def(
+            "launch_g",
+            "launch that is reckoned with",
+            "g",
+            2,
+            "as asked (--g), else the average to the 60-ft line",
+            "given",
+            |a| match a.given().wanted.launch_g {
                 Some(g) => {
                     a.number("launch_g", "launch, as asked", "g", g);
                     Ok(g)
                 }
                 None => a.num("average_g_60ft"),
-            }
-        }),
-        def("thrust", "thrust at the rear tires", "lb", 0, "W a, wheels without inertia, no drag", "Newton's second law", |a| {
-            let [weight, g] = a.above_zero(["weight.total", "launch_g"])?;
-            Ok(weight * g)
-        }),
+            },
+        ),
+        def(
+            "thrust",
+            "thrust at the rear tires",
+            "lb",
+            0,
+            "W a, wheels without inertia, no drag",
+            "Newton's second law",
+            |a| {
+                let [weight, g] = a.above_zero(["weight.total", "launch_g"])?;
+                Ok(weight * g)
+            },
+        ),
         def("load_transfer", "load that goes from front to rear", "lb", 0, "W a h/L", GILLESPIE_1, |a| {
-            let [weight, h, wheelbase, g] = a.above_zero(["weight.total", "cg_height", "frame.wheelbase", "launch_g"])?;
+            let [weight, h, wheelbase, g] =
+                a.above_zero(["weight.total", "cg_height", "frame.wheelbase", "launch_g"])?;
             Ok(weight * g * h / wheelbase)
         }),
         def("load_transfer_1g", "load that goes to the rear at 1 g", "lb", 0, "W h/L", GILLESPIE_1, |a| {
@@ -92,10 +118,18 @@ pub(super) const SUBJECT: Subject = Subject {
             let [g] = a.above_zero(["launch_g"])?;
             Ok(at_rest(a)?.axles_lb(g).0)
         }),
-        def("rear_axle_launch", "then on the rear axle", "lb", 0, "W less what is left on the front", GILLESPIE_1, |a| {
-            let [g] = a.above_zero(["launch_g"])?;
-            Ok(at_rest(a)?.axles_lb(g).1)
-        }),
+        def(
+            "rear_axle_launch",
+            "then on the rear axle",
+            "lb",
+            0,
+            "W less what is left on the front",
+            GILLESPIE_1,
+            |a| {
+                let [g] = a.above_zero(["launch_g"])?;
+                Ok(at_rest(a)?.axles_lb(g).1)
+            },
+        ),
         def("wheels_up_g", "launch that lifts the front wheels", "g", 2, "(Wf/W)(L/h)", GILLESPIE_1, |a| {
             Ok(at_rest(a)?.wheels_up_g())
         }),

@@ -113,8 +113,8 @@ pub const SUBJECTS: &[Subject] = &[
 /// A figure of a car.
 #[derive(Debug, Clone)]
 pub struct Figure {
-    /// Name of its definition.
-    pub name: &'static str,
+    /// What it is.
+    pub def: &'static Def,
     /// The side it is of.
     pub side: Option<usize>,
     /// The value, with what it rests on; or why there is none.
@@ -129,8 +129,8 @@ impl Figure {
     /// The name in answers: with the side where it is of one.
     pub fn full_name(&self) -> String {
         match self.side {
-            Some(i) => format!("{}_{}", self.name, SIDES[i]),
-            None => self.name.to_owned(),
+            Some(i) => format!("{}_{}", self.def.name, SIDES[i]),
+            None => self.def.name.to_owned(),
         }
     }
 }
@@ -146,6 +146,12 @@ pub fn definition(name: &str, chassis: &[String]) -> Option<&'static Def> {
 /// Whether there is a figure called so, for any car.
 pub fn is_figure(name: &str) -> bool {
     SUBJECTS.iter().flat_map(|s| s.figures).any(|d| d.name == name)
+}
+
+impl std::fmt::Debug for Def {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.name)
+    }
 }
 
 impl Def {

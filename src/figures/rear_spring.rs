@@ -65,53 +65,146 @@ fn sprung(ask: &mut Ask) -> Got<f64> {
     match ask.maybe("rear.axle.weight") {
         Some(axle) if axle / 2.0 < load => Ok(load - axle / 2.0),
         _ => {
-            ask.assume("the rear axle counted as carried by the springs: its weight is not on record, so frequencies read low");
+            ask.assume(
+                "the rear axle counted as carried by the springs: its weight is not on record, so frequencies read low",
+            );
             Ok(load)
         }
     }
 }
 
 #[allow(clippy::too_many_arguments, reason = "a row of a table")]
-const fn def(name: &'static str, label: &'static str, unit: &'static str, decimals: usize, chassis: &'static [&'static str], formula: &'static str, source: &'static str, of: Of) -> Def {
+const fn def(
+    name: &'static str,
+    label: &'static str,
+    unit: &'static str,
+    decimals: usize,
+    chassis: &'static [&'static str],
+    formula: &'static str,
+    source: &'static str,
+    of: Of,
+) -> Def {
     Def { name, label, unit, decimals, state: State::AtRest, chassis, formula, source, shown: true, of }
 }
 
 pub(super) const SUBJECT: Subject = Subject {
     title: "Rear springs",
     figures: &[
-        def("leaf_rate", "leaf rate from its section, free of clamps", "lb/in", 0, LEAF, "halves (3 nf + 2 ng) E w t^3/(12 a^3); k = (a + b)^2/(b^2/ka + a^2/kb)", BEAM, Of::Side(|a| {
-            let free = LeafSpring { clamped_front_in: 0.0, clamped_rear_in: 0.0, ..spring(a)? };
-            a.assume("real leaves are 5 to 20 % off: tapered ends, camber, friction between them");
-            some(free.free_halves().map(|h| h.rate_free_lb_in()), "a half has no length")
-        })),
-        def("leaf_rate_clamped", "leaf rate as it is clamped", "lb/in", 0, LEAF, "the same with the free lengths, clamped parts no spring at all", BEAM, Of::Side(|a| {
-            some(spring(a)?.free_halves().map(|h| h.rate_free_lb_in()), "clamps leave no leaf free")
-        })),
-        def("leaf_front_half_rate", "front half of the leaf, at its eye", "lb/in", 0, LEAF, "ka = k b^2/(a (a + b)) of a measured rate k; from the section (3 nf + 2 ng) E w t^3/(12 a^3)", BEAM, Of::Side(|a| half(a, |s| s.front_lb_in))),
-        def("leaf_rear_half_rate", "rear half of the leaf, at its eye", "lb/in", 0, LEAF, "kb = k a^2/(b (a + b)) of a measured rate k; from the section as the front half", BEAM, Of::Side(|a| half(a, |s| s.rear_lb_in))),
-        def("rear_wheel_rate", "rear wheel rate", "lb/in", 0, LEAF, "the leaf's rate with its seat free to tilt", BEAM, Of::Side(|a| {
-            match a.maybe("rear.leaf.rate") {
+        def(
+            "leaf_rate",
+            "leaf rate from its section, free of clamps",
+            "lb/in",
+            0,
+            LEAF,
+            "halves (3 nf + 2 ng) E w t^3/(12 a^3); k = (a + b)^2/(b^2/ka + a^2/kb)",
+            BEAM,
+            Of::Side(|a| {
+                let free = LeafSpring { clamped_front_in: 0.0, clamped_rear_in: 0.0, ..spring(a)? };
+                a.assume("real leaves are 5 to 20 % off: tapered ends, camber, friction between them");
+                some(free.free_halves().map(|h| h.rate_free_lb_in()), "a half has no length")
+            }),
+        ),
+        def(
+            "leaf_rate_clamped",
+            "leaf rate as it is clamped",
+            "lb/in",
+            0,
+            LEAF,
+            "the same with the free lengths, clamped parts no spring at all",
+            BEAM,
+            Of::Side(|a| some(spring(a)?.free_halves().map(|h| h.rate_free_lb_in()), "clamps leave no leaf free")),
+        ),
+        def(
+            "leaf_front_half_rate",
+            "front half of the leaf, at its eye",
+            "lb/in",
+            0,
+            LEAF,
+            "ka = k b^2/(a (a + b)) of a measured rate k; from the section (3 nf + 2 ng) E w t^3/(12 a^3)",
+            BEAM,
+            Of::Side(|a| half(a, |s| s.front_lb_in)),
+        ),
+        def(
+            "leaf_rear_half_rate",
+            "rear half of the leaf, at its eye",
+            "lb/in",
+            0,
+            LEAF,
+            "kb = k a^2/(b (a + b)) of a measured rate k; from the section as the front half",
+            BEAM,
+            Of::Side(|a| half(a, |s| s.rear_lb_in)),
+        ),
+        def(
+            "rear_wheel_rate",
+            "rear wheel rate",
+            "lb/in",
+            0,
+            LEAF,
+            "the leaf's rate with its seat free to tilt",
+            BEAM,
+            Of::Side(|a| match a.maybe("rear.leaf.rate") {
                 Some(rate) if rate > 0.0 => Ok(rate),
                 _ => a.num("leaf_rate_clamped"),
-            }
-        })),
-        def("rear_wheel_rate", "rear wheel rate", "lb/in", 0, COIL, "k cos^2 lean, mounts on the axle", "work at spring and wheel set equal, own algebra", Of::Side(|a| {
-            let [rate] = a.above_zero(["rear.spring.rate"])?;
-            let [lean] = a.nums(["rear.spring.lean"])?;
-            a.assume("rear springs stand on the axle: an inch of the wheel is an inch of the mount");
-            Ok(wheel_rate_lb_in(rate, 1.0, lean))
-        })),
-        def("rear_sprung_corner", "load on the rear spring", "lb", 0, &[], "corner weight less half the axle's weight", "arithmetic", Of::Side(sprung)),
-        def("rear_ride_frequency", "rear ride frequency", "Hz", 2, &[], "sqrt(k g/W)/(2 pi)", "Gillespie, Fundamentals of Vehicle Dynamics, ch. 5", Of::Side(|a| {
-            let [rate, load] = a.above_zero(["rear_wheel_rate", "rear_sprung_corner"])?;
-            Ok(ride_frequency_hz(rate, load))
-        })),
-        def("windup_stiffness_held", "wind-up stiffness of both leaves, height held", "lb-ft/deg", 0, LEAF, "a^2 ka + b^2 kb", BEAM, Of::One(|a| {
-            Ok(seat_of_both(a)?.k22_in_lb_per_rad().to_radians() / 12.0)
-        })),
-        def("windup_stiffness_free", "wind-up stiffness, axle free to rise", "lb-ft/deg", 0, LEAF, "(a + b)^2 ka kb/(ka + kb)", BEAM, Of::One(|a| {
-            Ok(seat_of_both(a)?.windup_free_in_lb_per_rad().to_radians() / 12.0)
-        })),
+            }),
+        ),
+        def(
+            "rear_wheel_rate",
+            "rear wheel rate",
+            "lb/in",
+            0,
+            COIL,
+            "k cos^2 lean, mounts on the axle",
+            "work at spring and wheel set equal, own algebra",
+            Of::Side(|a| {
+                let [rate] = a.above_zero(["rear.spring.rate"])?;
+                let [lean] = a.nums(["rear.spring.lean"])?;
+                a.assume("rear springs stand on the axle: an inch of the wheel is an inch of the mount");
+                Ok(wheel_rate_lb_in(rate, 1.0, lean))
+            }),
+        ),
+        def(
+            "rear_sprung_corner",
+            "load on the rear spring",
+            "lb",
+            0,
+            &[],
+            "corner weight less half the axle's weight",
+            "arithmetic",
+            Of::Side(sprung),
+        ),
+        def(
+            "rear_ride_frequency",
+            "rear ride frequency",
+            "Hz",
+            2,
+            &[],
+            "sqrt(k g/W)/(2 pi)",
+            "Gillespie, Fundamentals of Vehicle Dynamics, ch. 5",
+            Of::Side(|a| {
+                let [rate, load] = a.above_zero(["rear_wheel_rate", "rear_sprung_corner"])?;
+                Ok(ride_frequency_hz(rate, load))
+            }),
+        ),
+        def(
+            "windup_stiffness_held",
+            "wind-up stiffness of both leaves, height held",
+            "lb-ft/deg",
+            0,
+            LEAF,
+            "a^2 ka + b^2 kb",
+            BEAM,
+            Of::One(|a| Ok(seat_of_both(a)?.k22_in_lb_per_rad().to_radians() / 12.0)),
+        ),
+        def(
+            "windup_stiffness_free",
+            "wind-up stiffness, axle free to rise",
+            "lb-ft/deg",
+            0,
+            LEAF,
+            "(a + b)^2 ka kb/(ka + kb)",
+            BEAM,
+            Of::One(|a| Ok(seat_of_both(a)?.windup_free_in_lb_per_rad().to_radians() / 12.0)),
+        ),
     ],
 };
 

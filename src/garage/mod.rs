@@ -52,7 +52,7 @@ pub use open::{NewCar, new_book};
 pub use page::{AirRead, Came, LineDone, PageDone, PageWanted, take_page};
 pub use part::{Gone, Part, name_fault};
 pub use part_life::{FittedSpan, PartLife, fitted_passes, part_lives};
-pub use part_limits::{LimitTold, over_limits};
+pub use part_limits::{LimitTold, limits_on, over_limits};
 pub use part_record::{PartChange, record_part};
 pub use parts::{Brought, PartMoved, bring_along, car_with, last_said, leave_gone};
 pub use place::{Garage, LastCopy, Settings, read_small};

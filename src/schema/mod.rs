@@ -1,6 +1,7 @@
 //! What a sheet is, read from `schema/*.toml`: fields, units, words, templates; typed values; text to sheet and back.
 
 mod assign;
+mod car_rules;
 mod catalog;
 mod clause;
 mod clause_edits;
@@ -27,6 +28,7 @@ mod value;
 mod write;
 
 pub use assign::{find_field, reading, scalar};
+pub use car_rules::{CarRules, NeedsBelow, Tuning};
 pub use catalog::{Area, Kind, RunNumber, RunWord, RunWords, Schema, Template, Together, When, schema};
 pub use catalog::{air_data, columns_data, places_data, rules};
 pub use clause_edits::counted_from_stiff;

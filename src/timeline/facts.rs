@@ -1,8 +1,9 @@
 //! A sheet as far as it can be relied on, and what is not on it.
 
-use super::Stale;
+use super::{Stale, Timeline};
 use crate::schema::{Field, Num, Role, Scalar, Schema, Sheet, Sides, Value};
-use std::collections::HashSet;
+use crate::slip::Moment;
+use std::collections::{HashMap, HashSet};
 
 /// A measured field of this car that is not on record, or some slots of it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -30,6 +31,32 @@ pub fn missing(schema: &Schema, chassis: &[String], sheet: &Sheet) -> Vec<Missin
         Some(_) => None,
     };
     schema.fields.iter().filter(belongs).filter_map(one).collect()
+}
+
+/// When each value on the sheet at the end of a version came on record: recorded, changed, or found as it was.
+/// `sheets` holds every sheet of the timeline by its store id.
+pub fn on_record_since(
+    timeline: &Timeline,
+    sheets: &HashMap<String, Sheet>,
+    version: usize,
+) -> HashMap<String, Moment> {
+    let mut since: HashMap<String, Moment> = HashMap::new();
+    let mut before: Option<&Sheet> = None;
+    for (_, entry) in timeline.records().take_while(|(i, _)| *i <= version) {
+        let Some(sheet) = sheets.get(&entry.blob) else { continue };
+        for (key, value) in sheet.iter() {
+            if before.and_then(|b| b.get(key)) != Some(value) {
+                since.insert(key.to_owned(), entry.at);
+            }
+        }
+        for path in entry.measured.iter().map(|m| m.split(' ').next().unwrap_or(m)) {
+            // A slot counts for its field: the newest reading of it.
+            let key = if sheet.get(path).is_some() { path } else { path.rsplit_once('.').map_or(path, |(k, _)| k) };
+            since.insert(key.to_owned(), entry.at);
+        }
+        before = Some(sheet);
+    }
+    since
 }
 
 /// A sheet as far as it can be relied on. Whatever is computed from a sheet asks here: what is stale or in doubt is no

@@ -43,6 +43,8 @@ pub struct Judged {
     pub rule: Rule,
     /// What it comes to.
     pub verdict: Verdict,
+    /// Which of its members hold.
+    pub held: Vec<usize>,
     /// What it looked at.
     pub inputs: Vec<Input>,
     /// What was assumed in it.
@@ -81,7 +83,8 @@ pub fn check(given: &Given, car: &CarRules) -> Vec<Judged> {
         if rule.id == NEEDS_RULE {
             out.extend(car.needs_below.iter().map(|n| judged(needs(&rule, n), given, tuned.clone(), &said(n))));
             if car.needs_below.is_empty() {
-                out.push(Judged { verdict: Verdict::Quiet, inputs: Vec::new(), assumed: Vec::new(), rule, tuned });
+                let verdict = Verdict::Quiet;
+                out.push(Judged { rule, verdict, held: Vec::new(), inputs: Vec::new(), assumed: Vec::new(), tuned });
             }
         } else {
             out.push(judged(rule, given, tuned, &[]));
@@ -120,43 +123,41 @@ fn needs(rule: &Rule, needs: &NeedsBelow) -> Rule {
 
 fn judged(rule: Rule, given: &Given, tuned: Option<Muted>, more: &[(&str, String)]) -> Judged {
     let for_car = |chassis: &[String]| chassis.is_empty() || chassis.iter().any(|c| given.chassis.contains(c));
-    let (verdict, inputs, assumed) = if tuned.as_ref().is_some_and(|t| t.mute) {
-        (Verdict::Muted, Vec::new(), Vec::new())
-    } else if !for_car(&rule.chassis) {
-        (Verdict::NotHere, Vec::new(), Vec::new())
-    } else if !rule.is_judged() {
-        (Verdict::ForJobs, Vec::new(), Vec::new())
-    } else {
-        let mut looking = Looking::new(given, &rule.limits);
-        let concerns = rule.concerns.as_ref().map_or(Truth::Yes, |e| looking.at(e));
-        let when = rule.when.as_ref().map_or(Truth::Yes, |e| looking.at(e));
-        let members: Vec<(&str, Truth)> = rule
-            .member
-            .iter()
-            .filter(|m| for_car(&m.chassis))
-            .map(|m| (m.says.as_str(), looking.at(&m.when)))
-            .collect();
-        let one = match rule.member.is_empty() {
-            true => Truth::Yes,
-            false => Truth::any(members.iter().map(|m| m.1.clone())),
-        };
-        let held: Vec<&str> = members.iter().filter(|m| m.1 == Truth::Yes).map(|m| m.0).collect();
-        // A rule that does not concern the car wants nothing measured.
-        let truth = match concerns {
-            Truth::No => Truth::No,
-            concerns => Truth::all([concerns, when, one].into_iter()),
-        };
-        let verdict = match truth {
-            Truth::No => Verdict::Quiet,
-            Truth::Unknown(missing, because) => Verdict::CannotTell { missing, because },
-            Truth::Yes => {
-                let list: Vec<String> = held.iter().map(|says| filled(says, given, &rule.limits, "", more)).collect();
-                Verdict::Speaks(filled(&rule.says, given, &rule.limits, &list.join(", "), more))
-            }
-        };
-        (verdict, looking.inputs, looking.assumed)
+    let silent = match (tuned.as_ref().is_some_and(|t| t.mute), for_car(&rule.chassis), rule.is_judged()) {
+        (true, ..) => Some(Verdict::Muted),
+        (_, false, _) => Some(Verdict::NotHere),
+        (.., false) => Some(Verdict::ForJobs),
+        _ => None,
     };
-    Judged { rule, verdict, inputs, assumed, tuned }
+    if let Some(verdict) = silent {
+        return Judged { rule, verdict, held: Vec::new(), inputs: Vec::new(), assumed: Vec::new(), tuned };
+    }
+    let mut looking = Looking::new(given, &rule.limits);
+    let concerns = rule.concerns.as_ref().map_or(Truth::Yes, |e| looking.at(e));
+    let when = rule.when.as_ref().map_or(Truth::Yes, |e| looking.at(e));
+    let members = rule.member.iter().enumerate().filter(|(_, m)| for_car(&m.chassis));
+    let members: Vec<(usize, Truth)> = members.map(|(i, m)| (i, looking.at(&m.when))).collect();
+    let one = match rule.member.is_empty() {
+        true => Truth::Yes,
+        false => Truth::any(members.iter().map(|m| m.1.clone())),
+    };
+    let held: Vec<usize> = members.iter().filter(|m| m.1 == Truth::Yes).map(|m| m.0).collect();
+    // A rule that does not concern the car wants nothing measured.
+    let truth = match concerns {
+        Truth::No => Truth::No,
+        concerns => Truth::all([concerns, when, one].into_iter()),
+    };
+    let verdict = match truth {
+        Truth::No => Verdict::Quiet,
+        Truth::Unknown(missing, because) => Verdict::CannotTell { missing, because },
+        Truth::Yes => {
+            let says = |i: &usize| filled(&rule.member[*i].says, given, &rule.limits, "", more);
+            let list: Vec<String> = held.iter().map(says).collect();
+            Verdict::Speaks(filled(&rule.says, given, &rule.limits, &list.join(", "), more))
+        }
+    };
+    let (inputs, assumed) = (looking.inputs, looking.assumed);
+    Judged { rule, verdict, held, inputs, assumed, tuned }
 }
 
 impl Judged {

@@ -2,7 +2,7 @@
 
 use super::context::Context;
 use super::footing::version_meant;
-use super::gather::{Gathered, gather};
+use super::gather::{AsIf, Gathered, gather};
 use super::ui::Ui;
 use crate::check::{Judged, check, unknown_names};
 use crate::figures::Wanted;
@@ -53,11 +53,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &CheckArgs) -> Result<()> {
     let last = history.timeline.versions.len().checked_sub(1);
     let last = last.ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
     let version = args.version.as_ref().map(|v| version_meant(ctx, &book, &history, v)).transpose()?.unwrap_or(last);
-    let gathered = gather(ctx, ui, &book, &history, version, &args.with)?;
+    let gathered = gather(ctx, ui, &book, &history, version, AsIf::Words(&args.with))?;
     let judged = judge(&book, &gathered)?;
     let as_is = match args.with.is_empty() {
         true => None,
-        false => Some(judge(&book, &gather(ctx, ui, &book, &history, version, &[])?)?),
+        false => Some(judge(&book, &gather(ctx, ui, &book, &history, version, AsIf::Recorded)?)?),
     };
     let v = &history.timeline.versions[version];
     let told = CheckTold {

@@ -43,6 +43,17 @@ impl Gathered {
     }
 }
 
+/// What is put in the place of what is on record.
+#[derive(Clone, Copy)]
+pub enum AsIf<'a> {
+    /// Nothing.
+    Recorded,
+    /// What was typed behind `--with`.
+    Words(&'a [String]),
+    /// This sheet; these fields were given in it.
+    Sheet(&'a Sheet, &'a [String]),
+}
+
 /// The sheet at the end of a version, with what `with` changes on it.
 pub fn gather(
     ctx: &Context,
@@ -50,7 +61,7 @@ pub fn gather(
     book: &Book,
     history: &History,
     version: usize,
-    with: &[String],
+    with: AsIf,
 ) -> Result<Gathered> {
     let timeline = &history.timeline;
     let schema = &book.schema;
@@ -66,13 +77,25 @@ pub fn gather(
     }
     let mut sheet = as_recorded.clone();
     let mut what_if = Vec::new();
-    if !with.is_empty() {
-        let entry = EntryContext { schema, chassis: book.car.chassis(), sheet: &as_recorded };
-        let edits = read_entry(entry, with, &mut |clause, found| super::change::choose(ui, clause, found))?;
-        super::change::refuse_twice(book, &edits)?;
-        let applied = apply(schema, &as_recorded, &edits).map_err(|why| Error::usage(why, "slipbook fields WORDS"))?;
-        sheet = applied.sheet;
-        what_if = edits.iter().map(|e| e.key.clone()).collect();
+    let other = match with {
+        AsIf::Recorded => None,
+        AsIf::Words([]) => None,
+        AsIf::Words(words) => {
+            let entry = EntryContext { schema, chassis: book.car.chassis(), sheet: &as_recorded };
+            let edits = read_entry(entry, words, &mut |clause, found| super::change::choose(ui, clause, found))?;
+            super::change::refuse_twice(book, &edits)?;
+            let applied = apply(schema, &as_recorded, &edits);
+            let applied = applied.map_err(|why| Error::usage(why, "slipbook fields WORDS"))?;
+            if let Some(edit) = edits.iter().find(|e| applied.dropped.contains(&e.key)) {
+                let label = schema.field(&edit.key).map_or(edit.key.as_str(), |f| f.label.as_str());
+                return Err(Error::usage(format!("{label} is not on this car then"), "slipbook fields WORDS"));
+            }
+            Some((applied.sheet, edits.iter().map(|e| e.key.clone()).collect::<Vec<_>>()))
+        }
+        AsIf::Sheet(sheet, keys) => Some((sheet.clone(), keys.to_vec())),
+    };
+    if let Some((other, keys)) = other {
+        (sheet, what_if) = (other, keys);
         moved_by(schema, &as_recorded, &sheet, &what_if, ctx.hand.now, &v.number, &mut stale);
         then.insert(v.number.to_string(), as_recorded.clone());
     }

@@ -33,6 +33,7 @@ mod revert;
 mod run;
 mod runs;
 mod sheet;
+mod spoken;
 mod tour;
 mod ui;
 

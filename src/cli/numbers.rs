@@ -2,7 +2,7 @@
 
 use super::context::Context;
 use super::footing::version_meant;
-use super::gather::{Gathered, gather};
+use super::gather::{AsIf, Gathered, gather};
 use super::ui::Ui;
 use crate::figures::{Figure, Wanted, figures};
 use crate::garage::{Book, Error, History, Result};
@@ -71,19 +71,22 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NumbersArgs) -> Result<()> {
     match args.versions.as_slice() {
         [a, b] => {
             let (a, b) = (named(a)?, named(b)?);
-            let first = gather(ctx, ui, &book, &history, a, &[])?;
-            let second = gather(ctx, ui, &book, &history, b, &args.with)?;
+            let first = gather(ctx, ui, &book, &history, a, AsIf::Recorded)?;
+            let second = gather(ctx, ui, &book, &history, b, AsIf::Words(&args.with))?;
             beside(ctx, ui, &book, &history, [&first, &second], wanted, args)
         }
         one => {
             let version = one.first().map(named).transpose()?.unwrap_or(last);
-            let as_is = gather(ctx, ui, &book, &history, version, &[])?;
+            let as_is = gather(ctx, ui, &book, &history, version, AsIf::Recorded)?;
             if !args.with.is_empty() && args.why.is_empty() && ctx.format == super::args::Format::Text {
-                let what_if = gather(ctx, ui, &book, &history, version, &args.with)?;
+                let what_if = gather(ctx, ui, &book, &history, version, AsIf::Words(&args.with))?;
                 return beside(ctx, ui, &book, &history, [&as_is, &what_if], wanted, args);
             }
-            let gathered =
-                if args.with.is_empty() { as_is } else { gather(ctx, ui, &book, &history, version, &args.with)? };
+            let gathered = if args.with.is_empty() {
+                as_is
+            } else {
+                gather(ctx, ui, &book, &history, version, AsIf::Words(&args.with))?
+            };
             let given = gathered.given(&book, wanted);
             let mut all = figures(&given);
             if !args.why.is_empty() {

@@ -2,7 +2,7 @@
 
 use super::antiroll::roll;
 use super::{Ask, Def, Got, Of, State, Subject};
-use crate::chassis::{Corners, diameter_in, driveshaft_torque_lb_ft, side_transfer_lb};
+use crate::chassis::{Corners, Roll, diameter_in, driveshaft_torque_lb_ft, side_transfer_lb};
 
 const GILLESPIE_2: &str =
     "Gillespie, Fundamentals of Vehicle Dynamics, ch. 2 (solid rear axle), carried to four wheels, own algebra";
@@ -102,9 +102,25 @@ pub(super) const SUBJECT: Subject = Subject {
             let [torque] = a.above_zero(["driveshaft_torque"])?;
             Ok(roll(a)?.torque_reaction(torque).roll_right_deg)
         }),
-        def("canceling_shim", "right rear shim that would cancel it", "in", 2, "track x T/Kr", GILLESPIE_2, |a| {
-            let [torque] = a.above_zero(["driveshaft_torque"])?;
-            Ok(roll(a)?.canceling_shim_in(torque))
-        }),
+        def(
+            "canceling_shim",
+            "right rear shim that would cancel it",
+            "in",
+            2,
+            "2 T/(k base), k the rear wheel rate, base between the springs",
+            GILLESPIE_2,
+            |a| {
+                let [torque, rate, base] =
+                    a.above_zero(["driveshaft_torque", "rear_wheel_rate", "frame.rear_spring_base"])?;
+                let springs = rate * base * base / 2.0;
+                let roll = Roll {
+                    front_in_lb_per_rad: 0.0,
+                    rear_in_lb_per_rad: springs,
+                    front_tread_in: base,
+                    rear_tread_in: base,
+                };
+                Ok(roll.canceling_shim_in(torque))
+            },
+        ),
     ],
 };

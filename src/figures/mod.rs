@@ -95,7 +95,7 @@ pub struct Subject {
 }
 
 /// All figures, in the order of the page.
-pub const SUBJECTS: &[Subject] = &[
+pub static SUBJECTS: [Subject; 12] = [
     weight::SUBJECT,
     launch::SUBJECT,
     front_spring::SUBJECT,

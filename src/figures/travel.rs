@@ -43,11 +43,15 @@ pub(super) const SUBJECT: Subject = Subject {
             "front_shock_short",
             "the front shock tops out before the rise is used by",
             "in",
-            "rise available - shock travel left; a shock on a lever moves less than the wheel",
+            "rise available - shock travel left over the shock's travel for an inch of the wheel",
             false,
             |a| {
                 let [up, out] = a.nums(["front.travel.up", "front_shock_travel_out"])?;
-                Ok(up - out)
+                // On a strut or a coil-over the shock moves with its spring.
+                let coil = a.given().chassis.iter().any(|c| c == "strut" || c == "coilover");
+                let ratio = if coil { "front.spring.motion_ratio" } else { "front.shock.motion_ratio" };
+                let [ratio] = a.above_zero([ratio])?;
+                Ok(up - out / ratio)
             },
         ),
         side(

@@ -3,7 +3,7 @@
 use super::layout::{Head, Page, counted};
 use super::numbers::{input_json, input_words, missing_json, missing_words};
 use crate::check::{Judged, Verdict};
-use crate::figures::Missing;
+use crate::figures::{Missing, Why};
 use crate::schema::Severity;
 use crate::slip::Moment;
 use serde_json::{Value as Json, json};
@@ -60,9 +60,9 @@ pub fn text(head: &Head, told: &CheckTold) -> String {
         .collect();
     if !silent.is_empty() {
         page.gap();
-        for (i, (judged, missing, because)) in silent.iter().enumerate() {
+        for (i, (words, rules)) in wanted(head, &silent).iter().enumerate() {
             let label = if i == 0 { "cannot   " } else { "         " };
-            page.wrap(label, &format!("{} {}: {}", judged.rule.id, judged.rule.name, wants(head, missing, because)));
+            page.wrap(label, &format!("{words}: {}", rules.join(", ")));
         }
     }
     if told.judged.iter().any(|j| j.rule.severity == Severity::Safety && j.speaks().is_some()) {
@@ -130,6 +130,41 @@ fn said(page: &mut Page, judged: &Judged, words: &str) {
     }
 }
 
+/// What to measure, each with the rules that wait for it; then what has no answer.
+fn wanted(head: &Head, silent: &[(&Judged, &Vec<Missing>, &Vec<String>)]) -> Vec<(String, Vec<String>)> {
+    let mut out: Vec<(String, Vec<String>)> = Vec::new();
+    let mut add = |words: String, judged: &Judged| {
+        let id = judged.rule.id.clone();
+        match out.iter_mut().find(|(w, _)| *w == words) {
+            Some((_, rules)) if rules.contains(&id) => {}
+            Some((_, rules)) => rules.push(id),
+            None => out.push((words, vec![id])),
+        }
+    };
+    for (judged, missing, because) in silent {
+        missing.iter().for_each(|m| add(brief(head, m), judged));
+        because.iter().for_each(|b| add(b.clone(), judged));
+    }
+    out
+}
+
+/// What is missing in few words: "corner weight, stale since Jul 03 (four scales, 15 min)".
+fn brief(head: &Head, m: &Missing) -> String {
+    let label = m.label.split(',').next().unwrap_or(&m.label);
+    let why = match &m.why {
+        Why::Stale { since, .. } => format!(", stale since {}", head.day(since.race_day())),
+        Why::Doubtful => ", in doubt".to_owned(),
+        Why::NotOnRecord => " not on record".to_owned(),
+        Why::NoRun => " in no run of this setup".to_owned(),
+    };
+    let how = match (&m.tool, m.minutes) {
+        (Some(tool), Some(minutes)) if minutes > 0 => format!(" ({tool}, {minutes} min)"),
+        (Some(tool), _) => format!(" ({tool})"),
+        _ => String::new(),
+    };
+    format!("{label}{why}{how}")
+}
+
 fn wants(head: &Head, missing: &[Missing], because: &[String]) -> String {
     let mut words: Vec<String> = Vec::new();
     for m in missing {
@@ -142,19 +177,18 @@ fn wants(head: &Head, missing: &[Missing], because: &[String]) -> String {
     words.join("; ")
 }
 
-/// What speaks after and did not before; what spoke before and does not after.
+/// What speaks after and did not before (or found something more); what spoke before and is quiet after. A rule that cannot
+/// tell any more is not mended.
 pub fn compared<'a>(before: &'a [Judged], after: &'a [Judged]) -> (Vec<&'a Judged>, Vec<&'a Judged>) {
-    let speaks = |all: &[Judged], id: &Judged| {
-        all.iter().any(|j| j.rule.id == id.rule.id && j.rule.when == id.rule.when && j.speaks().is_some())
+    // An entry of the owner's class book is told apart from the others by what it asks.
+    let same = |a: &Judged, b: &Judged| a.rule.id == b.rule.id && a.rule.when == b.rule.when;
+    let said = |j: &Judged| {
+        before.iter().any(|b| same(b, j) && b.speaks().is_some() && j.held.iter().all(|m| b.held.contains(m)))
     };
-    let new = after.iter().filter(|j| j.speaks().is_some() && !speaks(before, j)).collect();
-    let gone = before.iter().filter(|j| j.speaks().is_some() && !speaks(after, j) && told_apart(after, j)).collect();
+    let new = after.iter().filter(|j| j.speaks().is_some() && !said(j)).collect();
+    let quiet = |j: &Judged| after.iter().any(|a| same(a, j) && a.verdict == Verdict::Quiet);
+    let gone = before.iter().filter(|j| j.speaks().is_some() && quiet(j)).collect();
     (new, gone)
-}
-
-/// A rule that cannot tell any more is not mended.
-fn told_apart(after: &[Judged], judged: &Judged) -> bool {
-    !after.iter().any(|j| j.rule.id == judged.rule.id && matches!(j.verdict, Verdict::CannotTell { .. }))
 }
 
 /// What a change newly breaks or mends, below its answer.

@@ -359,7 +359,7 @@ fn merged<'a>(told: &'a Beside) -> Vec<(&'static str, Vec<Pair<'a>>)> {
         all.iter().find(|(t, _)| *t == title).map_or(&[], |(_, f)| f.as_slice())
     };
     let mut out = Vec::new();
-    for subject in SUBJECTS {
+    for subject in &SUBJECTS {
         let (first, second) = (of(told.first, subject.title), of(told.second, subject.title));
         let mut rows: Vec<Pair> = Vec::new();
         for def in subject.figures.iter().filter(|d| d.shown) {

@@ -6,7 +6,7 @@ mod car;
 
 use car::{Car, as_toml};
 use proptest::prelude::*;
-use slipbook::figures::{Cannot, Figure, SUBJECTS, Wanted, figures};
+use slipbook::figures::{Cannot, Figure, SUBJECTS, Wanted, figures, figures_named};
 use slipbook::schema::{Num, Scalar, Sides, Value, schema};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -83,7 +83,8 @@ fn what_is_missing_is_named() {
                     } else {
                         car.sheet.remove(&key);
                     }
-                    let Some(after) = by_name(&car).remove(name) else {
+                    let again = figures_named(&car.given(Wanted::default()), figure.def.name);
+                    let Some(after) = again.into_iter().find(|f| f.side == figure.side) else {
                         // The field says whether there is such a thing at all.
                         assert!(
                             schema().fields.iter().any(|f| f.applies.keys().any(|k| k == key)),

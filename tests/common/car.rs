@@ -47,6 +47,7 @@ impl Car {
             rpm_finish: Some((6400.0, 4)),
             front_rise_in: Some((4.0, 4)),
             bar_touched_pct: Some((0.0, 4)),
+            earlier: None,
             turned: Some(Vec::new()),
             at_last_run: Some(read.sheet.clone()),
             went_back: 0,

@@ -57,6 +57,41 @@ fn every_figure_is_of_some_car_and_explains_itself() {
     }
 }
 
+#[test]
+fn the_list_of_figures_is_fresh() {
+    let mut text = String::from(
+        "# Figures\n\nWhat `slipbook numbers` computes and rules may name; generated, never edited: `UPDATE_SCHEMAS=1 cargo test --test figures`.\nA figure of each side is `NAME_left`, `NAME_right` in JSON. *hidden*: for rules, not on the page.\n",
+    );
+    for subject in &SUBJECTS {
+        text.push_str(&format!(
+            "\n## {}\n\n| name | what | unit | where | for | formula | source |\n|---|---|---|---|---|---|---|\n",
+            subject.title
+        ));
+        for d in subject.figures {
+            let chassis = if d.chassis.is_empty() { "every car".to_owned() } else { d.chassis.join(", ") };
+            let hidden = if d.shown { "" } else { " *hidden*" };
+            let formula = d.formula.replace('|', "\\|");
+            text.push_str(&format!(
+                "| `{}`{hidden} | {} | {} | {} | {chassis} | {formula} | {} |\n",
+                d.name,
+                d.label,
+                d.unit,
+                d.state.words(),
+                d.source
+            ));
+        }
+    }
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("schema/generated/figures.md");
+    if std::env::var_os("UPDATE_SCHEMAS").is_some() {
+        std::fs::write(&path, &text).unwrap();
+    }
+    let there = std::fs::read_to_string(&path).unwrap_or_default();
+    assert!(
+        there == text,
+        "schema/generated/figures.md is stale: UPDATE_SCHEMAS=1 cargo test --test figures writes it"
+    );
+}
+
 /// Fields that have another way round where they are missing: what is then assumed or taken instead.
 const ANOTHER_WAY: [&str; 8] = [
     "weight.cg_height",

@@ -262,13 +262,7 @@ impl<'g> Ask<'_, 'g> {
 
     /// A number that the runs say; `label` is what is missing where they do not. `of` picks it. Where the setup has no run
     /// that says it, that of the setup that ran last is taken, and told as assumed.
-    pub fn from_runs(
-        &mut self,
-        name: &str,
-        label: &str,
-        unit: &str,
-        of: fn(&FromRuns) -> Option<(f64, usize)>,
-    ) -> Got<f64> {
+    pub fn ran(&mut self, name: &str, label: &str, unit: &str, of: fn(&FromRuns) -> Option<(f64, usize)>) -> Got<f64> {
         let runs = self.given.runs;
         let earlier = runs.earlier.as_deref().and_then(|e| Some((of(e)?, e.setup.as_str())));
         let (value, n, setup) = match (of(runs), earlier) {

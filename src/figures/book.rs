@@ -41,7 +41,7 @@ pub(super) const SUBJECT: Subject = Subject {
             3,
             State::AtLaunch,
             "median of the setup's clean runs, as run",
-            |a| a.from_runs("ft60", "60 ft", "s", |r| r.ft60_s),
+            |a| a.ran("ft60", "60 ft", "s", |r| r.ft60_s),
         ),
         def(
             "quickest_et",
@@ -57,9 +57,9 @@ pub(super) const SUBJECT: Subject = Subject {
                         a.number("quickest_et", "quickest time at the finish", "s", s);
                         Ok(s)
                     }
-                    None => a.from_runs("quickest_et", "a clean time at the finish", "s", |r| {
-                        r.quickest_s.map(|(t, _)| (t, 1))
-                    }),
+                    None => {
+                        a.ran("quickest_et", "a clean time at the finish", "s", |r| r.quickest_s.map(|(t, _)| (t, 1)))
+                    }
                 }
             },
         ),
@@ -70,7 +70,7 @@ pub(super) const SUBJECT: Subject = Subject {
             1,
             State::AtFullRise,
             "median of the setup's runs that have one",
-            |a| a.from_runs("front_rise", "front rise seen", "in", |r| r.front_rise_in),
+            |a| a.ran("front_rise", "front rise seen", "in", |r| r.front_rise_in),
         ),
         def(
             "bar_touched_share",
@@ -79,9 +79,7 @@ pub(super) const SUBJECT: Subject = Subject {
             0,
             State::AtLaunch,
             "runs with \"bar touched\" over runs that say what the car did",
-            |a| {
-                a.from_runs("bar_touched", "share of runs in which the wheelie bar touched", "%", |r| r.bar_touched_pct)
-            },
+            |a| a.ran("bar_touched", "share of runs in which the wheelie bar touched", "%", |r| r.bar_touched_pct),
         ),
         def(
             "fields_turned_since_last_run",

@@ -64,6 +64,7 @@ fn hit(ask: &mut Ask) -> Got<Hit> {
     Ok(limiter.hit(&seat, couple(ask)?))
 }
 
+#[allow(clippy::too_many_arguments, reason = "a row of a table")]
 const fn def(
     name: &'static str,
     label: &'static str,

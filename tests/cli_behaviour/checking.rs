@@ -87,7 +87,10 @@ fn a_car_has_rules_of_its_own() {
     });
     garage.git("plover", &["commit", "-qam", "rules of our own"]);
     let shown = garage.ok(&["check", "--car", "plover"]);
-    has(&shown, &["warning  own.rake Nose down", "muted    P5", "touching on purpose", "S13 You put down that below 11.99 s"]);
+    has(
+        &shown,
+        &["warning  own.rake Nose down", "muted    P5", "touching on purpose", "S13 You put down that below 11.99 s"],
+    );
     for (from, to, why) in [
         ("rear.height > front.height", "rear.height > rear.hight", "rear.hight"),
         ("rear.height > front.height", "rear.height >", "own.rake"),

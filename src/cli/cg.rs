@@ -9,7 +9,7 @@ use crate::schema::Num;
 
 /// What is asked, in the order it is taken: name, question, least and most that can be.
 const ASKED: [(&str, &str, f64, f64); 7] = [
-    ("total", "weight of the car, driver and fuel as it races, lb", 500.0, 8000.0),
+    ("total", "weight of the car as it races, lb", 500.0, 8000.0),
     ("level", "on the axle that stays down, car level, lb", 100.0, 6000.0),
     ("raised", "on the same axle, the other one raised, lb", 100.0, 6000.0),
     ("lift", "how far the other wheels were raised, in", 2.0, 60.0),

@@ -448,7 +448,7 @@ pub fn weighing(head: &Head, usage: &str) -> String {
     let mut page = head.page("center of gravity height: one axle weighed level, and again with the other raised");
     page.gap();
     let steps = [
-        "Driver in, fuel as it races, tires at pressure, anti-roll bars loose.",
+        "The driver's weight in the seat as ballast (nobody sits in a raised car), fuel as it races, tires at pressure, anti-roll bars loose.",
         "Block the suspension at ride height, front and rear: solid links in place of shocks. A spring that moves spoils it.",
         "No brake set, transmission in neutral: the wheels on the scales must be free to roll. Chock nothing under them; hold the car by the axle that is raised.",
         "Weigh the axle that stays down, car level: that is `level`.",
@@ -463,7 +463,7 @@ pub fn weighing(head: &Head, usage: &str) -> String {
     if !usage.is_empty() {
         page.wrap("", &format!("Then:  {usage}"));
     }
-    page.wrap("", "A raised car can roll or fall. Where you are not set up for it, have it weighed by a licensed shop; tech inspection does not ask for it.");
+    page.wrap("", "A raised car can roll or fall. Where you are not set up for it, have it weighed by a shop that is, or a licensed mechanic.");
     page.text()
 }
 

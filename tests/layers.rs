@@ -13,11 +13,15 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("diff", &["schema"]),
     ("slip", &["schema", "air"]),
     ("timeline", &["schema", "diff", "slip"]),
+    ("wrench", &["schema", "diff", "timeline"]),
     ("pace", &["schema", "stats", "air", "slip", "timeline"]),
     ("blame", &["schema", "stats", "air", "timeline", "diff", "slip", "pace"]),
     ("garage", &["schema", "air", "store", "timeline", "diff", "slip"]),
-    ("render", &["schema", "stats", "air", "timeline", "diff", "slip", "pace", "blame", "garage"]),
-    ("cli", &["schema", "stats", "air", "store", "timeline", "diff", "slip", "pace", "blame", "garage", "render"]),
+    ("render", &["schema", "stats", "air", "timeline", "wrench", "diff", "slip", "pace", "blame", "garage"]),
+    (
+        "cli",
+        &["schema", "stats", "air", "store", "timeline", "wrench", "diff", "slip", "pace", "blame", "garage", "render"],
+    ),
 ];
 
 /// What prints.

@@ -50,6 +50,7 @@ pub enum Command {
     Air(super::air::AirArgs),
     Change(super::change::ChangeArgs),
     Dial(super::dial::DialArgs),
+    Wrench(super::wrench::WrenchArgs),
     Day(super::day::DayArgs),
     Page(super::page::PageArgs),
     Runs(super::runs::RunsArgs),

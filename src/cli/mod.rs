@@ -31,6 +31,7 @@ mod runs;
 mod sheet;
 mod tour;
 mod ui;
+mod wrench;
 
 use args::{Cli, Command};
 use clap::{CommandFactory, FromArgMatches};
@@ -92,6 +93,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Page(args) => page::run(ctx, ui, args),
         Command::Runs(args) => runs::run(ctx, ui, args),
         Command::History(args) => history::run(ctx, ui, args),
+        Command::Wrench(args) => wrench::run(ctx, ui, args),
         Command::Dial(args) => dial::run(ctx, ui, args),
         Command::Diff(args) => diff::run(ctx, ui, args),
         Command::Blame(args) => blame::run(ctx, ui, args),

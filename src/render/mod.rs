@@ -22,5 +22,6 @@ pub mod revert;
 pub mod run;
 pub mod runs;
 pub mod sheet;
+pub mod wrench;
 
 pub use layout::{Head, Page};

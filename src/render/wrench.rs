@@ -96,14 +96,17 @@ pub fn body(page: &mut Page, schema: &Schema, list: &List, to: &str, sides_toget
     }
     let blocks = blocks(list, sides_together);
     let all: Vec<&Row> = blocks.iter().flat_map(|b| &b.rows).collect();
-    let widths = widths(page.width(), &all);
+    let columns = Columns::of(page.width(), &all);
+    let mut stands = "";
     for block in &blocks {
         page.gap();
-        page.wrap(&format!("{}    ", block.heading), block.car);
+        // The car stands as it stood.
+        page.wrap(&format!("{}    ", block.heading), if block.car == stands { "" } else { block.car });
+        stands = block.car;
         for caution in &block.cautions {
             page.wrap("  ! ", caution);
         }
-        block.rows.iter().for_each(|row| put(page, row, widths));
+        block.rows.iter().for_each(|row| put(page, row, &columns));
     }
     off_record(page, list, to);
     measure(page, schema, list, to);
@@ -217,49 +220,52 @@ fn row(step: &Step) -> Row {
     }
 }
 
-/// Columns for label, words and change: what they need, or what the screen leaves, taken from the widest.
-fn widths(screen: usize, rows: &[&Row]) -> [usize; 3] {
-    /// Indent, two boxes where there are, gaps between, and the minutes.
-    const AROUND: usize = 2 + 6 + 8;
-    let boxes = rows.iter().map(|r| r.boxes).max().unwrap_or(1) * 4;
-    let longest = |of: fn(&Row) -> &String| rows.iter().map(|r| of(r).chars().count()).max().unwrap_or(0);
-    let mut out = [longest(|r| &r.label), longest(|r| &r.words), longest(|r| &r.change)];
-    let room = screen.saturating_sub(AROUND + boxes).max(24);
-    while out.iter().sum::<usize>() > room {
-        if let Some(widest) = out.iter_mut().max() {
-            *widest -= 1;
-        }
-    }
-    out
+/// Columns for the boxes, and for label, words and change: what they need, or what the screen leaves, taken from the
+/// widest.
+struct Columns {
+    boxes: usize,
+    widths: [usize; 3],
 }
 
-fn put(page: &mut Page, row: &Row, widths: [usize; 3]) {
-    let boxes = "[ ] ".repeat(row.boxes);
+impl Columns {
+    fn of(screen: usize, rows: &[&Row]) -> Columns {
+        /// Indent, gaps between, and the minutes.
+        const AROUND: usize = 2 + 6 + 7;
+        let boxes = rows.iter().map(|r| r.boxes).max().unwrap_or(1) * 4;
+        let longest = |of: fn(&Row) -> &String| rows.iter().map(|r| of(r).chars().count()).max().unwrap_or(0);
+        let mut widths = [longest(|r| &r.label), longest(|r| &r.words), longest(|r| &r.change)];
+        let room = screen.saturating_sub(AROUND + boxes).max(24);
+        while widths.iter().sum::<usize>() > room {
+            if let Some(widest) = widths.iter_mut().max() {
+                *widest -= 1;
+            }
+        }
+        Columns { boxes, widths }
+    }
+}
+
+fn put(page: &mut Page, row: &Row, columns: &Columns) {
     let wrapped = |text: &str, width: usize| -> Vec<String> {
         let options = textwrap::Options::new(width.max(4)).word_separator(textwrap::WordSeparator::AsciiSpace);
-        textwrap::wrap(text, options.word_splitter(textwrap::WordSplitter::NoHyphenation))
-            .into_iter()
-            .map(|l| l.trim_end().to_owned())
-            .collect()
+        let lines = textwrap::wrap(text, options.word_splitter(textwrap::WordSplitter::NoHyphenation));
+        lines.into_iter().map(|l| l.trim_end().to_owned()).collect()
     };
-    let cells: Vec<Vec<String>> = [&row.label, &row.words, &row.change]
-        .into_iter()
-        .zip(widths)
-        .map(|(text, width)| wrapped(text, width))
-        .collect();
+    let texts = [&row.label, &row.words, &row.change];
+    let cells: Vec<Vec<String>> = texts.into_iter().zip(columns.widths).map(|(t, w)| wrapped(t, w)).collect();
     let height = cells.iter().map(Vec::len).max().unwrap_or(1).max(1);
     for i in 0..height {
-        let mut line = if i == 0 { format!("  {boxes}") } else { " ".repeat(2 + boxes.len()) };
-        for (cell, width) in cells.iter().zip(widths) {
+        let boxes = if i == 0 { "[ ] ".repeat(row.boxes) } else { String::new() };
+        let mut line = format!("  {boxes:<width$}", width = columns.boxes);
+        for (cell, width) in cells.iter().zip(columns.widths) {
             let text = cell.get(i).map_or("", String::as_str);
             line.push_str(&format!("{text:<width$}  "));
         }
         if i == 0 {
-            line.push_str(&format!("{:>6}", row.time));
+            line.push_str(&format!("{:>7}", row.time));
         }
         page.line(line);
     }
-    row.below.iter().for_each(|b| page.wrap(&" ".repeat(2 + boxes.len() + 2), b));
+    row.below.iter().for_each(|b| page.wrap(&" ".repeat(columns.boxes + 4), b));
 }
 
 fn off_record(page: &mut Page, list: &List, to: &str) {
@@ -277,12 +283,11 @@ fn off_record(page: &mut Page, list: &List, to: &str) {
 
 fn measure(page: &mut Page, schema: &Schema, list: &List, to: &str) {
     let (checks, measured): (Vec<&Remeasure>, Vec<&Remeasure>) = list.remeasure.iter().partition(|r| r.check);
-    let named = |r: &Remeasure| schema.field(&r.field).map(|f| short(&f.label).to_owned()).unwrap_or_default();
     let shown = |r: &Remeasure| {
         let field = schema.field(&r.field)?;
         r.expect.as_ref().map(|e| show_doubting(schema, field, &e.value, &e.doubt))
     };
-    let width = list.remeasure.iter().map(|r| named(r).chars().count()).max().unwrap_or(0).min(32);
+    let width = list.remeasure.iter().map(|r| r.label.chars().count()).max().unwrap_or(0).min(32);
     let mut tick = |title: &str, of: &[&Remeasure], expect: &dyn Fn(&Remeasure) -> String| {
         if of.is_empty() {
             return;
@@ -290,7 +295,7 @@ fn measure(page: &mut Page, schema: &Schema, list: &List, to: &str) {
         page.gap();
         page.line(title);
         for r in of {
-            page.wrap(&format!("  [ ] {:<width$}  ", named(r)), &expect(r));
+            page.wrap(&format!("  [ ] {:<width$}  ", r.label), &expect(r));
         }
     };
     tick("Then measure, because the above moved it", &measured, &|r| match shown(r) {
@@ -337,7 +342,7 @@ pub fn list_json(schema: &Schema, list: &List) -> Json {
         .map(|r| {
             let expect = r.expect.as_ref().zip(schema.field(&r.field)).map(|(e, f)| value_json(f, &e.value));
             let doubt = r.expect.as_ref().is_some_and(|e| !e.doubt.is_empty());
-            json!({"field": r.field, "check": r.check, "expect": expect, "expect_doubtful": doubt})
+            json!({"field": r.field, "label": r.label, "check": r.check, "expect": expect, "expect_doubtful": doubt})
         })
         .collect();
     json!({

@@ -2,6 +2,7 @@
 
 use super::place::Places;
 use super::step::{Between, Step, Work};
+use crate::diff::words::called;
 use crate::schema::{Places as Doubt, Role, Schema, Sheet, Value};
 
 /// What it should read.
@@ -18,6 +19,8 @@ pub struct Expected {
 pub struct Remeasure {
     /// The field.
     pub field: String,
+    /// What it is called: "rear ride height".
+    pub label: String,
     /// It is set, not a result: it is checked, and set again where it moved.
     pub check: bool,
     /// What it should read; absent where that sheet has no value that was taken as it stood.
@@ -74,7 +77,8 @@ pub(super) fn remeasure(
         let fact = check || !stale.contains(&key);
         let value = of.get(&key).filter(|_| fact);
         let expect = value.map(|v| Expected { value: v.clone(), doubt: of.doubt(&key).clone() });
-        wanted.then_some(Remeasure { field: key, check, expect })
+        let label = called(schema, between.from, between.to, field, None);
+        wanted.then_some(Remeasure { field: key, label, check, expect })
     };
     keys.into_iter().filter_map(one).collect()
 }

@@ -6,8 +6,17 @@ use crate::schema::{Field, Scalar, Schema, Sheet};
 
 /// What stands on record of a field, or of one slot of it: "left rear shock extension".
 pub fn called(schema: &Schema, old: &Sheet, new: &Sheet, field: &Field, slot: Option<usize>) -> String {
+    /// A label that is longer is no name.
+    const LONGEST: usize = 26;
     let names = Story { schema, old, new }.names(field);
-    slot.map_or(names.record.clone(), |i| names.record_side(field, i))
+    let short = field.label.split([',', '(']).next().unwrap_or_default().trim();
+    let plain = field.noun.record.is_none() && field.kind != "own_part" && short.chars().count() <= LONGEST;
+    match slot {
+        Some(i) => names.record_side(field, i),
+        // Alone in a list, "preload" says too little: its label says of what.
+        None if plain && !short.is_empty() => short.to_owned(),
+        None => names.record,
+    }
 }
 
 /// What stands on record of all slots together: "both rear shock extensions".

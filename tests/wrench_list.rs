@@ -246,12 +246,7 @@ fn mirrored(sheet: &Sheet) -> Sheet {
     out
 }
 
-/// Enough that each way of turning is met many times.
-const CASES: u32 = 256;
-
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(CASES))]
-
     #[test]
     fn the_list_done_makes_the_one_car_of_the_other(garage in two_sheets()) {
         let Garage { chassis, from, to } = &garage;

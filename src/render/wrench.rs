@@ -363,7 +363,7 @@ fn step(schema: &Schema, step: &Step) -> Json {
     };
     json!({
         "field": step.field, "slot": slot, "label": step.label, "kind": kind, "with": with,
-        "from": value(&step.from), "to": value(&step.to), "amount": step.amount, "words": step.words,
+        "from": value(&step.from), "to": value(&step.to), "amount": step.amount, "words": step.words, "change": step.change,
         "minutes": step.minutes, "shop": step.shop, "unreachable": step.unreachable, "needs": step.needs,
         "brings": step.brings, "cautions": step.cautions,
     })

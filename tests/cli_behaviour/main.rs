@@ -22,3 +22,4 @@ mod parts;
 mod reading;
 mod reverting;
 mod running;
+mod wrench;

@@ -2,7 +2,7 @@
 
 use super::story::Story;
 use super::{numbers, show, template};
-use crate::schema::{Field, Scalar, Schema, Sheet};
+use crate::schema::{Field, Scalar, Schema, Sheet, Takes};
 
 /// What stands on record of a field, or of one slot of it: "left rear shock extension".
 pub fn called(schema: &Schema, old: &Sheet, new: &Sheet, field: &Field, slot: Option<usize>) -> String {
@@ -10,7 +10,8 @@ pub fn called(schema: &Schema, old: &Sheet, new: &Sheet, field: &Field, slot: Op
     const LONGEST: usize = 26;
     let names = Story { schema, old, new }.names(field);
     let short = field.label.split([',', '(']).next().unwrap_or_default().trim();
-    let plain = field.noun.record.is_none() && field.kind != "own_part" && short.chars().count() <= LONGEST;
+    let number = field.takes() == Takes::Number;
+    let plain = field.noun.record.is_none() && number && short.chars().count() <= LONGEST;
     match slot {
         Some(i) => names.record_side(field, i),
         // Alone in a list, "preload" says too little: its label says of what.

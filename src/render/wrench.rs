@@ -43,7 +43,13 @@ fn lines(head: &Head, schema: &Schema, told: &WrenchTold, sides_together: bool) 
     page.gap();
     match &told.command {
         Some(command) => {
-            page.wrap("", &format!("When done:  {command}      something differs:  slipbook change ..."));
+            let (done, differs) = (format!("When done:  {command}"), "something differs:  slipbook change ...");
+            if done.chars().count() + 6 + differs.len() <= page.width() {
+                page.line(format!("{done}      {differs}"));
+            } else {
+                page.wrap("", &done);
+                page.wrap("", &differs.replacen('s', "S", 1));
+            }
         }
         None => page.wrap("", "A plan from one sheet to another: it records nothing."),
     }
@@ -288,7 +294,7 @@ fn measure(page: &mut Page, schema: &Schema, list: &List, to: &str) {
         r.expect.as_ref().map(|e| show_doubting(schema, field, &e.value, &e.doubt))
     };
     let width = list.remeasure.iter().map(|r| r.label.chars().count()).max().unwrap_or(0).min(32);
-    let mut tick = |title: &str, of: &[&Remeasure], expect: &dyn Fn(&Remeasure) -> String| {
+    let tick = |page: &mut Page, title: &str, of: &[&Remeasure], expect: &dyn Fn(&Remeasure) -> String| {
         if of.is_empty() {
             return;
         }
@@ -298,29 +304,27 @@ fn measure(page: &mut Page, schema: &Schema, list: &List, to: &str) {
             page.wrap(&format!("  [ ] {:<width$}  ", r.label), &expect(r));
         }
     };
-    tick("Then measure, because the above moved it", &measured, &|r| match shown(r) {
+    tick(page, "Then measure, because the above moved it", &measured, &|r| match shown(r) {
         Some(value) => format!("expect about {} ({to})", value.trim_start_matches("about ")),
         None => format!("no number to expect from {to}"),
     });
-    tick("Then check, because the above moved it", &checks, &|r| shown(r).unwrap_or_default());
     if !list.not_moved.is_empty() {
-        if list.remeasure.is_empty() {
+        if measured.is_empty() {
             page.gap();
         }
-        page.wrap("  not moved by these jobs: ", &list.not_moved.join(", "));
+        let label = if measured.is_empty() { "Not moved by these jobs: " } else { "  not moved by these jobs: " };
+        page.wrap(label, &list.not_moved.join(", "));
     }
+    tick(page, "Then check, because the above moved it", &checks, &|r| shown(r).unwrap_or_default());
 }
 
 /// As JSON.
 pub fn json(head: &Head, schema: &Schema, told: &WrenchTold) -> Json {
-    let mut out = list_json(schema, told.list);
-    if let Some(map) = out.as_object_mut() {
-        map.insert("car".to_owned(), json!(head.car));
-        map.insert("from".to_owned(), json!(told.from));
-        map.insert("to".to_owned(), json!(told.to));
-        map.insert("left_alone".to_owned(), json!(told.left_alone));
-        map.insert("gone".to_owned(), json!(told.gone));
-        map.insert("command".to_owned(), json!(told.command));
+    let mut out = json!({
+        "car": head.car, "from": told.from, "to": told.to, "left_alone": told.left_alone, "gone": told.gone, "command": told.command,
+    });
+    if let (Some(map), Json::Object(list)) = (out.as_object_mut(), list_json(schema, told.list)) {
+        map.extend(list);
     }
     out
 }

@@ -6,7 +6,7 @@ use super::order::{Node, in_order};
 use super::place::Places;
 use super::step::{Between, Step, Work};
 use crate::diff::words::{called, called_all, show, show_doubting};
-use crate::schema::{Field, Role, Rule, Scalar, Schema, Sheet, Takes, Value};
+use crate::schema::{Field, Role, Rule, Scalar, Schema, Sheet, Sides, Takes, Value};
 
 /// What a list is made from.
 #[derive(Clone, Copy)]
@@ -188,7 +188,7 @@ fn arranged(wanted: Wanted, steps: Vec<Step>) -> Vec<Step> {
     let node = |i: &usize| {
         let step = &steps[*i];
         let field = wanted.schema.field(&step.field)?;
-        Some(Node { field, slot: step.slot, at: standing(wanted.places, step) })
+        Some(Node { field, slot: step.slot, at: standing(wanted, step) })
     };
     let nodes: Vec<Node> = turned.iter().filter_map(node).collect();
     let mut order: Vec<usize> = in_order(wanted.schema, &nodes).into_iter().map(|n| turned[n]).collect();
@@ -206,9 +206,10 @@ fn arranged(wanted: Wanted, steps: Vec<Step>) -> Vec<Step> {
 }
 
 /// The turn of its place, and the side of it.
-fn standing(places: &Places, step: &Step) -> (usize, usize) {
-    match places.find(step.place.as_deref()) {
-        Some((turn, place)) if place.sides.len() == 2 => (turn, step.slot.map_or(0, |s| s.min(1) + 1)),
+fn standing(wanted: Wanted, step: &Step) -> (usize, usize) {
+    let has_sides = wanted.schema.field(&step.field).is_some_and(|f| f.sides == Sides::Pair);
+    match wanted.places.find(step.place.as_deref()) {
+        Some((turn, place)) if has_sides && place.sides.len() == 2 => (turn, step.slot.map_or(0, |s| s + 1)),
         Some((turn, _)) => (turn, 0),
         None => (usize::MAX, 0),
     }
@@ -219,7 +220,7 @@ fn stretches(wanted: Wanted, steps: &[Step]) -> Vec<Stretch> {
     let mut here = None;
     let mut said: Vec<String> = Vec::new();
     for (i, step) in steps.iter().enumerate() {
-        let at = standing(wanted.places, step);
+        let at = standing(wanted, step);
         match &step.work {
             Work::OffRecord => continue,
             // What comes along is told where its leader is.
@@ -246,7 +247,7 @@ fn stretches(wanted: Wanted, steps: &[Step]) -> Vec<Stretch> {
 fn stretch(places: &Places, step: &Step, at: (usize, usize)) -> Stretch {
     let place = places.find(step.place.as_deref()).map(|(_, p)| p);
     let side = at.1.checked_sub(1).and_then(|i| place?.sides.get(i));
-    let own = || step.place.clone().unwrap_or_else(|| "elsewhere".to_owned());
+    let own = || step.place.clone().unwrap_or_else(|| "Elsewhere".to_owned());
     Stretch {
         place: step.place.clone(),
         both_sides: place.map_or_else(own, |p| p.heading.clone()),

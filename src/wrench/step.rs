@@ -156,6 +156,9 @@ impl Between<'_> {
     /// A value as the list shows it, an own word in quotes.
     fn shown(self, field: &Field, slot: Option<usize>, value: &Value, sheet: &Sheet) -> String {
         let Some(one) = value.one() else { return crate::diff::words::show_value(self.schema, field, value) };
+        if let Some(fitted) = one.flag() {
+            return if fitted { "fitted" } else { "off" }.to_owned();
+        }
         let text = about(show(self.schema, field, slot, one), self.in_doubt(field, slot, sheet));
         if field.takes() == Takes::Text { format!("\"{text}\"") } else { text }
     }

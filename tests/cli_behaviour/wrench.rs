@@ -250,7 +250,7 @@ fn in_an_order_in_which_nothing_is_moved_again() {
 fn a_long_list_is_one_page() {
     let garage = Garage::sample();
     let said = garage.ok(&["wrench", "v1", "--engine", "--car", "plover"]);
-    has(&said, &["[ ] [ ] both"]);
+    has(&said, &["[ ] [ ] torsion bar adjusters"]);
     has_not(&garage.ok(&["wrench", "v17", "--car", "plover"]), &["[ ] [ ]"]);
 }
 

@@ -20,10 +20,9 @@ pub fn called(schema: &Schema, old: &Sheet, new: &Sheet, field: &Field, slot: Op
     }
 }
 
-/// What stands on record of all slots together: "both rear shock extensions".
+/// What stands on record of all slots together: "rear shock extensions".
 pub fn called_all(schema: &Schema, old: &Sheet, new: &Sheet, field: &Field) -> String {
-    let names = Story { schema, old, new }.names(field);
-    if field.slots.len() == 2 { names.record_both } else { names.record_pair }
+    Story { schema, old, new }.names(field).record_pair
 }
 
 /// Two values of a field side by side, the unit once: ("1.25", "0.75 in"), ("hole 3", "2"). Numbers that differ look

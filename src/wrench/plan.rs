@@ -136,7 +136,7 @@ fn found(between: Between) -> Vec<Step> {
     let Between { schema, from, to } = between;
     let differs = |key: &str| from.get(key) != to.get(key);
     let mut steps = Vec::new();
-    for field in schema.fields.iter().filter(|f| f.role == Role::Set && differs(&f.key)) {
+    for field in schema.fields.iter().filter(|f| f.role == Role::Set && (differs(&f.key) || between.recounted(f))) {
         let work = leader(between, field).map_or(Work::Turn, |l| Work::Along(l.key.clone()));
         let mut of_field = between.steps(field, &work);
         if field.kind == "own_part" {

@@ -3,7 +3,8 @@
 use super::reach::{Unreachable, unreachable};
 use crate::diff::words::{called, called_all, clauses, from_to, show};
 use crate::diff::{Amount, FieldChange, NoAmount, SheetDiff, amount};
-use crate::schema::{Field, Num, Places as Doubt, Scalar, Schema, Sheet, Takes, Value, about};
+use crate::schema::{EntryContext, Field, Num, Places as Doubt, Scalar, Schema, Sheet, Takes, Value};
+use crate::schema::{about, counted_from, counted_from_stiff};
 
 /// What kind of work it is.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -83,12 +84,13 @@ impl Between<'_> {
     /// The steps of one field: one a slot that differs.
     pub(super) fn steps(self, field: &Field, work: &Work) -> Vec<Step> {
         let (a, b) = (self.from.get(&field.key), self.to.get(&field.key));
+        let recounted = self.recounted(field);
         let slots = match (a, b) {
             (Some(Value::Slots(_)), None | Some(Value::Slots(_))) | (None, Some(Value::Slots(_))) => field.slots.len(),
             _ => return vec![self.step(field, None, a.cloned(), b.cloned(), work)],
         };
         let at = |v: Option<&Value>, i: usize| v.and_then(|v| v.slot(i)).cloned().map(Value::One);
-        let sides = (0..slots).map(|i| (i, at(a, i), at(b, i))).filter(|(_, x, y)| x != y);
+        let sides = (0..slots).map(|i| (i, at(a, i), at(b, i))).filter(|(_, x, y)| x != y || recounted);
         sides.map(|(i, x, y)| self.step(field, Some(i), x, y, work)).collect()
     }
 
@@ -129,6 +131,11 @@ impl Between<'_> {
                 let words = if *work == Work::OffRecord { "goes off the record" } else { "goes with it" };
                 says(words.to_owned(), format!("{} now", now(a, self.from).unwrap_or_default()))
             }
+            (Some(Scalar::Num(_)), Some(Scalar::Num(_)), _) if self.recounted(field) => {
+                let from_end = |sheet| counted_from(sheet, field).map(|end| format!(" from {end}")).unwrap_or_default();
+                let (was, is) = (now(a, self.from).unwrap_or_default(), now(b, self.to).unwrap_or_default());
+                says(format!("set to {is}{}", from_end(self.to)), format!("{was}{} now", from_end(self.from)))
+            }
             (Some(Scalar::Num(x)), Some(Scalar::Num(y)), _) => self.number(field, slot, *x, *y),
             (None, Some(Scalar::Num(_)), _) if a.is_none() => {
                 says(format!("set to {}", now(b, self.to).unwrap_or_default()), NOTHING_NOW.to_owned())
@@ -151,6 +158,13 @@ impl Between<'_> {
                 says(told.into_iter().map(|c| c.text).collect::<Vec<_>>().join("; "), String::new())
             }
         }
+    }
+
+    /// The clicks are counted from the other end: their numbers do not compare.
+    pub(super) fn recounted(self, field: &Field) -> bool {
+        let stiff = |sheet| counted_from_stiff(EntryContext { schema: self.schema, chassis: &[], sheet }, field);
+        let both = self.from.get(&field.key).is_some() && self.to.get(&field.key).is_some();
+        both && self.schema.kind(field).id == "clicks" && stiff(self.from) != stiff(self.to)
     }
 
     /// A value as the list shows it, an own word in quotes.

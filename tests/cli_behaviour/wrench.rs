@@ -245,6 +245,49 @@ fn in_an_order_in_which_nothing_is_moved_again() {
     assert_eq!(said.matches("Under the car only on rated stands").count(), 1, "each text once\n{said}");
 }
 
+/// Clicks are a number and the end it is counted from.
+#[test]
+fn clicks_counted_from_the_other_end_are_set_anew() {
+    let garage = Garage::with_car();
+    garage.ok(&["change", "rear.shock.counted_from=full stiff", "rear.shock.extension=8"]);
+    let said = garage.ok(&["wrench", "v1"]);
+    has_not(&said, &["looser", "tighter"]);
+    let list = garage.json(&["wrench", "v1"]);
+    let extension = step(&list, "rear.shock.extension");
+    assert_eq!(
+        (&extension["words"], &extension["change"], &extension["amount"]),
+        (&"set to 6 clicks from full soft".into(), &"8 clicks from full stiff now".into(), &Value::Null)
+    );
+    // The same number is another setting.
+    assert_eq!(step(&list, "rear.shock.compression")["words"], "set to 4 clicks from full soft");
+    garage.ok(&["revert", "v1"]);
+    let now = garage.json(&["sheet"])["fields"].clone();
+    assert_eq!(
+        (&now["rear.shock.counted_from"], &now["rear.shock.extension"]["left"]),
+        (&"full soft".into(), &6.into())
+    );
+    // Counted from stiff, fewer clicks are tighter.
+    garage.ok(&["change", "rear.shock.counted_from=full stiff", "rear.shock.extension=8"]);
+    garage.ok(&["change", "rear.shock.extension=10"]);
+    has(&garage.ok(&["wrench", "v4"]), &["2 clicks tighter", "10 -> 8"]);
+}
+
+/// Springs without a name of their own come back too.
+#[test]
+fn springs_that_have_no_name_are_on_the_list() {
+    let garage = Garage::new();
+    garage.ok(&["new", "Reed", "--template", "ladder-strut", "front.spring.rate=175", "rear.spring.rate=110"]);
+    garage.at("2026-08-23T09:00:00");
+    garage.ok(&["change", "front.spring.rate=190"]);
+    let said = garage.ok(&["wrench", "v1"]);
+    has(
+        &said,
+        &["Have ready:  front spring rates 175 lb/in", "swap to 175 lb/in", "190 -> 175 lb/in", "proper compressor"],
+    );
+    garage.ok(&["revert", "v1"]);
+    assert_eq!(garage.json(&["sheet"])["fields"]["front.spring.rate"]["left"], 175);
+}
+
 /// A list that is long goes on one page: sides alike stand on one line.
 #[test]
 fn a_long_list_is_one_page() {

@@ -82,9 +82,9 @@ fn settled(sheet: &Sheet, field: &Field) -> bool {
 fn value(field: &Field, of: impl Fn(Option<usize>) -> Scalar, seed: &[u16; 6]) -> Value {
     match field.sides {
         Sides::One => Value::One(of(None)),
-        Sides::Pair | Sides::Corners | Sides::Named => {
-            Value::Slots((0..field.slots.len()).map(|i| Some(of(Some(if seed[5] % 2 == 0 { 0 } else { i })))).collect())
-        }
+        Sides::Pair | Sides::Corners | Sides::Named => Value::Slots(
+            (0..field.slots.len()).map(|i| Some(of(Some(if seed[5].is_multiple_of(2) { 0 } else { i })))).collect(),
+        ),
         Sides::List => Value::List((0..2).filter_map(|i| of(Some(i)).num()).collect()),
         Sides::Rows => Value::Rows(vec![(0..field.columns.len()).map(|i| Some(of(Some(i)))).collect()]),
     }

@@ -257,6 +257,7 @@ mod tests {
         let fixed = kind("fixed", "");
         assert_eq!(of(&fixed, &fine, key, "1", "2"), Err(NoAmount::NotCounted), "another limiter stands there now");
         // A number in doubt counts nothing.
-        assert_eq!(of(&kind("screw", "threads = '16?'"), "", key, "1", "2").ok(), None);
+        let unsure = kind("screw", "threads = '16?'");
+        assert_eq!(of(&unsure, &unsure, key, "1", "2"), missing("rear.limiter.threads"));
     }
 }

@@ -265,6 +265,13 @@ proptest! {
         let placed: Vec<usize> = list.stretches.iter().flat_map(|s| s.steps.clone()).collect();
         let worked: Vec<usize> = (0..list.steps.len()).filter(|i| list.steps[*i].work != Work::OffRecord).collect();
         prop_assert_eq!(placed, worked);
+        // Nobody lies under the car without being told what it must stand on.
+        for stretch in list.stretches.iter().filter(|s| s.under) {
+            let place = stretch.place.clone().unwrap();
+            let rule = rules().iter().find(|r| r.job.as_ref().is_some_and(|j| j.places.contains(&place))).unwrap();
+            let told = list.stretches.iter().flat_map(|s| &s.cautions).any(|c| c.rule == rule.id);
+            prop_assert!(told, "{} at {}", rule.id, place);
+        }
     }
 
     #[test]

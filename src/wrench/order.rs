@@ -70,3 +70,63 @@ pub(super) fn in_order(schema: &Schema, nodes: &[Node]) -> Vec<usize> {
     }
     out
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::schema::schema;
+
+    /// Labels of jobs at these fields, slots and places, in order.
+    fn order(schema: &Schema, jobs: &[(&str, Option<usize>, (usize, usize))]) -> Vec<String> {
+        let nodes: Vec<Node> = jobs
+            .iter()
+            .map(|(key, slot, at)| Node { field: schema.field(key).unwrap(), slot: *slot, at: *at })
+            .collect();
+        let side = |slot: Option<usize>| slot.map_or("", |s| [" left", " right"][s]);
+        let told = |i: usize| format!("{}{}", nodes[i].field.key.rsplit('.').next().unwrap(), side(nodes[i].slot));
+        in_order(schema, &nodes).into_iter().map(told).collect()
+    }
+
+    #[test]
+    fn a_hand_stays_at_a_wheel_where_nothing_but_that_wheel_is_moved() {
+        let (left, right) = ((4, 1), (4, 2));
+        let jobs = [
+            ("front.align.caster", Some(0), left),
+            ("front.align.caster", Some(1), right),
+            ("front.align.camber", Some(0), left),
+            ("front.align.camber", Some(1), right),
+        ];
+        assert_eq!(order(schema(), &jobs), ["caster left", "camber left", "caster right", "camber right"]);
+        // A spring seat moves the height of the car: both seats before either caster.
+        let jobs = [
+            ("front.spring.seat", Some(0), left),
+            ("front.spring.seat", Some(1), right),
+            ("front.align.caster", Some(0), left),
+            ("front.align.caster", Some(1), right),
+        ];
+        assert_eq!(order(schema(), &jobs), ["seat left", "seat right", "caster right", "caster left"]);
+    }
+
+    #[test]
+    fn what_moves_goes_before_the_order_of_the_places() {
+        let jobs = [
+            ("front.align.toe", None, (0, 0)),
+            ("front.tire.name", None, (5, 0)),
+            ("rear.spring.seat", Some(0), (2, 1)),
+        ];
+        assert_eq!(order(schema(), &jobs), ["seat left", "name", "toe"]);
+    }
+
+    #[test]
+    fn jobs_that_move_each_other_in_a_ring_stand_as_on_the_sheet() {
+        let own = |name: &str, moves: &str| {
+            format!(
+                "key = 'own.{name}'\nlabel = '{name}'\nring = 'sheet'\nrole = 'set'\nkind = 'number'\nmoves = ['own.{moves}']"
+            )
+        };
+        let field = |text: String| toml::from_str::<Field>(&text).unwrap();
+        let schema = schema().with_own(vec![field(own("c", "a")), field(own("a", "b")), field(own("b", "c"))]).unwrap();
+        let jobs = [("own.c", None, (3, 0)), ("own.a", None, (2, 0)), ("own.b", None, (1, 0))];
+        assert_eq!(order(&schema, &jobs), ["c", "a", "b"]);
+    }
+}

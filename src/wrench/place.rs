@@ -87,6 +87,8 @@ mod tests {
             let pairs =
                 schema().fields.iter().any(|f| f.place.as_deref() == Some(&place.name) && f.sides == Sides::Pair);
             assert!(place.sides.is_empty() || pairs, "{}: no pair is set there", place.name);
+            let said = place.car.to_lowercase();
+            assert!(!said.contains("safe") && !said.contains("legal"), "{}", place.name);
         }
     }
 

@@ -9,8 +9,10 @@
 pub mod air;
 pub mod blame;
 pub mod chassis;
+pub mod check;
 pub mod cli;
 pub mod diff;
+pub mod figures;
 pub mod garage;
 pub mod pace;
 pub mod render;

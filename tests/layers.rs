@@ -17,10 +17,21 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("pace", &["schema", "stats", "air", "slip", "timeline"]),
     ("blame", &["schema", "stats", "air", "timeline", "diff", "slip", "pace"]),
     ("garage", &["schema", "air", "store", "timeline", "diff", "slip"]),
-    ("render", &["schema", "stats", "air", "timeline", "wrench", "diff", "slip", "pace", "blame", "garage"]),
+    ("figures", &["schema", "air", "chassis", "diff", "slip", "timeline"]),
+    ("check", &["schema", "diff", "slip", "timeline", "figures"]),
+    (
+        "render",
+        &[
+            "schema", "stats", "air", "chassis", "timeline", "wrench", "diff", "slip", "pace", "blame", "garage",
+            "figures", "check",
+        ],
+    ),
     (
         "cli",
-        &["schema", "stats", "air", "store", "timeline", "wrench", "diff", "slip", "pace", "blame", "garage", "render"],
+        &[
+            "schema", "stats", "air", "chassis", "store", "timeline", "wrench", "diff", "slip", "pace", "blame",
+            "garage", "figures", "check", "render",
+        ],
     ),
 ];
 

@@ -223,6 +223,8 @@ fn record_now(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar, wanted: &Want
     let mut planned = preview(&book.schema, on, wanted, &ctx.hand)?;
     planned.unusual = confirm(ctx, ui, book, &planned, &brought.doubts)?;
     let why = wanted.why.as_deref();
+    let spoken = super::spoken::spoken(ctx, ui, book, &planned, &wanted.measured);
+    let spoken = spoken.as_ref();
     if dry_run {
         refuse_unsaved(&hand_edits(book)?)?;
         if let Some(tip) = book.store.head()? {
@@ -231,8 +233,16 @@ fn record_now(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar, wanted: &Want
         let s = &book.schema;
         ctx.answer(
             ui,
-            || render::part::with_moved_json(render::change::json(&head, s, &planned, why, false), &brought.moved),
-            || render::change::text(&head, s, &planned, why, false) + &render::part::moved(&head, s, &brought.moved),
+            || {
+                let told =
+                    render::part::with_moved_json(render::change::json(&head, s, &planned, why, false), &brought.moved);
+                super::spoken::with_json(told, spoken)
+            },
+            || {
+                render::change::text(&head, s, &planned, why, false)
+                    + &render::part::moved(&head, s, &brought.moved)
+                    + &super::spoken::text(&head, spoken)
+            },
         );
         return Ok(());
     }
@@ -243,8 +253,16 @@ fn record_now(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar, wanted: &Want
     let s = &book.schema;
     ctx.answer(
         ui,
-        || render::part::with_moved_json(render::change::json(&head, s, &changed, why, true), &brought.moved),
-        || render::change::text(&head, s, &changed, why, true) + &render::part::moved(&head, s, &brought.moved),
+        || {
+            let told =
+                render::part::with_moved_json(render::change::json(&head, s, &changed, why, true), &brought.moved);
+            super::spoken::with_json(told, spoken)
+        },
+        || {
+            render::change::text(&head, s, &changed, why, true)
+                + &render::part::moved(&head, s, &brought.moved)
+                + &super::spoken::text(&head, spoken)
+        },
     );
     Ok(())
 }

@@ -6,6 +6,8 @@ use crate::garage::{Error, StoreError};
 use crate::schema::{EntryError, Problem};
 use miette::{GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, NamedSource, Report};
 
+/// The answer is "no".
+pub const NO: u8 = 1;
 /// The command was not understood.
 pub const USAGE: u8 = 2;
 /// The book or the data is bad.
@@ -16,6 +18,7 @@ pub const IO: u8 = 4;
 /// The exit code of an error.
 pub fn code(error: &Error) -> u8 {
     match error {
+        Error::No(_) => NO,
         Error::Usage { .. } | Error::Unconfirmed { .. } | Error::Entry(_) => USAGE,
         Error::Text { .. } | Error::Table { .. } | Error::Data { .. } => DATA,
         Error::Store(StoreError::Io { .. }) | Error::Io { .. } => IO,
@@ -49,6 +52,7 @@ pub fn tell(ui: &mut Ui, error: &Error) -> u8 {
             }
             ui.status("nothing was imported; --partial leaves the wrong rows out");
         }
+        Error::No(what) => ui.status(&visible_lines(what)),
         other => {
             ui.status(&visible_lines(&format!("error: {other}")));
             let mut cause = std::error::Error::source(other);

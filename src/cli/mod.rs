@@ -5,7 +5,9 @@ mod air_said;
 mod args;
 mod blame;
 mod cars;
+mod cg;
 mod change;
+mod check;
 mod context;
 mod copy;
 mod day;
@@ -14,6 +16,7 @@ mod diff;
 mod exit;
 mod fields;
 mod footing;
+mod gather;
 mod help;
 mod history;
 mod home;
@@ -21,6 +24,7 @@ mod import;
 mod measure;
 mod mend;
 mod new;
+mod numbers;
 mod oops;
 mod page;
 mod part;
@@ -29,6 +33,7 @@ mod revert;
 mod run;
 mod runs;
 mod sheet;
+mod spoken;
 mod tour;
 mod ui;
 mod wrench;
@@ -94,9 +99,11 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Runs(args) => runs::run(ctx, ui, args),
         Command::History(args) => history::run(ctx, ui, args),
         Command::Wrench(args) => wrench::run(ctx, ui, args),
+        Command::Check(args) => check::run(ctx, ui, args),
         Command::Dial(args) => dial::run(ctx, ui, args),
         Command::Diff(args) => diff::run(ctx, ui, args),
         Command::Blame(args) => blame::run(ctx, ui, args),
+        Command::Numbers(args) => numbers::run(ctx, ui, args),
         Command::Revert(args) => revert::run(ctx, ui, args),
         Command::Mend(args) => mend::run(ctx, ui, args),
         Command::Oops(args) => oops::run(ctx, ui, args),

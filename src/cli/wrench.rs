@@ -3,11 +3,12 @@
 use super::context::Context;
 use super::footing::version_meant;
 use super::ui::Ui;
+use crate::check::{Muted, rules_for};
 use crate::garage::{
     Book, Error, History, Result, Scope, areas, back_to, bring_along, hand_edits, leave_gone, now, stale_at,
 };
 use crate::render::{self, wrench::WrenchTold};
-use crate::schema::{Sheet, apply, rules};
+use crate::schema::{Rule, Severity, Sheet, apply};
 use crate::wrench::{List, Wanted, places, plan};
 use clap::Args;
 
@@ -44,10 +45,14 @@ pub struct WrenchArgs {
 pub fn list(book: &Book, history: &History, from: &Sheet, to: &Sheet, target: usize) -> Result<List> {
     let then = book.sheet(&history.timeline.versions[target])?;
     let then_stale: Vec<String> = stale_at(book, history, target)?.into_iter().map(|s| s.key).collect();
+    // A rule the owner muted is quiet here too, but not one that says what can hurt.
+    let kept = |muted: &Option<Muted>, severity| muted.as_ref().is_none_or(|m| !m.mute) || severity == Severity::Safety;
+    let all = rules_for(&book.car.rules).into_iter();
+    let rules: Vec<Rule> = all.filter(|(rule, muted)| kept(muted, rule.severity)).map(|(rule, _)| rule).collect();
     Ok(plan(Wanted {
         schema: &book.schema,
         places: places(),
-        rules: rules(),
+        rules: &rules,
         chassis: book.car.chassis(),
         from,
         to,

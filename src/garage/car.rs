@@ -2,7 +2,7 @@
 
 use super::part::{self, Part};
 use super::{Error, Result};
-use crate::schema::{Field, Problem, Schema, same_name, schema, toml_string};
+use crate::schema::{CarRules, Field, NeedsBelow, Problem, Schema, same_name, schema, toml_string};
 use serde::Deserialize;
 use std::borrow::Cow;
 
@@ -21,6 +21,8 @@ pub struct Car {
     pub fields: Vec<Field>,
     /// Parts with a name of their own.
     pub parts: Vec<Part>,
+    /// Rules of its own, and what it wants of the built-in ones.
+    pub rules: CarRules,
 }
 
 /// An owner.
@@ -46,6 +48,10 @@ struct CarToml {
     field: Vec<Field>,
     /// Read by `part.rs`, which names every fault with its place.
     part: Option<serde::de::IgnoredAny>,
+    #[serde(default)]
+    rule: Vec<toml::Table>,
+    #[serde(default)]
+    needs_below: Vec<NeedsBelow>,
 }
 
 impl Car {
@@ -66,7 +72,15 @@ impl Car {
         if raw.name.trim().is_empty() || raw.name.chars().count() > 40 || raw.name.chars().any(char::is_control) {
             return Err(wrong(Problem::at(span("name"), "a car's name is 1 to 40 characters on one line")));
         }
+        let rules = match (raw.rule.is_empty(), raw.needs_below.is_empty()) {
+            (true, true) => CarRules::default(),
+            _ => CarRules::read(raw.rule, raw.needs_below).map_err(|why| {
+                let id = why.split(['`', ' ', ':']).find(|w| w.starts_with("own.") && w.len() > 4);
+                wrong(Problem::at(id.and_then(span).or_else(|| span("[[rule]]")), why))
+            })?,
+        };
         let mut car = Car {
+            rules,
             name: raw.name,
             template: raw.template,
             class: raw.class,

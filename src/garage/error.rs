@@ -16,6 +16,9 @@ pub enum Error {
         /// What would be right.
         help: String,
     },
+    /// The answer is "no", and it was asked for as an exit code.
+    #[error("{0}")]
+    No(String),
     /// Something is unusual and must be confirmed.
     #[error("{message}")]
     Unconfirmed {

@@ -29,6 +29,11 @@ pub fn stale_now(book: &Book, history: &History) -> Result<Vec<Stale>> {
 
 /// What was stale at the end of a version, in sheet order.
 pub fn stale_at(book: &Book, history: &History, version: usize) -> Result<Vec<Stale>> {
+    moved_at(book, history, version, &[Role::Measured])
+}
+
+/// The same of fields of these roles: what was set and then moved by another setting as well.
+pub fn moved_at(book: &Book, history: &History, version: usize, roles: &[Role]) -> Result<Vec<Stale>> {
     let timeline = &history.timeline;
     let Some(wanted) = timeline.versions.get(version) else { return Ok(Vec::new()) };
     let until = timeline.records().take_while(|(i, _)| *i <= version);
@@ -39,7 +44,7 @@ pub fn stale_at(book: &Book, history: &History, version: usize) -> Result<Vec<St
         Ok(Rc::new(read_in_parts(&book.schema, &text(book.store.blob(id)?, "setup.toml")?, &mut known)))
     };
     let now = sheet(wanted.sheet_id())?;
-    let mut walk = Walk::new(&book.schema, &now);
+    let mut walk = Walk::over(&book.schema, &now, roles);
     let mut after = (wanted.sheet_id(), now.clone());
     for (i, (entry, number)) in steps.iter().enumerate().rev() {
         if walk.is_done() {
@@ -65,7 +70,7 @@ pub fn stale_at(book: &Book, history: &History, version: usize) -> Result<Vec<St
 /// The record of what a hand measured on a car with this sheet.
 ///
 /// What was named without a number was found as it is on record; in doubt before, it is not any more. A field that a
-/// hand sets is refused, and so is a described value that is another than on record: the car changed there, or the
+/// hand sets is refused, unless another setting moves it and it was set again as it is on record; so is a described value that is another than on record: the car changed there, or the
 /// record was wrong. `always`: it has been so from the first sheet on.
 pub fn measured(schema: &Schema, sheet: &Sheet, taken: &[Measured], always: Option<Moment>) -> Result<Wanted> {
     let mut wanted = Wanted::default();
@@ -73,14 +78,19 @@ pub fn measured(schema: &Schema, sheet: &Sheet, taken: &[Measured], always: Opti
         let (key, slot) = (one.key(), one.slot());
         let field = schema.field(key).ok_or_else(|| Error::data(format!("`{key}` is no field"), "slipbook fields"))?;
         let named = || named(field, slot);
-        if field.role == Role::Set {
+        let on_record = Typed::of(sheet, key, slot);
+        // What other settings move (toe, a preload, the nuts of a wheel that was off) may have been set again as it was.
+        let again = match one {
+            Measured::Given(edit) => edit.typed == on_record,
+            Measured::AsItWas { .. } => true,
+        };
+        if field.role == Role::Set && !(again && always.is_none() && is_moved(schema, key)) {
             let typed = field.says.first().cloned().unwrap_or_else(|| field.key.clone());
             return Err(Error::usage(
                 format!("{}: that is turned by a hand; nothing was recorded", named()),
                 format!("slipbook change {typed} ... records what was turned; slipbook measure lists what is measured"),
             ));
         }
-        let on_record = Typed::of(sheet, key, slot);
         let edit = match one {
             Measured::Given(edit) => edit.clone(),
             Measured::AsItWas { .. } if on_record == Typed::Off => {
@@ -116,6 +126,12 @@ pub fn measured(schema: &Schema, sheet: &Sheet, taken: &[Measured], always: Opti
         wanted.edits.push(edit);
     }
     Ok(wanted)
+}
+
+/// Whether another setting moves it.
+fn is_moved(schema: &Schema, key: &str) -> bool {
+    let moves = |f: &Field| f.moves.iter().any(|m| schema.locate(m).is_some_and(|(moved, _)| moved.key == key));
+    schema.fields.iter().any(|f| f.role == Role::Set && moves(f))
 }
 
 /// "rear ride height, left": what is meant, for an error.

@@ -43,6 +43,20 @@ fn slot_of(field: &Field) -> Option<usize> {
     (!field.slots.is_empty()).then_some(0)
 }
 
+/// What the makers of the parts on the car give for fields of the sheet, as their owner put it down.
+pub fn limits_on(schema: &Schema, car: &Car, sheet: &Sheet) -> Vec<(String, Bound, Num)> {
+    let mut out = Vec::new();
+    for kind in schema.part_kinds() {
+        for part in names_on(kind, sheet).into_iter().flatten().filter_map(|n| car.part(&kind.key, n)) {
+            for limit in schema.part_limits(&kind.key) {
+                let given = part.limits.iter().find(|(l, _)| *l == limit.name).map(|(_, n)| *n);
+                out.extend(limit.fields.iter().filter_map(|f| Some((f.clone(), limit.bound, given?))));
+            }
+        }
+    }
+    out
+}
+
 /// What the sheet after a change has beyond the limits of the parts on the car, where the change touches either.
 pub fn over_limits(schema: &Schema, car: &Car, changed: &Changed) -> Vec<String> {
     let mut out = Vec::new();

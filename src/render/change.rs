@@ -38,10 +38,7 @@ pub fn text(head: &Head, schema: &Schema, changed: &Changed, why: Option<&str>, 
     page.text()
 }
 
-/// A label up to its first comma: short enough for a list.
-pub fn short(label: &str) -> &str {
-    label.split([',', '(']).next().unwrap_or(label).trim()
-}
+pub use crate::schema::short_label as short;
 
 /// As JSON.
 pub fn json(head: &Head, schema: &Schema, changed: &Changed, why: Option<&str>, saved: bool) -> Json {

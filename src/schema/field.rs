@@ -198,6 +198,11 @@ pub struct Field {
     pub applies: Condition,
 }
 
+/// A label without its explanation: "limiter height" of "limiter height, base to top of bumper".
+pub fn short_label(label: &str) -> &str {
+    label.split([',', '(']).next().unwrap_or(label).trim()
+}
+
 fn one_side() -> Sides {
     Sides::One
 }

@@ -111,7 +111,23 @@ fn car() -> Json {
             "unit": {"type": "string"}, "choices": {"type": "array", "items": {"type": "string"}}, "help": {"type": "string"},
         },
     });
+    let limits = json!({"type": "object", "additionalProperties": {"type": "number"}, "description": "numbers of the rule, moved"});
+    let rule = json!({
+        "type": "object", "required": ["id"],
+        "description": "a rule of the package check: a built-in one muted or moved, with a reason; or one of this car's own, in the form of schema/README.md",
+        "properties": {
+            "id": {"type": "string"}, "mute": {"type": "boolean"}, "limits": limits, "reason": {"type": "string"},
+            "name": {"type": "string"}, "severity": {"enum": ["ask", "note", "caution", "warning", "safety"]},
+            "if": {"type": "string"}, "when": {"type": "string"}, "says": {"type": "string"}, "because": {"type": "string"}, "source": {"type": "string"},
+        },
+    });
+    let needs = json!({
+        "type": "object", "required": ["et", "item"], "additionalProperties": false,
+        "description": "what the class rule book asks for below a time, as the owner put it down",
+        "properties": {"et": {"type": "number"}, "item": {"type": "string"}, "field": {"type": "string"}},
+    });
     let properties = json!({
+        "rule": {"type": "array", "items": rule}, "needs_below": {"type": "array", "items": needs},
         "part": {"type": "array", "items": part()},
         "format": format_one(), "name": {"type": "string", "description": "the car's name"},
         "template": {"enum": ids, "description": "its chassis"}, "class": {"type": "string"},

@@ -1,6 +1,7 @@
 //! What a sheet is, read from `schema/*.toml`: fields, units, words, templates; typed values; text to sheet and back.
 
 mod assign;
+mod car_rules;
 mod catalog;
 mod clause;
 mod clause_edits;
@@ -27,6 +28,7 @@ mod value;
 mod write;
 
 pub use assign::{find_field, reading, scalar};
+pub use car_rules::{CarRules, NeedsBelow, Tuning};
 pub use catalog::{Area, Kind, RunNumber, RunWord, RunWords, Schema, Template, Together, When, schema};
 pub use catalog::{air_data, columns_data, places_data, rules};
 pub use clause_edits::{counted_from, counted_from_key, counted_from_stiff};
@@ -35,7 +37,7 @@ pub use doubt::{Places, SURE, about, is_about, without_doubt};
 pub use edit::{Applied, Edit, Typed, apply, readings, typed};
 pub use entry::{Candidate, Choose, EntryContext, EntryError, Measured, read_entry, read_measured};
 pub use expr::{Compare, Expr, LONGEST_EXPR, Term};
-pub use field::{Effect, Field, Group, Noun, Ring, Role, Sides, Slot, Takes, Turn};
+pub use field::{Effect, Field, Group, Noun, Ring, Role, Sides, Slot, Takes, Turn, short_label};
 pub use json::{sheet_json, value_from_json, value_json};
 pub use jsonschema::json_schemas;
 pub use mark::{Mark, filled_back, mark_of};

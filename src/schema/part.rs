@@ -277,9 +277,9 @@ mod tests {
 
     #[test]
     fn one_side_of_a_pair_comes_and_goes_alone() {
-        let old = sheet("[rear.leaf]\nname = 'five leaf'\nrate = { left = 145, right = 150 }\nwidth = '2.5'\n");
+        let old = sheet("[rear.leaf]\nname = 'five leaf'\nrate = { left = 145, right = 150 }\nfull_leaves = 2\n");
         let new = sheet(
-            "[rear.leaf]\nname = { left = 'five leaf', right = 'split' }\nrate = { left = 145, right = 150 }\nwidth = '2.5'\n",
+            "[rear.leaf]\nname = { left = 'five leaf', right = 'split' }\nrate = { left = 145, right = 150 }\nfull_leaves = 2\n",
         );
         let moved = swaps(schema(), &old, &new);
         assert_eq!(moved.len(), 1);
@@ -293,6 +293,6 @@ mod tests {
         let rate = after.get("rear.leaf.rate").unwrap();
         assert_eq!(rate.slot(0).unwrap().to_string(), "145");
         assert_eq!(rate.slot(1).unwrap().to_string(), "120", "known of the other side");
-        assert_eq!(after.text("rear.leaf.width"), Some("2.5"));
+        assert_eq!(after.num("rear.leaf.full_leaves"), Some(crate::schema::Num::int(2)));
     }
 }

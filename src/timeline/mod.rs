@@ -1,5 +1,6 @@
 //! Dated changes ⇄ sheets: what was on the car when. Pure: no files, no clock.
 
+mod facts;
 mod life;
 mod number;
 mod relink;
@@ -7,9 +8,10 @@ mod stale;
 mod sums;
 mod versions;
 
+pub use facts::{Facts, Missing, missing, on_record_since};
 pub use life::{Fitted, Life, Stretch, fitted_on, lives};
 pub use number::{Given, VersionNumber};
 pub use relink::{Place, Places};
-pub use stale::{Before, Cause, Facts, Missing, Stale, Step, Taken, Walk, always_so, missing};
+pub use stale::{Before, Cause, Stale, Step, Taken, Walk, always_so};
 pub use sums::{Dated, Steps, SumError, Summed, sums};
 pub use versions::{Entry, Kind, Remark, Setup, Timeline, Version};

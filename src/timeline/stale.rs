@@ -6,7 +6,7 @@
 
 use super::{Entry, VersionNumber};
 use crate::diff::{diff, words};
-use crate::schema::{Field, Num, Role, Scalar, Schema, Sheet, Sides, Value};
+use crate::schema::{Field, Role, Scalar, Schema, Sheet, Value};
 use crate::slip::Moment;
 use std::collections::{HashMap, HashSet};
 
@@ -105,8 +105,14 @@ pub struct Walk<'a> {
 }
 
 impl<'a> Walk<'a> {
-    /// Begins at the sheet on the car.
+    /// Begins at the sheet on the car: what was measured.
     pub fn new(schema: &'a Schema, now: &'a Sheet) -> Walk<'a> {
+        Walk::over(schema, now, &[Role::Measured])
+    }
+
+    /// The same of fields of these roles: what was set goes astray too when something that moves it is turned after it
+    /// (toe, when the front height is).
+    pub fn over(schema: &'a Schema, now: &'a Sheet, roles: &[Role]) -> Walk<'a> {
         let mut movers: HashMap<&str, Vec<(&str, Option<usize>)>> = HashMap::new();
         for field in schema.fields.iter().filter(|f| f.role == Role::Set) {
             for (moved, slot) in field.moves.iter().filter_map(|path| schema.locate(path)) {
@@ -114,7 +120,7 @@ impl<'a> Walk<'a> {
             }
         }
         let measured =
-            now.in_order(schema).filter(|(f, _)| f.role == Role::Measured && movers.contains_key(f.key.as_str()));
+            now.in_order(schema).filter(|(f, _)| roles.contains(&f.role) && movers.contains_key(f.key.as_str()));
         let slots = |(field, value): (&'a Field, &'a Value)| {
             let slots: Vec<Option<usize>> = match value {
                 Value::Slots(v) => (0..v.len()).filter(|i| v[*i].is_some()).map(Some).collect(),
@@ -245,92 +251,11 @@ fn told(schema: &Schema, step: Step) -> Vec<words::Clause> {
     words::clauses(schema, before, step.after, &diff(schema, before, step.after))
 }
 
-/// A measured field of this car that is not on record, or some slots of it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Missing {
-    /// The field.
-    pub key: String,
-    /// The slots that are missing; empty where all of it is.
-    pub slots: Vec<usize>,
-}
-
-/// Measured fields that belong on the sheet of this car and are not on it, in sheet order.
-pub fn missing(schema: &Schema, chassis: &[String], sheet: &Sheet) -> Vec<Missing> {
-    let belongs = |f: &&Field| {
-        f.role == Role::Measured
-            && f.ring != crate::schema::Ring::Extra
-            && f.on_chassis(chassis)
-            && f.applies.holds(sheet)
-    };
-    let one = |f: &Field| match sheet.get(&f.key) {
-        None => Some(Missing { key: f.key.clone(), slots: Vec::new() }),
-        Some(Value::Slots(v)) if v.iter().any(Option::is_none) => {
-            let slots = (0..v.len()).filter(|i| v[*i].is_none()).collect();
-            Some(Missing { key: f.key.clone(), slots })
-        }
-        Some(_) => None,
-    };
-    schema.fields.iter().filter(belongs).filter_map(one).collect()
-}
-
-/// A sheet as far as it can be relied on. Whatever is computed from a sheet asks here: what is stale or in doubt is no
-/// fact.
-pub struct Facts<'a> {
-    schema: &'a Schema,
-    sheet: &'a Sheet,
-    /// Stale slots; `None` for a field without slots.
-    stale: HashSet<(&'a str, Option<usize>)>,
-}
-
-impl<'a> Facts<'a> {
-    /// A sheet with what is stale on it.
-    pub fn new(schema: &'a Schema, sheet: &'a Sheet, stale: &'a [Stale]) -> Facts<'a> {
-        let slots = |s: &'a Stale| {
-            let slots: Vec<Option<usize>> =
-                if s.slots.is_empty() { vec![None] } else { s.slots.iter().map(|i| Some(*i)).collect() };
-            slots.into_iter().map(|i| (s.key.as_str(), i))
-        };
-        Facts { schema, sheet, stale: stale.iter().flat_map(slots).collect() }
-    }
-
-    /// The value of a field, if all of it is a fact.
-    pub fn usable(&self, key: &str) -> Option<&'a Value> {
-        let value = self.sheet.get(key)?;
-        let sure = !self.sheet.is_doubtful(key, None) && !self.stale.iter().any(|(k, _)| *k == key);
-        sure.then_some(value)
-    }
-
-    /// One slot of a field, if it is a fact.
-    pub fn usable_at(&self, key: &str, slot: usize) -> Option<&'a Scalar> {
-        let value = self.sheet.get(key)?.slot(slot)?;
-        let stale = self.stale.contains(&(key, None)) || self.stale.contains(&(key, Some(slot)));
-        (!stale && !self.sheet.is_doubtful(key, Some(slot))).then_some(value)
-    }
-
-    /// The number at a dotted path: of a single value, of one slot, or of a pair that is alike.
-    pub fn num(&self, path: &str) -> Option<Num> {
-        let (field, slot) = self.schema.locate(path)?;
-        match slot {
-            Some(i) => self.usable_at(&field.key, i)?.num(),
-            None => self.usable(&field.key)?.shared()?.num(),
-        }
-    }
-
-    /// The numbers of all slots of a field; missing where one of them is no fact.
-    pub fn nums(&self, key: &str) -> Option<Vec<Num>> {
-        match (self.schema.field(key)?.sides, self.usable(key)?) {
-            (Sides::List, Value::List(v)) => Some(v.clone()),
-            (_, Value::Slots(v)) => v.iter().map(|s| s.as_ref()?.num()).collect(),
-            (_, value) => Some(vec![value.one()?.num()?]),
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::super::Kind;
+    use super::super::{Facts, Kind, missing};
     use super::*;
-    use crate::schema::{read_sheet, schema};
+    use crate::schema::{Num, read_sheet, schema};
 
     const GAP: &str = "rear.limiter.gap";
 

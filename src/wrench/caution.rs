@@ -20,8 +20,10 @@ pub(super) fn beside<'r>(
 ) -> Vec<(&'r Rule, bool)> {
     let for_car =
         |r: &&Rule| r.chassis.is_empty() || chassis.is_empty() || r.chassis.iter().any(|c| chassis.contains(c));
+    // A sentence with a figure in it is a matter of the check: a list computes nothing.
+    let whole = |r: &&Rule| !told(r).text.contains(['{', '}']);
     let meets = |r: &'r Rule| r.job.as_ref().filter(|j| j.meets(key, place)).map(|j| (r, j.after));
-    rules.iter().filter(for_car).filter_map(meets).collect()
+    rules.iter().filter(for_car).filter(whole).filter_map(meets).collect()
 }
 
 /// As the list says it.

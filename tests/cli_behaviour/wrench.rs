@@ -288,6 +288,25 @@ fn springs_that_have_no_name_are_on_the_list() {
     assert_eq!(garage.json(&["sheet"])["fields"]["front.spring.rate"]["left"], 175);
 }
 
+/// A rule of the car's own stands beside its job; one that says what can hurt is not muted there.
+#[test]
+fn cautions_are_those_of_the_car() {
+    let garage = changed();
+    garage.edit("grey", "car.toml", |t| {
+        format!(
+            "{t}\n[[rule]]\nid = 'S4'\nmute = true\nreason = 'known'\n\n[[rule]]\nid = 'own.fork'\nname = 'the fork'\n\
+             severity = 'caution'\nwhen = 'rear.limiter.height > 5'\nsays = 'Limiter {{rear.limiter.height}} high.'\n\
+             because = 'it bent once'\nsource = 'ours'\njob = {{ fields = ['rear.limiter.'], says = 'Mind the bent fork.' }}\n\n\
+             [[rule]]\nid = 'own.fill'\nname = 'filled in'\nseverity = 'note'\nwhen = 'rear.limiter.height > 5'\n\
+             says = 'Limiter {{rear.limiter.height}} high.'\nbecause = 'so'\nsource = 'ours'\njob = {{ fields = ['rear.limiter.'] }}\n"
+        )
+    });
+    garage.ok(&["sheet", "--save"]);
+    let said = garage.ok(&["wrench", "v1"]);
+    has(&said, &["  ! Mind the bent fork.", "Under the car only on rated stands"]);
+    has_not(&said, &["{", "high."]);
+}
+
 /// A list that is long goes on one page: sides alike stand on one line.
 #[test]
 fn a_long_list_is_one_page() {

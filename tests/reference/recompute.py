@@ -3,7 +3,7 @@
 
     recompute.py [TOPIC...]
 
-A topic is A., B., C.tire, C.trap_rpm or D., or the beginning of a longer name; none is all of these.
+A topic is A., B., C. or D., or the beginning of a longer name (C.leaf); none is all of these.
 
 The formulas are written here from their sources, apart from the Rust; the answers of libraries come from the libraries
 (requirements.txt). Regenerated are the expected values of entries of kind `recomputed`, the arithmetic of entries of kind
@@ -22,7 +22,16 @@ SOLVED = 1e-6
 
 # Which module has a topic: the longest beginning that fits. A module is loaded only when one of its topics is asked for, so
 # that `recompute.py D.` needs no library of the air's.
-MODULES = {"A.": "air", "B.": "runs", "C.tire": "driveline", "C.trap_rpm": "driveline", "D.": "driveline"}
+MODULES = {
+    "A.": "air",
+    "B.": "runs",
+    "C.": "chassis",
+    "C.leaf": "leaves",
+    "C.pinion_limiter": "leaves",
+    "C.tire": "driveline",
+    "C.trap_rpm": "driveline",
+    "D.": "driveline",
+}
 
 # Found by a solver, a finite difference or an integration, so not to the last digit; the drag exponents to the tolerance
 # that their entry gives.
@@ -71,8 +80,9 @@ def main():
         old = own | {f"cross.{k}": v for k, v in entry.get("cross", {}).items()}
         if not old:
             continue
-        # One form of the air hangs on the entry's formula as well.
-        given = (entry["inputs"], entry["formula"]) if entry["topic"] == "A.pressure_altitude" else (entry["inputs"],)
+        # Two topics hang on the entry's formula as well: one form of the air, and which leaf it is.
+        told = entry["topic"] in ("A.pressure_altitude", "C.leaf_equiv")
+        given = (entry["inputs"], entry["formula"]) if told else (entry["inputs"],)
         topic = regenerator(entry["topic"])
         new = topic(*given) if topic else {}
         for key, value in old.items():

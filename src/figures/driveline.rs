@@ -1,0 +1,198 @@
+//! Pinion and driveshaft: slopes, working angles, what two joints leave over, what speed allows.
+
+use super::ask::some;
+use super::{Ask, Cannot, Def, Got, Of, State, Subject};
+use crate::chassis::{
+    Driveline, INERTIA_GUIDE_RAD_S2, Joint, LEFT_OVER_GUIDE_RAD_S2, Line, Yokes, rear_joint_limits_deg,
+    working_angle_limit_deg,
+};
+
+const GEOMETRY: &str = "plane geometry";
+const AE7: &str = "SAE AE-7, Universal Joint and Driveshaft Design Manual, sec. 3";
+const AE7_GUIDE: &str =
+    "SAE AE-7, Universal Joint and Driveshaft Design Manual, sec. 3.1.1; guides from memory, unverified";
+
+fn line(deg: f64) -> Got<Line> {
+    Line::sloping(deg).ok_or_else(|| Cannot::Because("a line stands upright".to_owned()))
+}
+
+fn driveline(ask: &mut Ask) -> Got<Driveline> {
+    let [transmission, shaft, pinion] =
+        ask.nums(["driveline.trans_slope", "driveline.shaft_slope", "rear.pinion.slope"])?;
+    Driveline::new(line(transmission)?, line(shaft)?, line(pinion)?)
+        .ok_or_else(|| Cannot::Because("a joint would work at 90 degrees".to_owned()))
+}
+
+fn rear_joint(ask: &mut Ask) -> Got<Joint> {
+    let [shaft, pinion] = ask.nums(["driveline.shaft_slope", "rear.pinion.slope"])?;
+    Joint::between(line(shaft)?, line(pinion)?)
+        .ok_or_else(|| Cannot::Because("a joint would work at 90 degrees".to_owned()))
+}
+
+fn left_over(ask: &mut Ask) -> Got<Joint> {
+    ask.assume("yokes in line, all three lines in one plane seen from above");
+    driveline(ask)?
+        .left_over(Yokes::InPhase)
+        .ok_or_else(|| Cannot::Because("what the joints leave over cannot be said".to_owned()))
+}
+
+const fn def(
+    name: &'static str,
+    label: &'static str,
+    unit: &'static str,
+    decimals: usize,
+    state: State,
+    formula: &'static str,
+    source: &'static str,
+    of: fn(&mut Ask) -> Got<f64>,
+) -> Def {
+    Def { name, label, unit, decimals, state, chassis: &[], formula, source, shown: true, of: Of::One(of) }
+}
+
+pub(super) const SUBJECT: Subject = Subject {
+    title: "Pinion and driveshaft",
+    figures: &[
+        def(
+            "pinion_to_ground",
+            "pinion against the ground, - nose down",
+            "deg",
+            1,
+            State::AtRest,
+            "as measured",
+            "measured",
+            |a| a.num("rear.pinion.slope"),
+        ),
+        def(
+            "pinion_to_shaft",
+            "pinion against the driveshaft, - nose down",
+            "deg",
+            1,
+            State::AtRest,
+            "slope - driveshaft slope",
+            GEOMETRY,
+            |a| {
+                let [shaft, pinion] = a.nums(["driveline.shaft_slope", "rear.pinion.slope"])?;
+                Ok(pinion - shaft)
+            },
+        ),
+        def(
+            "working_angle_front",
+            "front U-joint working angle",
+            "deg",
+            1,
+            State::AtRest,
+            "|transmission slope - driveshaft slope|",
+            AE7,
+            |a| {
+                let [transmission, shaft] = a.nums(["driveline.trans_slope", "driveline.shaft_slope"])?;
+                some(
+                    Joint::between(line(transmission)?, line(shaft)?).map(Joint::angle_deg),
+                    "a joint would work at 90 degrees",
+                )
+            },
+        ),
+        def(
+            "working_angle_rear",
+            "rear U-joint working angle",
+            "deg",
+            1,
+            State::AtRest,
+            "|driveshaft slope - pinion slope|",
+            AE7,
+            |a| Ok(rear_joint(a)?.angle_deg()),
+        ),
+        def(
+            "working_angle_apart",
+            "front less rear working angle",
+            "deg",
+            1,
+            State::AtRest,
+            "0 where the joints cancel",
+            AE7,
+            |a| Ok(driveline(a)?.difference_deg()),
+        ),
+        def(
+            "working_angle_rear_contact",
+            "rear U-joint working angle",
+            "deg",
+            1,
+            State::AtContact,
+            "|driveshaft slope - (pinion slope + rise to the limiter)|; driveshaft slope taken unchanged",
+            AE7,
+            |a| {
+                let [shaft, pinion] = a.nums(["driveline.shaft_slope", "pinion_contact"])?;
+                some(
+                    Joint::between(line(shaft)?, line(pinion)?).map(Joint::angle_deg),
+                    "a joint would work at 90 degrees",
+                )
+            },
+        ),
+        def(
+            "speed_variation_rear",
+            "pinion speed goes up and down by, rear joint alone",
+            "%",
+            2,
+            State::AtRest,
+            "1/cos b - cos b",
+            AE7,
+            |a| Ok(rear_joint(a)?.ratio_spread() * 100.0),
+        ),
+        def(
+            "left_over_angle",
+            "what both joints leave over is one joint at",
+            "deg",
+            2,
+            State::AtRest,
+            "sqrt(|b1^2 - b2^2|), one plane, yokes in line",
+            AE7,
+            |a| Ok(left_over(a)?.angle_deg()),
+        ),
+        def(
+            "left_over_acceleration",
+            "torsional acceleration that leaves",
+            "rad/s2",
+            0,
+            State::AtSpeed,
+            "w^2 b^2; guide 400",
+            AE7_GUIDE,
+            |a| {
+                let joint = left_over(a)?;
+                let [rpm] = a.above_zero(["shaft_rpm_trap"])?;
+                Ok(joint.short_acceleration_rad_s2(rpm))
+            },
+        ),
+        def(
+            "working_angle_most",
+            "greatest working angle of one joint at that speed",
+            "deg",
+            1,
+            State::AtSpeed,
+            "sqrt(1000 rad/s2)/w",
+            AE7_GUIDE,
+            |a| {
+                let [rpm] = a.above_zero(["shaft_rpm_trap"])?;
+                some(
+                    working_angle_limit_deg(rpm, INERTIA_GUIDE_RAD_S2),
+                    "a driveshaft that slow is not limited by evenness",
+                )
+            },
+        ),
+        def(
+            "working_angle_rear_most",
+            "greatest rear working angle beside the front one",
+            "deg",
+            1,
+            State::AtSpeed,
+            "sqrt(b1^2 + 400/w^2)",
+            AE7_GUIDE,
+            |a| {
+                let [rpm] = a.above_zero(["shaft_rpm_trap"])?;
+                let [front] = a.nums(["working_angle_front"])?;
+                some(
+                    rear_joint_limits_deg(front, rpm, LEFT_OVER_GUIDE_RAD_S2).map(|l| l.1),
+                    "a driveshaft that slow is not limited by evenness",
+                )
+            },
+        ),
+    ],
+};

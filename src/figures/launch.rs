@@ -1,0 +1,149 @@
+//! How hard the car leaves, and what that does to the axles.
+
+use super::ask::some;
+use super::{Ask, Def, Got, Of, State, Subject};
+use crate::air::average_g;
+use crate::chassis::AtRest;
+
+/// From where the car stands to where the timer starts, in (words of the trade; the check values use it too).
+const ROLLOUT_IN: f64 = 11.0;
+const GILLESPIE_1: &str = "Gillespie, Fundamentals of Vehicle Dynamics, ch. 1 (load equations)";
+
+/// The 60 ft that was asked about, else the setup's.
+fn ft60(ask: &mut Ask) -> Got<f64> {
+    match ask.given().wanted.ft60_s {
+        Some(t) => {
+            ask.number("ft60", "60 ft, as asked", "s", t);
+            Ok(t)
+        }
+        None => {
+            let run = ask.given().runs.ft60_s;
+            ask.from_runs("ft60", "60 ft", "s", run)
+        }
+    }
+}
+
+/// The car at rest, with what its figures rest on.
+fn at_rest(ask: &mut Ask) -> Got<AtRest> {
+    let [weight_lb, rear_lb, wheelbase_in, cg_height_in] =
+        ask.above_zero(["weight.total", "rear_axle_load", "frame.wheelbase", "cg_height"])?;
+    Ok(AtRest { weight_lb, rear_lb, wheelbase_in, cg_height_in })
+}
+
+const fn def(
+    name: &'static str,
+    label: &'static str,
+    unit: &'static str,
+    decimals: usize,
+    formula: &'static str,
+    source: &'static str,
+    of: fn(&mut Ask) -> Got<f64>,
+) -> Def {
+    Def {
+        name,
+        label,
+        unit,
+        decimals,
+        state: State::AtLaunch,
+        chassis: &[],
+        formula,
+        source,
+        shown: true,
+        of: Of::One(of),
+    }
+}
+
+pub(super) const SUBJECT: Subject = Subject {
+    title: "Launch",
+    figures: &[
+        def(
+            "average_g_60ft_timed",
+            "average by the timer, as from a standstill",
+            "g",
+            2,
+            "2 s/t^2: high by what was rolled before the timer started",
+            "kinematics, constant acceleration",
+            |a| Ok(average_g(60.0, ft60(a)?, 0.0)),
+        ),
+        def(
+            "average_g_60ft",
+            "average to the 60-ft line, roll-out reckoned",
+            "g",
+            2,
+            "2 (sqrt(s + r) - sqrt(r))^2/t^2, r the roll-out",
+            "kinematics, constant acceleration",
+            |a| {
+                let t = ft60(a)?;
+                a.assume(format!("roll-out {ROLLOUT_IN:.0} in before the timer starts (common practice, no source)"));
+                Ok(average_g(60.0, t, ROLLOUT_IN / 12.0))
+            },
+        ),
+        def(
+            "launch_g",
+            "launch that is reckoned with",
+            "g",
+            2,
+            "as asked (--g), else the average to the 60-ft line",
+            "given",
+            |a| match a.given().wanted.launch_g {
+                Some(g) => {
+                    a.number("launch_g", "launch, as asked", "g", g);
+                    Ok(g)
+                }
+                None => a.num("average_g_60ft"),
+            },
+        ),
+        def(
+            "thrust",
+            "thrust at the rear tires",
+            "lb",
+            0,
+            "W a, wheels without inertia, no drag",
+            "Newton's second law",
+            |a| {
+                let [weight, g] = a.above_zero(["weight.total", "launch_g"])?;
+                Ok(weight * g)
+            },
+        ),
+        def("load_transfer", "load that goes from front to rear", "lb", 0, "W a h/L", GILLESPIE_1, |a| {
+            let [weight, h, wheelbase, g] =
+                a.above_zero(["weight.total", "cg_height", "frame.wheelbase", "launch_g"])?;
+            Ok(weight * g * h / wheelbase)
+        }),
+        def("load_transfer_1g", "load that goes to the rear at 1 g", "lb", 0, "W h/L", GILLESPIE_1, |a| {
+            let [weight, h, wheelbase] = a.above_zero(["weight.total", "cg_height", "frame.wheelbase"])?;
+            Ok(weight * h / wheelbase)
+        }),
+        def("front_axle_launch", "left on the front axle", "lb", 0, "Wf - W a h/L, not under 0", GILLESPIE_1, |a| {
+            let [g] = a.above_zero(["launch_g"])?;
+            Ok(at_rest(a)?.axles_lb(g).0)
+        }),
+        def(
+            "rear_axle_launch",
+            "then on the rear axle",
+            "lb",
+            0,
+            "W less what is left on the front",
+            GILLESPIE_1,
+            |a| {
+                let [g] = a.above_zero(["launch_g"])?;
+                Ok(at_rest(a)?.axles_lb(g).1)
+            },
+        ),
+        def("wheels_up_g", "launch that lifts the front wheels", "g", 2, "(Wf/W)(L/h)", GILLESPIE_1, |a| {
+            Ok(at_rest(a)?.wheels_up_g())
+        }),
+        def(
+            "grip_used",
+            "thrust for each lb on the rear tires",
+            "",
+            2,
+            "W a/(rear axle load in the launch)",
+            "Gillespie, Fundamentals of Vehicle Dynamics, ch. 2 (traction-limited acceleration), read backward",
+            |a| {
+                let [thrust, rear] = a.above_zero(["thrust", "rear_axle_launch"])?;
+                some((rear > 0.0).then(|| thrust / rear), "nothing is on the rear axle")
+            },
+        ),
+    ],
+};

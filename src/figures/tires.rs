@@ -1,0 +1,244 @@
+//! Tires and gear: rollout, rpm in the traps, and pressure against what the makers give.
+
+use super::ask::{Got, some};
+use super::{Ask, Cannot, Def, Missing, Of, State, Subject, Why};
+use crate::chassis::{converter_slip, diameter_in, footprint_in2, input_rpm, shaft_rpm, wheel_rpm};
+use crate::schema::Bound;
+
+const KINEMATICS: &str = "kinematics; 63,360 in to the mile; tire growth and slip not in it";
+
+fn trap_mph(ask: &mut Ask) -> Got<f64> {
+    let mph = ask.given().runs.trap_mph;
+    ask.from_runs("trap_mph", "mph in the trap", "mph", mph)
+}
+
+/// The gear of the finish: the last of the ratios.
+fn last_gear(ask: &mut Ask) -> Got<f64> {
+    let ratios = ask.list("driveline.ratios")?;
+    let last = ratios.last().copied().filter(|r| *r > 0.0);
+    ask.assume("in the last gear through the traps");
+    some(last, "no gear ratio is on record")
+}
+
+/// A number of a part's maker, as its owner put it down.
+fn limit(ask: &mut Ask, key: &'static str, bound: Bound, label: &str) -> Got<f64> {
+    let found = ask.given().limits.iter().find(|(k, b, _)| k == key && *b == bound).map(|(_, _, n)| n.to_f64());
+    let Some(found) = found else {
+        let missing = Missing {
+            name: "part_limit".to_owned(),
+            label: label.to_owned(),
+            why: Why::NotOnRecord,
+            tool: Some("as its maker gives it: slipbook part set".to_owned()),
+            minutes: None,
+        };
+        return Err(Cannot::Missing(vec![missing]));
+    };
+    ask.number("part_limit", label, "psi", found);
+    Ok(found)
+}
+
+/// Least pressure that is usual for a construction, psi (topic E of the check values: common practice, no source).
+fn usual_least(construction: &str) -> Option<f64> {
+    match construction {
+        "bias slick" => Some(8.0),
+        "radial slick" => Some(14.0),
+        "drag radial" => Some(12.0),
+        _ => None,
+    }
+}
+
+const fn def(
+    name: &'static str,
+    label: &'static str,
+    unit: &'static str,
+    decimals: usize,
+    state: State,
+    formula: &'static str,
+    source: &'static str,
+    of: Of,
+) -> Def {
+    Def { name, label, unit, decimals, state, chassis: &[], formula, source, shown: true, of }
+}
+
+pub(super) const SUBJECT: Subject = Subject {
+    title: "Tires and gear",
+    figures: &[
+        def(
+            "rear_tire_diameter",
+            "rear tire diameter by its rollout",
+            "in",
+            2,
+            State::AtRest,
+            "rollout/pi",
+            "plane geometry",
+            Of::Side(|a| {
+                let [rollout] = a.above_zero(["rear.tire.rollout"])?;
+                Ok(diameter_in(rollout))
+            }),
+        ),
+        def(
+            "rear_rollout_apart",
+            "rear rollout, right over left",
+            "in",
+            2,
+            State::AtRest,
+            "right - left",
+            "arithmetic",
+            Of::One(|a| {
+                let [left, right] = a.nums(["rear.tire.rollout.left", "rear.tire.rollout.right"])?;
+                Ok(right - left)
+            }),
+        ),
+        def(
+            "rear_footprint",
+            "rear footprint, at most",
+            "in2",
+            0,
+            State::AtRest,
+            "corner weight/pressure; the carcass carries 5 to 15 % itself",
+            "common practice, no source (membrane)",
+            Of::Side(|a| {
+                let corner: &'static str = ["weight.corner.lr", "weight.corner.rr"][a.side()];
+                let [load, psi] = a.above_zero([corner, "rear.tire.pressure"])?;
+                some(footprint_in2(load, psi), "no load or no pressure")
+            }),
+        ),
+        def(
+            "low_gear_overall",
+            "low gear, overall",
+            "",
+            2,
+            State::AtLaunch,
+            "low gear x rear gear",
+            "arithmetic",
+            Of::One(|a| {
+                let [rear] = a.above_zero(["rear.axle.ratio"])?;
+                let low = a.list("driveline.ratios")?.first().copied();
+                Ok(some(low, "no gear ratio is on record")? * rear)
+            }),
+        ),
+        def(
+            "wheel_rpm_trap",
+            "rear wheels",
+            "rpm",
+            0,
+            State::AtSpeed,
+            "1056 mph/rollout",
+            KINEMATICS,
+            Of::One(|a| {
+                let [rollout] = a.above_zero(["rear.tire.rollout"])?;
+                some(wheel_rpm(trap_mph(a)?, rollout), "no speed")
+            }),
+        ),
+        def(
+            "shaft_rpm_trap",
+            "driveshaft",
+            "rpm",
+            0,
+            State::AtSpeed,
+            "1056 mph x rear gear/rollout",
+            KINEMATICS,
+            Of::One(|a| {
+                let [rollout, gear] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio"])?;
+                some(shaft_rpm(trap_mph(a)?, gear, rollout), "no speed")
+            }),
+        ),
+        def(
+            "engine_rpm_trap",
+            "engine, if nothing slips",
+            "rpm",
+            0,
+            State::AtSpeed,
+            "1056 mph x gear x rear gear/rollout",
+            KINEMATICS,
+            Of::One(|a| {
+                let [rollout, rear] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio"])?;
+                let gear = last_gear(a)?;
+                a.assume("converter and tires do not slip");
+                some(input_rpm(trap_mph(a)?, gear, rear, rollout), "no speed")
+            }),
+        ),
+        def(
+            "converter_slip",
+            "slip between engine and transmission",
+            "%",
+            1,
+            State::AtSpeed,
+            "1 - rpm without slip/rpm seen",
+            KINEMATICS,
+            Of::One(|a| {
+                let seen = a.given().runs.rpm_finish;
+                let seen = a.from_runs("rpm_finish", "rpm at the finish", "rpm", seen)?;
+                let [rollout, rear] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio"])?;
+                let gear = last_gear(a)?;
+                a.assume("the tires neither slip nor grow: their growth reads as slip");
+                let stiff = some(input_rpm(trap_mph(a)?, gear, rear, rollout), "no speed")?;
+                let grown =
+                    "the engine turned slower than the wheels drive it: a number is mistyped, or the tires grew";
+                some(converter_slip(seen, stiff).filter(|s| *s >= 0.0).map(|s| s * 100.0), grown)
+            }),
+        ),
+        Def {
+            shown: false,
+            ..def(
+                "rear_pressure_floor",
+                "least pressure put down for the rear tires",
+                "psi",
+                1,
+                State::AtRest,
+                "the maker's figure, typed by the owner",
+                "the maker's figure",
+                Of::One(|a| limit(a, "rear.tire.pressure", Bound::Least, "least pressure put down for the rear tires")),
+            )
+        },
+        Def {
+            shown: false,
+            ..def(
+                "rear_pressure_over_floor",
+                "rear pressure over that",
+                "psi",
+                2,
+                State::AtRest,
+                "pressure - least pressure",
+                "the maker's figure",
+                Of::Side(|a| {
+                    let [psi, floor] = a.nums(["rear.tire.pressure", "rear_pressure_floor"])?;
+                    Ok(psi - floor)
+                }),
+            )
+        },
+        Def {
+            shown: false,
+            ..def(
+                "front_pressure_under_most",
+                "front pressure under the most put down",
+                "psi",
+                2,
+                State::AtRest,
+                "highest pressure - pressure",
+                "marking on the sidewall, typed by the owner",
+                Of::Side(|a| {
+                    let [psi] = a.nums(["front.tire.pressure"])?;
+                    Ok(limit(a, "front.tire.pressure", Bound::Most, "highest pressure put down for the front tires")?
+                        - psi)
+                }),
+            )
+        },
+        Def {
+            shown: false,
+            ..def(
+                "rear_pressure_usual_least",
+                "least rear pressure usual for such a tire",
+                "psi",
+                1,
+                State::AtRest,
+                "by construction",
+                "common practice, no source (E.trade)",
+                Of::One(|a| {
+                    let kind = a.text("rear.tire.construction")?;
+                    usual_least(&kind).ok_or(Cannot::NotHere)
+                }),
+            )
+        },
+    ],
+};

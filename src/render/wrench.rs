@@ -178,7 +178,8 @@ fn rows(steps: &[&Step], sides_together: bool) -> Vec<Row> {
             }
             continue;
         }
-        if let Some(at) = of.iter().position(|s| sides_together && alike(s, step)) {
+        let all_alike = || steps.iter().filter(|s| s.is_turned() && alike(s, step)).count() == step.of;
+        if let Some(at) = of.iter().position(|s| sides_together && alike(s, step)).filter(|_| all_alike()) {
             out[at].boxes += 1;
             out[at].label.clone_from(&step.label_all);
             let both = of[at].minutes.unwrap_or(0) * u32::try_from(out[at].boxes).unwrap_or(1);

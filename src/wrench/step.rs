@@ -30,6 +30,9 @@ pub struct Step {
     /// What all slots of it are called together.
     #[serde(skip)]
     pub label_all: String,
+    /// How many slots those are; 1 where there is one value.
+    #[serde(skip)]
+    pub of: usize,
     /// Where a hand stands for it, as the field names it.
     pub place: Option<String>,
     /// The value now; absent where none is on record.
@@ -107,6 +110,7 @@ impl Between<'_> {
             slot,
             label: called(self.schema, self.from, self.to, field, slot),
             label_all: called_all(self.schema, self.from, self.to, field),
+            of: slot.map_or(1, |_| field.slots.len()),
             place: field.place.clone(),
             minutes: field.minutes.filter(|_| work == Work::Turn && !field.shop).map(|m| m.div_ceil(share)),
             shop: field.shop,

@@ -48,7 +48,7 @@ fn generated(template: usize, seeds: &Seeds, often: u16) -> Garage {
     for now in 0..4 {
         for (field, seed) in fields().filter(|(f, _)| pass(f) == now) {
             let there = |which: usize| seed[which] % 8 != 0;
-            let start = value(field, |i| scalar(field, i, seed[i.unwrap_or(0) % 3]), seed);
+            let start = value(field, seed);
             let shared = field.role != Role::Set;
             let moved = !shared && seed[3] % often == 0;
             let end = match (&start, moved) {
@@ -79,14 +79,17 @@ fn settled(sheet: &Sheet, field: &Field) -> bool {
     field.applies.holds(sheet)
 }
 
-fn value(field: &Field, of: impl Fn(Option<usize>) -> Scalar, seed: &[u16; 6]) -> Value {
+/// A value whose sides are alike on every other field.
+fn value(field: &Field, seed: &[u16; 6]) -> Value {
+    let alike = seed[5].is_multiple_of(2);
+    let at = |i: usize| scalar(field, Some(i), seed[if alike { 0 } else { i % 3 }]);
     match field.sides {
-        Sides::One => Value::One(of(None)),
-        Sides::Pair | Sides::Corners | Sides::Named => Value::Slots(
-            (0..field.slots.len()).map(|i| Some(of(Some(if seed[5].is_multiple_of(2) { 0 } else { i })))).collect(),
-        ),
-        Sides::List => Value::List((0..2).filter_map(|i| of(Some(i)).num()).collect()),
-        Sides::Rows => Value::Rows(vec![(0..field.columns.len()).map(|i| Some(of(Some(i)))).collect()]),
+        Sides::One => Value::One(scalar(field, None, seed[0])),
+        Sides::Pair | Sides::Corners | Sides::Named => {
+            Value::Slots((0..field.slots.len()).map(|i| Some(at(i))).collect())
+        }
+        Sides::List => Value::List((0..2).filter_map(|i| at(i).num()).collect()),
+        Sides::Rows => Value::Rows(vec![(0..field.columns.len()).map(|i| Some(at(i))).collect()]),
     }
 }
 

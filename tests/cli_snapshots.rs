@@ -57,6 +57,19 @@ snapshots! { text:
     plover_blame_et ["blame", "et", "--car", "plover"];
     plover_blame_mph ["blame", "mph", "--top", "3", "--car", "plover"];
     plover_blame_fields ["blame", "--fields", "--car", "plover"];
+    plover_numbers ["numbers", "--car", "plover"];
+    plover_numbers_v12_v15 ["numbers", "v12", "v15", "--car", "plover"];
+    plover_numbers_with ["numbers", "--with", "limiter 0.75", "--car", "plover"];
+    plover_numbers_why ["numbers", "--why", "limiter_force_hit", "--car", "plover"];
+    plover_numbers_cg ["numbers", "--cg", "--car", "plover"];
+    dunlin_numbers_short ["numbers", "--short", "--car", "dunlin"];
+    knot_numbers_short ["numbers", "--short", "--car", "knot"];
+    plover_check ["check", "--car", "plover"];
+    plover_check_all ["check", "--all", "--car", "plover"];
+    plover_check_why ["check", "--why", "P2", "--car", "plover"];
+    plover_check_with ["check", "--with", "limiter 0.75", "--car", "plover"];
+    dunlin_check ["check", "--car", "dunlin"];
+    knot_check ["check", "--car", "knot"];
     plover_revert_last_good ["revert", "--last-good", "--dry-run", "--car", "plover"];
     plover_revert_v12 ["revert", "v12", "--dry-run", "--car", "plover"];
     plover_revert_v12_engine ["revert", "v12", "--engine", "--dry-run", "--car", "plover"];
@@ -118,6 +131,8 @@ snapshots! { json:
     json_runs_v14 ["runs", "v14", "--car", "plover"];
     json_runs_day ["runs", "jul", "11", "--car", "plover"];
     json_explain ["runs", "--explain", "jul 11 14:15", "--car", "plover"];
+    json_numbers ["numbers", "--with", "limiter 0.75", "--car", "plover"];
+    json_check ["check", "--car", "plover"];
     json_dial ["dial", "--on", "v17", "--air", "84F 52% 29.42 station", "--car", "plover"];
     json_part ["part", "--car", "plover"];
     json_part_fit ["part", "fit", "pair", "A", "--dry-run", "--car", "plover"];
@@ -134,6 +149,8 @@ snapshots! { text:
     help ["--help"];
     help_run ["run", "--help"];
     help_dial ["dial", "--help"];
+    help_numbers ["numbers", "--help"];
+    help_check ["check", "--help"];
     help_air ["air", "--help"];
     help_change ["change", "--help"];
     help_day ["day", "--help"];

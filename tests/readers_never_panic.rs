@@ -462,6 +462,56 @@ fn deep_long_and_many() {
     }
 }
 
+const RULES: &str = "format = 1\nname = \"P\"\ntemplate = \"leaf-torsion\"\n\n[[rule]]\nid = \"P3\"\nlimits = { most_clamps = 3 }\nreason = \"three\"\n\n\
+    [[rule]]\nid = \"own.rake\"\nname = \"rake\"\nseverity = \"note\"\nwhen = \"not (front.height > rear.height + 1 and moved(front.height)) or abs(a - 2) <= spread(front.height)\"\n\
+    says = \"{front.height}\"\nbecause = \"x\"\nsource = \"ours\"\n\n[[needs_below]]\net = 9.99\nitem = \"a cage\"\nfield = \"frame.cage\"\n";
+
+fn rules(text: &str) {
+    let before = Instant::now();
+    let _ = slipbook::garage::Car::read("car.toml", text);
+    assert!(before.elapsed() < ENOUGH, "{} bytes", text.len());
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 256, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn conditions_of_rules(
+        words in prop::collection::vec(prop_oneof![
+            Just("and".to_owned()), Just("or".to_owned()), Just("not".to_owned()), Just("(".to_owned()), Just(")".to_owned()),
+            Just("is".to_owned()), Just("<=".to_owned()), Just("moved(a.b)".to_owned()), Just("abs(".to_owned()), Just("-".to_owned()),
+            Just("spread(x".to_owned()), "[a-z.]{1,6}", "[0-9.]{1,4}", "\\PC{0,4}",
+        ], 0..24),
+    ) {
+        if let Ok(expr) = slipbook::schema::Expr::parse(&words.join(" ")) {
+            prop_assert!(expr.names().len() <= words.len());
+        }
+    }
+
+    #[test]
+    fn a_cars_rules_broken_anywhere(at in 0..RULES.len(), put in "\\PC{0,3}", cut in 0..8_usize) {
+        let at = (0..=at).rev().find(|i| RULES.is_char_boundary(*i)).unwrap();
+        let end = (at + cut).min(RULES.len());
+        let end = (end..=RULES.len()).find(|i| RULES.is_char_boundary(*i)).unwrap();
+        rules(&format!("{}{put}{}", &RULES[..at], &RULES[end..]));
+    }
+}
+
+#[test]
+fn rules_deep_long_and_many() {
+    let deep = |open: &str, n: usize| open.repeat(n);
+    for text in
+        [deep("(", 5_000), deep("not ", 400), deep("abs(", 400), deep("a + ", 400) + "a > 1", deep("a > 1 and ", 5_000)]
+    {
+        assert!(slipbook::schema::Expr::parse(&text).is_err() || text.len() < 2_000);
+        rules(&RULES.replace("not (front", &format!("{text} not (front")));
+    }
+    rules(&format!(
+        "format = 1\nname = \"P\"\ntemplate = \"leaf-torsion\"\n{}",
+        deep("[[rule]]\nid = \"own.a\"\n", 5_000)
+    ));
+}
+
 /// The fuzz targets beside this file read with the same readers.
 #[test]
 fn each_reader_has_its_fuzz_target() {
@@ -475,6 +525,7 @@ fn each_reader_has_its_fuzz_target() {
         ("entry", "read_entry"),
         ("notebook", "read_notebook"),
         ("metar", "read_metar"),
+        ("rules", "Expr::parse"),
     ] {
         let text = std::fs::read_to_string(dir.join(format!("fuzz_targets/{name}.rs"))).unwrap();
         assert!(text.contains(reader), "{name}");

@@ -47,8 +47,9 @@ impl LeafSpring {
         (free_in > 0.0).then(|| leaves * bending / free_in.powi(3))
     }
 
-    /// The spring as two halves with the lengths that are free: clamped parts count as no spring at all, as the handbooks
-    /// take the center clamp. Its rate with the seat free to tilt is the rate of the spring. None when clamps leave nothing.
+    /// The spring as two halves with the lengths that are free: clamped parts count as no spring and no arm, as the handbooks
+    /// take the center clamp. For the short clamp of a seat: the eyes stay where they are, and of long clamps of one half
+    /// [`LeafSpring::seat_of_both`] says the rate. None when clamps leave nothing.
     pub fn free_halves(&self) -> Option<LeafSeat> {
         let (front_in, rear_in) = (self.front_in - self.clamped_front_in, self.rear_in - self.clamped_rear_in);
         let (front_lb_in, rear_lb_in) = (self.half_lb_in(front_in)?, self.half_lb_in(rear_in)?);
@@ -82,6 +83,26 @@ pub fn tip_path_uniform_in(free_in: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_clamped_spring_keeps_its_arms() {
+        // The uniform leaf of the check values, 2.5 in clamped each side of the axle; beam elements with a rigid middle
+        // (tests/reference/leaves.py) give 208.9606 lb/in and 106944.08 in-lb/rad for one spring.
+        let leaf = LeafSpring {
+            front_in: 20.0,
+            rear_in: 36.0,
+            width_in: 2.5,
+            thickness_in: 0.25,
+            full_leaves: 5.0,
+            graduated_leaves: 0.0,
+            clamped_front_in: 2.5,
+            clamped_rear_in: 2.5,
+            modulus_psi: E_STEEL_PSI,
+        };
+        let both = leaf.seat_of_both().unwrap();
+        assert!((both.rate_free_lb_in() / 2.0 / 208.960_6 - 1.0).abs() < 1e-5, "{}", both.rate_free_lb_in() / 2.0);
+        assert!((both.windup_free_in_lb_per_rad() / 2.0 / 106_944.08 - 1.0).abs() < 1e-5);
+    }
 
     #[test]
     fn clamps_that_leave_nothing_leave_no_rate() {

@@ -103,6 +103,9 @@ pub fn gather(
     let limits = limits_on(schema, &book.car, &sheet);
     let last_run = history.runs.iter().rev().find(|m| m.version <= version).map(|m| m.version);
     let mut runs = from_runs(history, version);
+    if let Some(last) = last_run.filter(|_| runs.ft60_s.is_none()) {
+        runs.earlier = Some(Box::new(from_runs(history, last)));
+    }
     runs.went_back = timeline.versions[last_run.map_or(0, |l| l + 1).min(version + 1)..=version]
         .iter()
         .filter(|v| v.entry.kind == Kind::Revert)
@@ -187,6 +190,7 @@ fn from_runs(history: &History, version: usize) -> FromRuns {
         rpm_finish: middle(rpm),
         front_rise_in: middle(rise),
         bar_touched_pct: (!told.is_empty()).then(|| (100.0 * touched as f64 / told.len() as f64, told.len())),
+        earlier: None,
         turned: None,
         at_last_run: None,
         went_back: 0,

@@ -1,6 +1,6 @@
 //! Asking for the inputs of a figure: each is recorded, and what cannot be had is named.
 
-use super::{Def, Figure, Given, Of, definition};
+use super::{Def, Figure, FromRuns, Given, Of, definition};
 use crate::schema::{Scalar, Value, short_label as short};
 use crate::slip::Moment;
 use std::cell::RefCell;
@@ -260,14 +260,24 @@ impl<'g> Ask<'_, 'g> {
         got
     }
 
-    /// A number that the runs say; `label` is what is missing where they do not.
-    pub fn from_runs(&mut self, name: &str, label: &str, unit: &str, value: Option<(f64, usize)>) -> Got<f64> {
-        let Some((value, n)) = value else {
-            let (name, label) = (name.to_owned(), label.to_owned());
-            return Err(Cannot::Missing(vec![Missing { name, label, why: Why::NoRun, tool: None, minutes: None }]));
+    /// A number that the runs say; `label` is what is missing where they do not. `of` picks it. Where the setup has no run
+    /// that says it, that of the setup that ran last is taken, and told as assumed.
+    pub fn ran(&mut self, name: &str, label: &str, unit: &str, of: fn(&FromRuns) -> Option<(f64, usize)>) -> Got<f64> {
+        let runs = self.given.runs;
+        let earlier = runs.earlier.as_deref().and_then(|e| Some((of(e)?, e.setup.as_str())));
+        let (value, n, setup) = match (of(runs), earlier) {
+            (Some((value, n)), _) => (value, n, runs.setup.as_str()),
+            (None, Some(((value, n), setup))) => {
+                self.assume(format!("{label} as {setup} ran it: {} has no clean run that says it", runs.setup));
+                (value, n, setup)
+            }
+            (None, None) => {
+                let (name, label) = (name.to_owned(), label.to_owned());
+                return Err(Cannot::Missing(vec![Missing { name, label, why: Why::NoRun, tool: None, minutes: None }]));
+            }
         };
-        let runs = if n == 1 { "1 run".to_owned() } else { format!("middle of {n} runs") };
-        self.number(name, &format!("{label}, {runs} on {}", self.given.runs.setup), unit, value);
+        let count = if n == 1 { "1 run".to_owned() } else { format!("middle of {n} runs") };
+        self.number(name, &format!("{label}, {count} on {setup}"), unit, value);
         Ok(value)
     }
 

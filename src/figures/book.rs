@@ -41,10 +41,7 @@ pub(super) const SUBJECT: Subject = Subject {
             3,
             State::AtLaunch,
             "median of the setup's clean runs, as run",
-            |a| {
-                let ft60 = a.given().runs.ft60_s;
-                a.from_runs("ft60", "60 ft", "s", ft60)
-            },
+            |a| a.ran("ft60", "60 ft", "s", |r| r.ft60_s),
         ),
         def(
             "quickest_et",
@@ -60,7 +57,9 @@ pub(super) const SUBJECT: Subject = Subject {
                         a.number("quickest_et", "quickest time at the finish", "s", s);
                         Ok(s)
                     }
-                    None => a.from_runs("quickest_et", "a clean time at the finish", "s", None),
+                    None => {
+                        a.ran("quickest_et", "a clean time at the finish", "s", |r| r.quickest_s.map(|(t, _)| (t, 1)))
+                    }
                 }
             },
         ),
@@ -71,10 +70,7 @@ pub(super) const SUBJECT: Subject = Subject {
             1,
             State::AtFullRise,
             "median of the setup's runs that have one",
-            |a| {
-                let rise = a.given().runs.front_rise_in;
-                a.from_runs("front_rise", "front rise seen", "in", rise)
-            },
+            |a| a.ran("front_rise", "front rise seen", "in", |r| r.front_rise_in),
         ),
         def(
             "bar_touched_share",
@@ -83,10 +79,7 @@ pub(super) const SUBJECT: Subject = Subject {
             0,
             State::AtLaunch,
             "runs with \"bar touched\" over runs that say what the car did",
-            |a| {
-                let touched = a.given().runs.bar_touched_pct;
-                a.from_runs("bar_touched", "share of runs in which the wheelie bar touched", "%", touched)
-            },
+            |a| a.ran("bar_touched", "share of runs in which the wheelie bar touched", "%", |r| r.bar_touched_pct),
         ),
         def(
             "fields_turned_since_last_run",

@@ -36,6 +36,7 @@ fn left_over(ask: &mut Ask) -> Got<Joint> {
         .ok_or_else(|| Cannot::Because("what the joints leave over cannot be said".to_owned()))
 }
 
+#[allow(clippy::too_many_arguments, reason = "a row of a table")]
 const fn def(
     name: &'static str,
     label: &'static str,

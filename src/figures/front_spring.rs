@@ -41,6 +41,7 @@ fn sprung(ask: &mut Ask) -> Got<f64> {
     }
 }
 
+#[allow(clippy::too_many_arguments, reason = "a row of a table")]
 const fn side(
     name: &'static str,
     label: &'static str,

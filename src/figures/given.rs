@@ -23,6 +23,9 @@ pub struct FromRuns {
     pub front_rise_in: Option<(f64, usize)>,
     /// Share of runs in which the wheelie bar touched, %, and how many runs say what the car did.
     pub bar_touched_pct: Option<(f64, usize)>,
+    /// What the runs of the setup that ran last say, where this one has no clean run: what it left at is no other figure's
+    /// business, but a launch to reckon with.
+    pub earlier: Option<Box<FromRuns>>,
     /// Set fields that were changed after the last run, with the place a hand stands at; `None` = the book has no run.
     pub turned: Option<Vec<String>>,
     /// The sheet that the last run was made on.

@@ -16,10 +16,7 @@ fn ft60(ask: &mut Ask) -> Got<f64> {
             ask.number("ft60", "60 ft, as asked", "s", t);
             Ok(t)
         }
-        None => {
-            let run = ask.given().runs.ft60_s;
-            ask.from_runs("ft60", "60 ft", "s", run)
-        }
+        None => ask.ran("ft60", "60 ft", "s", |r| r.ft60_s),
     }
 }
 

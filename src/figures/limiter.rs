@@ -37,11 +37,11 @@ fn carried(ask: &mut Ask) -> Option<f64> {
     let now = ask.num(HEIGHT).ok()?;
     ask.number(GAP, "limiter gap when it was measured", "in", gap);
     ask.number(HEIGHT, "limiter height then", "in", was);
-    let way = if now > was { "raised" } else { "lowered" };
-    ask.assume(format!(
-        "gap {gap:.2} in was taken at height {was:.2} ({day}); limiter {way} {:.2} in since. Measure it",
-        (now - was).abs()
-    ));
+    let since = match now - was {
+        d if d.abs() < 1e-6 => "limiter back at that height now".to_owned(),
+        d => format!("limiter {} {:.2} in since", if d > 0.0 { "raised" } else { "lowered" }, d.abs()),
+    };
+    ask.assume(format!("gap {gap:.2} in was taken at height {was:.2} ({day}); {since}. Measure it"));
     Some(gap - (now - was))
 }
 
@@ -64,6 +64,7 @@ fn hit(ask: &mut Ask) -> Got<Hit> {
     Ok(limiter.hit(&seat, couple(ask)?))
 }
 
+#[allow(clippy::too_many_arguments, reason = "a row of a table")]
 const fn def(
     name: &'static str,
     label: &'static str,

@@ -8,8 +8,7 @@ use crate::schema::Bound;
 const KINEMATICS: &str = "kinematics; 63,360 in to the mile; tire growth and slip not in it";
 
 fn trap_mph(ask: &mut Ask) -> Got<f64> {
-    let mph = ask.given().runs.trap_mph;
-    ask.from_runs("trap_mph", "mph in the trap", "mph", mph)
+    ask.ran("trap_mph", "mph in the trap", "mph", |r| r.trap_mph)
 }
 
 /// The gear of the finish: the last of the ratios.
@@ -47,6 +46,7 @@ fn usual_least(construction: &str) -> Option<f64> {
     }
 }
 
+#[allow(clippy::too_many_arguments, reason = "a row of a table")]
 const fn def(
     name: &'static str,
     label: &'static str,
@@ -167,8 +167,7 @@ pub(super) const SUBJECT: Subject = Subject {
             "1 - rpm without slip/rpm seen",
             KINEMATICS,
             Of::One(|a| {
-                let seen = a.given().runs.rpm_finish;
-                let seen = a.from_runs("rpm_finish", "rpm at the finish", "rpm", seen)?;
+                let seen = a.ran("rpm_finish", "rpm at the finish", "rpm", |r| r.rpm_finish)?;
                 let [rollout, rear] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio"])?;
                 let gear = last_gear(a)?;
                 a.assume("the tires neither slip nor grow: their growth reads as slip");

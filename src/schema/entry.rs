@@ -119,6 +119,11 @@ pub fn read_measured(ctx: EntryContext, words: &[String], choose: &mut Choose) -
             out.push(Measured::Given(assignment(ctx, one)?));
             continue;
         }
+        // A key by itself: found as it is on record.
+        if let Some((field, slot)) = words.first().filter(|_| words.len() == 1).and_then(|w| ctx.schema.locate(w)) {
+            out.push(Measured::AsItWas { key: field.key.clone(), slot });
+            continue;
+        }
         let clause = Clause::read(ctx.schema, &words);
         if let Some((field, slot)) = match_name(ctx, &clause, choose)? {
             out.push(Measured::AsItWas { key: field.key.clone(), slot });

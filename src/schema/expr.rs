@@ -44,13 +44,14 @@ pub enum Compare {
 }
 
 impl Compare {
-    /// Whether it holds.
+    /// Whether it holds. Numbers that differ only by how binary arithmetic rounds are equal: 108.12 - 108 is 0.12.
     pub fn holds(self, a: f64, b: f64) -> bool {
+        let equal = (a - b).abs() <= 1e-9 * a.abs().max(b.abs()).max(1.0);
         match self {
-            Compare::Less => a < b,
-            Compare::AtMost => a <= b,
-            Compare::More => a > b,
-            Compare::AtLeast => a >= b,
+            Compare::Less => a < b && !equal,
+            Compare::AtMost => a < b || equal,
+            Compare::More => a > b && !equal,
+            Compare::AtLeast => a > b || equal,
         }
     }
 }

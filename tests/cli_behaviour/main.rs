@@ -5,6 +5,7 @@ mod common;
 
 mod air;
 mod changing;
+mod checking;
 mod copying;
 mod days;
 mod days_late;
@@ -16,6 +17,7 @@ mod importing;
 mod measuring;
 mod mending;
 mod mending_sides;
+mod numbers;
 mod one_air;
 mod opening;
 mod parts;

@@ -111,13 +111,16 @@ def c_leaf(i):
         return {"cross.delta_mm": i["P_end_N"] * each, "cross.k_N_mm": 2 / each}
     a, b, clamped = i["a_front_in"], i["b_rear_in"], i["inactive_each_side_in"]
     front, rear = half_yield(a - clamped, i), half_yield(b - clamped, i)
-    # Clamps shorten what bends; the eyes stay where they are, a and b from the axle. The elements below say the same.
-    solve = lambda *conditions: seat(a, b, front, rear, NO_LIMITER, *conditions)
+    if i.get("type") == "uniform":
+        # Clamps shorten what bends; the eyes stay where they are, a and b from the axle: so say elements too.
+        whole = lambda *conditions: seat(a, b, front, rear, NO_LIMITER, *conditions)
+        as_it_is = whole(fixed("z", 1), fixed("M"))["S"], whole(fixed("theta", 1), fixed("S"))["M"]
+        stiffness = i["E_psi"] * i["n_leaves"] * second_moment(i["w_in"], i["t_in"])
+        assert np.allclose(seat_by_elements(a, b, clamped, stiffness), as_it_is, rtol=1e-5)
+    # The entries take the handbook's way with a clamp, as their formula says (a - c, b - c): no spring, and no arm either.
+    solve = lambda *conditions: seat(a - clamped, b - clamped, front, rear, NO_LIMITER, *conditions)
     free = solve(fixed("z", 1), fixed("M"))["S"]
     windup = solve(fixed("theta", 1), fixed("S"))["M"]
-    if i.get("type") == "uniform":
-        stiffness = i["E_psi"] * i["n_leaves"] * second_moment(i["w_in"], i["t_in"])
-        assert np.allclose(seat_by_elements(a, b, clamped, stiffness), (free, windup), rtol=1e-5)
     return {
         "ka_lb_in": 1 / front,
         "kb_lb_in": 1 / rear,

@@ -93,6 +93,9 @@ snapshots! { text:
     plover_revert_v3 ["revert", "v3", "--dry-run", "--car", "plover"];
     plover_change ["change", "--dry-run", "limiter", "down", "1/4,", "rear", "shocks", "looser", "2", "--car", "plover"];
     plover_air ["air", "84F 52% 29.42 station track 118F sun head 4 mph", "--dry-run", "--car", "plover"];
+    plover_wrench_v17 ["wrench", "v17", "--car", "plover"];
+    plover_wrench_v1 ["wrench", "v1", "--engine", "--car", "plover"];
+    plover_wrench_v1_v17 ["wrench", "v1", "v17", "--only", "front", "--car", "plover"];
     plover_fields_limiter ["fields", "limiter", "--car", "plover"];
     plover_fields_one ["fields", "rear.limiter.height", "--car", "plover"];
     plover_measure ["measure", "--car", "plover"];
@@ -110,6 +113,7 @@ snapshots! { text:
     knot_blame_et ["blame", "et", "--car", "knot"];
     knot_diff_v8_v13 ["diff", "v8", "v13", "--car", "knot"];
     knot_runs_1000 ["runs", "--by-version", "--all", "--car", "knot"];
+    knot_wrench_v1 ["wrench", "v1", "--car", "knot"];
     knot_sheet ["sheet", "--car", "knot"];
     cars ["cars"];
 }
@@ -122,6 +126,7 @@ snapshots! { json:
     json_blame_60 ["blame", "60", "--car", "plover"];
     json_blame_fields ["blame", "--fields", "--car", "plover"];
     json_revert ["revert", "--last-good", "--dry-run", "--car", "plover"];
+    json_wrench ["wrench", "v17", "--car", "plover"];
     json_mend ["mend", "v18", "rear", "tires", "12.75", "--dry-run", "--car", "plover"];
     json_runs_v14 ["runs", "v14", "--car", "plover"];
     json_runs_day ["runs", "jul", "11", "--car", "plover"];
@@ -155,6 +160,7 @@ snapshots! { text:
     help_diff ["diff", "--help"];
     help_blame ["blame", "--help"];
     help_revert ["revert", "--help"];
+    help_wrench ["wrench", "--help"];
     help_mend ["mend", "--help"];
     help_oops ["oops", "--help"];
     late_change ["change", "limiter", "down", "1/4", "--when", "2026-06-27 12:00", "--dry-run", "--car", "plover"];
@@ -235,6 +241,8 @@ fn lines_fit_the_screen() {
             &["sheet", "--car", "plover"],
             &["part", "--car", "plover"],
             &["revert", "--last-good", "--dry-run", "--car", "plover"],
+            &["wrench", "v1", "--engine", "--car", "plover"],
+            &["wrench", "v1", "v12", "--engine", "--car", "dunlin"],
             &["--car", "plover"],
         ] {
             let output = garage.run_with(garage.root(), &[("COLUMNS", &columns.to_string())], args);

@@ -13,6 +13,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("diff", &["schema"]),
     ("slip", &["schema", "air"]),
     ("timeline", &["schema", "diff", "slip"]),
+    ("wrench", &["schema", "diff", "timeline"]),
     ("pace", &["schema", "stats", "air", "slip", "timeline"]),
     ("blame", &["schema", "stats", "air", "timeline", "diff", "slip", "pace"]),
     ("garage", &["schema", "air", "store", "timeline", "diff", "slip"]),
@@ -21,15 +22,15 @@ const MAY_USE: &[(&str, &[&str])] = &[
     (
         "render",
         &[
-            "schema", "stats", "air", "chassis", "timeline", "diff", "slip", "pace", "blame", "garage", "figures",
-            "check",
+            "schema", "stats", "air", "chassis", "timeline", "wrench", "diff", "slip", "pace", "blame", "garage",
+            "figures", "check",
         ],
     ),
     (
         "cli",
         &[
-            "schema", "stats", "air", "chassis", "store", "timeline", "diff", "slip", "pace", "blame", "garage",
-            "figures", "check", "render",
+            "schema", "stats", "air", "chassis", "store", "timeline", "wrench", "diff", "slip", "pace", "blame",
+            "garage", "figures", "check", "render",
         ],
     ),
 ];

@@ -51,6 +51,7 @@ pub enum Command {
     Change(super::change::ChangeArgs),
     Check(super::check::CheckArgs),
     Dial(super::dial::DialArgs),
+    Wrench(super::wrench::WrenchArgs),
     Day(super::day::DayArgs),
     Page(super::page::PageArgs),
     Runs(super::runs::RunsArgs),

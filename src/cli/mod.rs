@@ -36,6 +36,7 @@ mod sheet;
 mod spoken;
 mod tour;
 mod ui;
+mod wrench;
 
 use args::{Cli, Command};
 use clap::{CommandFactory, FromArgMatches};
@@ -97,6 +98,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Page(args) => page::run(ctx, ui, args),
         Command::Runs(args) => runs::run(ctx, ui, args),
         Command::History(args) => history::run(ctx, ui, args),
+        Command::Wrench(args) => wrench::run(ctx, ui, args),
         Command::Check(args) => check::run(ctx, ui, args),
         Command::Dial(args) => dial::run(ctx, ui, args),
         Command::Diff(args) => diff::run(ctx, ui, args),

@@ -5,8 +5,8 @@ use super::footing::{footing, seen};
 use super::ui::Ui;
 use crate::blame::Judge;
 use crate::garage::{
-    Error, Fix, Result, Scope, areas, back_to, bring_along, change, fitted_passes, hand_edits, is_late, leave_gone,
-    now, over_limits, preview, version_named,
+    Error, Fix, Result, Scope, back_to, bring_along, change, fitted_passes, hand_edits, is_late, leave_gone, now,
+    over_limits, preview, version_named,
 };
 use crate::pace::FootingOf;
 use crate::render::{self, revert::RevertTold};
@@ -70,9 +70,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     let versions = &history.timeline.versions;
     let last =
         versions.len().checked_sub(1).ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
-    if let Some(only) = args.only.as_ref().filter(|o| !areas(&book.schema).contains(&o.to_lowercase())) {
-        return Err(Error::usage(format!("`{only}` is no area of the sheet"), areas(&book.schema).join(", ")));
-    }
+    super::wrench::refuse_no_area(&book, args.only.as_ref())?;
     let mut chosen = Vec::new();
     let target = match &args.version {
         Some(name) => version_named(&history, name, ctx.hand.now, &|| judge.best(), &|| None)?,
@@ -164,26 +162,22 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
             .then(|| format!("{kind}: {name} has {passes} passes{more}, had {then} when {number} last ran"))
     });
     let worn: Vec<String> = worn.collect();
+    let list = super::wrench::list(&book, &history, &on.sheet, &planned.sheet, target)?;
     let mut told = RevertTold {
         target: number.clone(),
         chosen,
         from: versions[last].number.to_string(),
         changed: &planned,
         left_alone: &back.left_alone,
-        then: &then,
+        list: &list,
         saved: false,
         gone: &gone,
         worn: &worn,
         moved: &brought.moved,
         command: format!(
             "slipbook revert {number}{}{}",
-            args.only.as_ref().map(|o| format!(" --only \"{o}\"")).unwrap_or_default(),
-            match (args.engine, args.even_gone) {
-                (true, true) => " --engine --even-gone",
-                (true, false) => " --engine",
-                (false, true) => " --even-gone",
-                (false, false) => "",
-            }
+            super::wrench::scope_typed(&scope),
+            if args.even_gone { " --even-gone" } else { "" }
         ),
     };
     if args.dry_run {

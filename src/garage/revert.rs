@@ -1,7 +1,7 @@
 //! Going back: what must be turned so that a hand has set the car as an earlier version was.
 
 use super::change::Wanted;
-use crate::schema::{Edit, Field, Role, Schema, Sheet, Typed};
+use crate::schema::{Edit, Field, Role, Schema, Sheet, Typed, counted_from_key};
 
 /// What to take back.
 #[derive(Debug, Clone, Default)]
@@ -45,13 +45,18 @@ pub fn back_to(schema: &Schema, now: &Sheet, then: &Sheet, number: &str, scope: 
         Some(only) => f.group == only || f.area.to_lowercase() == only,
         None => scope.engine || !LEFT_ALONE.contains(&f.group.as_str()),
     };
+    // Clicks are a number and the end it is counted from: one does not come back without the other.
+    let counts: Vec<String> = schema.fields.iter().filter(|f| f.kind == "clicks").map(counted_from_key).collect();
     let mut edits = Vec::new();
     let mut left_alone = Vec::new();
     for field in schema.fields.iter().filter(differs) {
-        // A sheet that names no part does not say that there was none.
-        let part = |f: &Field| f.kind == "own_part" && then.get(&f.key).is_none();
+        // A sheet that names no part does not say that there was none, nor what the one on the car now is like.
+        let unnamed = |f: &Field| f.kind == "own_part" && then.get(&f.key).is_none() && now.get(&f.key).is_some();
         let of_part = field.part.as_deref().and_then(|p| schema.field(p));
-        if part(field) || of_part.is_some_and(part) {
+        if unnamed(field) || of_part.is_some_and(unnamed) {
+            if field.role == Role::Set && field.kind != "own_part" {
+                left_alone.push(field.key.clone());
+            }
             continue;
         }
         let taken = match field.role {
@@ -63,7 +68,7 @@ pub fn back_to(schema: &Schema, now: &Sheet, then: &Sheet, number: &str, scope: 
             Role::Described => {
                 let part_moves = field.part.as_deref().is_some_and(|p| now.get(p) != then.get(p));
                 let comes_back = now.get(&field.key).is_none() && !field.applies.holds(now);
-                wanted_area(field) && (part_moves || comes_back)
+                wanted_area(field) && (part_moves || comes_back || counts.contains(&field.key))
             }
             Role::Measured | Role::Note => false,
         };

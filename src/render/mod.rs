@@ -24,5 +24,6 @@ pub mod revert;
 pub mod run;
 pub mod runs;
 pub mod sheet;
+pub mod wrench;
 
 pub use layout::{Head, Page};

@@ -21,6 +21,10 @@ pub struct Kind {
     pub short_more: Option<String>,
     /// Short form of `less`.
     pub short_less: Option<String>,
+    /// Which way a hand turns it for more, where none of the above says it.
+    pub hand_more: Option<String>,
+    /// Which way for less.
+    pub hand_less: Option<String>,
     /// A pair changed alike is told with "both".
     #[serde(default)]
     pub both: bool,

@@ -5,7 +5,7 @@ use super::clause::{Clause, FILLERS, singular};
 use super::entry::EntryContext;
 use super::read::flag_word;
 use super::sheet::takes_words;
-use super::{Edit, Field, Kind, Num, Scalar, Schema, Sides, Takes, Typed, Unit, Value, without_doubt};
+use super::{Edit, Field, Kind, Num, Scalar, Schema, Sheet, Sides, Takes, Typed, Unit, Value, without_doubt};
 
 pub(super) type Refusal = (String, String);
 
@@ -205,8 +205,17 @@ fn travel_of_turns(ctx: EntryContext, field: &Field, n: Num, parts_of_a_turn: f6
 
 /// Clicks counted from full stiff: tighter is fewer.
 pub fn counted_from_stiff(ctx: EntryContext, field: &Field) -> bool {
-    let table = field.table_and_name().0;
-    ctx.sheet.text(&format!("{table}.counted_from")).is_some_and(|t| t.contains("stiff"))
+    counted_from(ctx.sheet, field).is_some_and(|t| t.contains("stiff"))
+}
+
+/// Key of the field that says which end the clicks of a field are counted from.
+pub fn counted_from_key(field: &Field) -> String {
+    format!("{}.counted_from", field.table_and_name().0)
+}
+
+/// Which end the clicks of a field are counted from, where that is on record: "full soft".
+pub fn counted_from<'a>(sheet: &'a Sheet, field: &Field) -> Option<&'a str> {
+    sheet.text(&counted_from_key(field))
 }
 
 /// A choice said by the words left over, or by the last words of the clause.

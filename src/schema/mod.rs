@@ -31,7 +31,7 @@ pub use assign::{find_field, reading, scalar};
 pub use car_rules::{CarRules, NeedsBelow, Tuning};
 pub use catalog::{Area, Kind, RunNumber, RunWord, RunWords, Schema, Template, Together, When, schema};
 pub use catalog::{air_data, columns_data, places_data, rules};
-pub use clause_edits::counted_from_stiff;
+pub use clause_edits::{counted_from, counted_from_key, counted_from_stiff};
 pub use condition::Condition;
 pub use doubt::{Places, SURE, about, is_about, without_doubt};
 pub use edit::{Applied, Edit, Typed, apply, readings, typed};

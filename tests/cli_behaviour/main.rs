@@ -24,3 +24,4 @@ mod parts;
 mod reading;
 mod reverting;
 mod running;
+mod wrench;

@@ -254,6 +254,28 @@ fn documented_keys_are_there() {
     ];
     keys(&history["versions"][0], &each, "history");
     keys(&garage.json(&["history", "--field", "limiter"]), &["car", "field", "unit", "values"], "history --field");
+    let list = garage.json(&["wrench", "v1"]);
+    let of_list = [
+        "car",
+        "from",
+        "to",
+        "left_alone",
+        "gone",
+        "command",
+        "jobs",
+        "minutes",
+        "shop",
+        "times_under",
+        "parts",
+        "places",
+        "off_record",
+        "measure",
+        "not_moved",
+        "before_the_run",
+    ];
+    keys(&list, &of_list, "wrench");
+    let of_step = ["field", "slot", "kind", "with", "from", "to", "amount", "words", "change", "unreachable", "needs"];
+    keys(&list["places"][0]["steps"][0], &of_step, "wrench");
     keys(&garage.json(&["diff"]), &["car", "a", "b", "words", "changes", "same", "runs"], "diff");
     keys(
         &garage.json(&["blame"]),

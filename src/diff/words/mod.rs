@@ -1,6 +1,7 @@
 //! The words a change is told in: one place phrases them. What they are stands in `schema/*.toml` (nouns and `tell` of
 //! the fields, kinds, `together.toml`); here it is found out what happened, and which words are meant for it.
 
+mod called;
 mod fold;
 mod lists;
 mod names;
@@ -15,6 +16,7 @@ mod story;
 mod subject;
 mod template;
 
+pub use called::{called, called_all, from_to};
 pub use notes::{LineChange, NoteLine, note_lines};
 pub use record::{confirmed, found, mended};
 pub use show::{show, show_doubting, show_value, visible};

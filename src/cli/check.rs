@@ -11,7 +11,7 @@ use crate::render;
 use crate::render::check::CheckTold;
 use clap::Args;
 
-/// Whether the settings stand together, and what to look at before the next run
+/// Which settings fight each other, and what can hurt
 ///
 /// Rules of the trade over the sheet, what is stale on it and the figures it
 /// gives. Each speaks, is quiet, or says what to measure first. Many are

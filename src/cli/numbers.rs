@@ -10,7 +10,7 @@ use crate::render;
 use crate::render::numbers::{Beside, Of};
 use clap::Args;
 
-/// What the settings do: every figure the sheet gives, and what is missing
+/// What the settings do, in figures, and what is missing for the rest
 ///
 /// Loads and their transfer, wheel rates, ride, anti-squat, the pinion limiter,
 /// driveshaft torque, working angles, tires and gear. Each with what it was

@@ -242,6 +242,11 @@ fn lines_fit_the_screen() {
             &["part", "--car", "plover"],
             &["revert", "--last-good", "--dry-run", "--car", "plover"],
             &["wrench", "v1", "--engine", "--car", "plover"],
+            &["numbers", "--car", "plover"],
+            &["numbers", "v12", "v15", "--car", "plover"],
+            &["numbers", "--why", "limiter", "--car", "plover"],
+            &["check", "--all", "--car", "plover"],
+            &["check", "--why", "limiter", "--car", "plover"],
             &["wrench", "v1", "v12", "--engine", "--car", "dunlin"],
             &["--car", "plover"],
         ] {

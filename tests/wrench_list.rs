@@ -22,7 +22,7 @@ type Seeds = Vec<[u16; 6]>;
 
 fn list(chassis: &[String], from: &Sheet, to: &Sheet) -> List {
     let (schema, rules) = (schema(), rules());
-    plan(Wanted { schema, places: places(), rules, chassis, from, to, then: to, then_stale: &[] })
+    plan(Wanted { schema, places: places(), rules, chassis, from, to, then: to, then_stale: &[], from_moved: &[] })
 }
 
 fn two_sheets() -> impl Strategy<Value = Garage> {

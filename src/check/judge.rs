@@ -68,12 +68,18 @@ pub fn rules_for(car: &CarRules) -> Vec<(Rule, Option<Muted>)> {
     out
 }
 
-/// Names in the conditions of a rule that are no field, no figure and no limit of it.
+/// Names in the conditions and the sentences of a rule that are no field, no figure and no limit of it.
 pub fn unknown_names(rule: &Rule, schema: &Schema) -> Vec<String> {
     let known = |n: &&str| {
-        rule.limits.contains_key(*n) || is_figure(n) || schema.locate(n).is_some() || NEEDS.iter().any(|w| w == n)
+        *n == "list"
+            || rule.limits.contains_key(*n)
+            || is_figure(n)
+            || schema.locate(n).is_some()
+            || NEEDS.iter().any(|w| w == n)
     };
-    rule.names().into_iter().filter(|n| !known(n)).map(str::to_owned).collect()
+    let said = std::iter::once(&rule.says).chain(rule.member.iter().map(|m| &m.says));
+    let said = said.flat_map(|t| t.split('{').skip(1).filter_map(|p| p.split('}').next()));
+    rule.names().into_iter().chain(said).filter(|n| !known(n)).map(str::to_owned).collect()
 }
 
 /// Judges all rules of a car, in order.
@@ -81,7 +87,7 @@ pub fn check(given: &Given, car: &CarRules) -> Vec<Judged> {
     let mut out = Vec::new();
     for (rule, tuned) in rules_for(car) {
         if rule.id == NEEDS_RULE {
-            out.extend(car.needs_below.iter().map(|n| judged(needs(&rule, n), given, tuned.clone(), &said(n))));
+            out.extend(car.needs_below.iter().map(|n| needed(&rule, n, given, tuned.clone())));
             if car.needs_below.is_empty() {
                 let verdict = Verdict::Quiet;
                 out.push(Judged { rule, verdict, held: Vec::new(), inputs: Vec::new(), assumed: Vec::new(), tuned });
@@ -100,6 +106,18 @@ const NEEDS: [&str; 2] = ["et_limit", "item"];
 
 fn said(needs: &NeedsBelow) -> [(&'static str, String); 2] {
     [(NEEDS[0], format!("{} s", needs.et)), (NEEDS[1], needs.item.clone())]
+}
+
+/// One entry of the owner's, judged. A time to another finish says nothing of it.
+fn needed(rule: &Rule, entry: &NeedsBelow, given: &Given, tuned: Option<Muted>) -> Judged {
+    let mut judged = judged(needs(rule, entry), given, tuned, &said(entry));
+    let runs = given.runs;
+    let ran = runs.quickest_s.or_else(|| runs.earlier.as_ref()?.quickest_s).map(|(_, finish)| finish);
+    if let Some(ran) = ran.filter(|f| *f != entry.finish && judged.verdict != Verdict::Muted) {
+        let why = format!("the class book's time is to {} ft, these runs are to {ran} ft", entry.finish);
+        judged.verdict = Verdict::CannotTell { missing: Vec::new(), because: vec![why] };
+    }
+    judged
 }
 
 /// The rule of one entry: the setup is quicker, and what is asked for is not on the sheet.
@@ -130,6 +148,15 @@ fn judged(rule: Rule, given: &Given, tuned: Option<Muted>, more: &[(&str, String
         _ => None,
     };
     if let Some(verdict) = silent {
+        return Judged { rule, verdict, held: Vec::new(), inputs: Vec::new(), assumed: Vec::new(), tuned };
+    }
+    // A rule of the car's own may name what there is not; the others go on.
+    let unknown: Vec<String> = unknown_names(&rule, given.schema)
+        .iter()
+        .map(|n| format!("`{n}` is no field, no figure and no limit of it"))
+        .collect();
+    if !unknown.is_empty() && rule.id != NEEDS_RULE {
+        let verdict = Verdict::CannotTell { missing: Vec::new(), because: unknown };
         return Judged { rule, verdict, held: Vec::new(), inputs: Vec::new(), assumed: Vec::new(), tuned };
     }
     let mut looking = Looking::new(given, &rule.limits);

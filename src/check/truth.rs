@@ -1,6 +1,6 @@
 //! Conditions over what is known: yes, no, or cannot tell for want of a number.
 
-use crate::figures::{Cannot, Figure, Given, Input, Missing, Why, figures_named, is_figure};
+use crate::figures::{Cannot, Figure, Given, Input, Missing, SIDES, Why, figures_named, is_figure};
 use crate::schema::{Compare, Expr, Num, Scalar, Term, Value, short_label};
 use std::collections::BTreeMap;
 
@@ -78,6 +78,8 @@ type Numbers = Vec<Result<f64, Cannot>>;
 pub(super) struct Looking<'a, 'g> {
     given: &'a Given<'g>,
     limits: &'a BTreeMap<String, Num>,
+    /// The side that is looked at.
+    side: Option<usize>,
     /// What was looked at, once each.
     pub inputs: Vec<Input>,
     /// What was assumed in figures that were looked at.
@@ -86,25 +88,56 @@ pub(super) struct Looking<'a, 'g> {
 
 impl<'a, 'g> Looking<'a, 'g> {
     pub fn new(given: &'a Given<'g>, limits: &'a BTreeMap<String, Num>) -> Looking<'a, 'g> {
-        Looking { given, limits, inputs: Vec::new(), assumed: Vec::new() }
+        Looking { given, limits, side: None, inputs: Vec::new(), assumed: Vec::new() }
     }
 
-    /// What a condition comes to.
+    /// What a condition comes to: of values each side it holds when it holds of one side, with every value of that side.
     pub fn at(&mut self, expr: &Expr) -> Truth {
+        let sides = expr.names().iter().any(|n| self.has_sides(n));
+        if !sides {
+            return self.of_side(expr);
+        }
+        let each: Vec<Truth> = [0, 1]
+            .into_iter()
+            .map(|side| {
+                self.side = Some(side);
+                self.of_side(expr)
+            })
+            .collect();
+        self.side = None;
+        Truth::any(each.into_iter())
+    }
+
+    /// A value of left and right.
+    fn has_sides(&self, name: &str) -> bool {
+        let field = self.given.schema.field(name).is_some_and(|f| f.slots.len() == 2 && f.slots[0].id == SIDES[0]);
+        field || (!name.contains('.') && figures_named(self.given, name).len() == 2)
+    }
+
+    /// Of two sides the one that is looked at.
+    fn one_side<T>(&self, all: Vec<T>) -> Vec<T> {
+        match (self.side, all.len()) {
+            (Some(side), 2) => all.into_iter().nth(side).into_iter().collect(),
+            _ => all,
+        }
+    }
+
+    fn of_side(&mut self, expr: &Expr) -> Truth {
         match expr {
             // All parts are looked at, so that all that is missing is named.
             Expr::And(all) => {
-                let parts: Vec<Truth> = all.iter().map(|e| self.at(e)).collect();
+                let parts: Vec<Truth> = all.iter().map(|e| self.of_side(e)).collect();
                 Truth::all(parts.into_iter())
             }
             Expr::Or(all) => {
-                let parts: Vec<Truth> = all.iter().map(|e| self.at(e)).collect();
+                let parts: Vec<Truth> = all.iter().map(|e| self.of_side(e)).collect();
                 Truth::any(parts.into_iter())
             }
-            Expr::Not(e) => self.at(e).not(),
+            Expr::Not(e) => self.of_side(e).not(),
             Expr::Number(a, compare, b) => self.compared(a, *compare, b),
             Expr::Is(key, words, wanted) => {
-                let each = self.scalars(key).into_iter().map(|s| match s {
+                let scalars = self.scalars(key);
+                let each = self.one_side(scalars).into_iter().map(|s| match s {
                     Ok(s) => Truth::of(says(&s, words) == *wanted),
                     Err(why) => Truth::cannot(why),
                 });
@@ -153,10 +186,17 @@ impl<'a, 'g> Looking<'a, 'g> {
     fn numbers(&mut self, term: &Term) -> Numbers {
         match term {
             Term::Number(x) => vec![Ok(*x)],
-            Term::Name(name) => self.named(name),
+            Term::Name(name) => {
+                let named = self.named(name);
+                self.one_side(named)
+            }
             Term::Abs(t) => self.numbers(t).into_iter().map(|x| x.map(f64::abs)).collect(),
             Term::Spread(key) => match self.named(key).as_slice() {
-                [a, b] => vec![a.clone().and_then(|a| Ok((a - b.clone()?).abs()))],
+                [Ok(a), Ok(b)] => vec![Ok((a - b).abs())],
+                [Err(Cannot::Missing(a)), Err(Cannot::Missing(b))] => {
+                    vec![Err(Cannot::Missing([&a[..], &b[..]].concat()))]
+                }
+                [Err(why), _] | [_, Err(why)] => vec![Err(why.clone())],
                 [one] => vec![one.clone().map(|_| 0.0)],
                 _ => vec![Err(Cannot::NotHere)],
             },
@@ -191,7 +231,7 @@ impl<'a, 'g> Looking<'a, 'g> {
         }
         let figures = figures_named(self.given, name);
         for figure in &figures {
-            let side = figure.side.map(|i| format!(", {}", crate::figures::SIDES[i])).unwrap_or_default();
+            let side = figure.side.map(|i| format!(", {}", SIDES[i])).unwrap_or_default();
             self.note(Input {
                 name: figure.full_name(),
                 label: format!("{}{side}", figure.def.label),

@@ -1,7 +1,7 @@
 //! The sentence of a rule: `{name}` is the value of a field, a figure or a limit with its unit; what stands in `[...]` goes
 //! where a value in it cannot be had.
 
-use crate::diff::words::show_value;
+use crate::diff::words::{show, show_doubting};
 use crate::figures::{Given, figures_named, is_figure};
 use crate::schema::Num;
 use std::collections::BTreeMap;
@@ -102,8 +102,11 @@ fn of_figure(given: &Given, name: &str) -> Option<String> {
 fn of_field(given: &Given, path: &str) -> Option<String> {
     let (field, slot) = given.schema.locate(path)?;
     let value = given.sheet.get(&field.key)?;
-    match slot {
-        Some(i) => Some(crate::diff::words::show(given.schema, field, Some(i), value.slot(i)?)),
-        None => Some(show_value(given.schema, field, value)),
-    }
+    let said = match slot {
+        Some(i) => show(given.schema, field, Some(i), value.slot(i)?),
+        None => show_doubting(given.schema, field, value, given.sheet.doubt(&field.key)),
+    };
+    // What is no fact does not pass for one.
+    let stale = given.stale_of(&field.key).is_some();
+    Some(if stale { format!("{said}, stale") } else { said })
 }

@@ -3,9 +3,10 @@
 use super::context::Context;
 use super::ui::Ui;
 use crate::chassis::RaisedAxle;
-use crate::garage::{Error, Result, now};
+use crate::garage::{Error, Result, now, stale_now};
 use crate::render;
 use crate::schema::Num;
+use crate::timeline::Facts;
 
 /// What is asked, in the order it is taken: name, question, least and most that can be.
 const ASKED: [(&str, &str, f64, f64); 7] = [
@@ -23,7 +24,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, numbers: &[String]) -> Result<()> {
     let book = ctx.book()?;
     let head = ctx.head(&book.car.name);
     let on = now(&book.store, &book.schema, book.store.head()?)?;
-    let known = |key: &str| book.schema.num_at(&on.sheet, key).map(Num::to_f64);
+    let stale = stale_now(&book, &book.history()?)?;
+    let facts = Facts::new(&book.schema, &on.sheet, &stale);
+    let known = |key: &str| facts.num(key).map(Num::to_f64);
     let mut taken: [Option<f64>; 7] = [None; 7];
     for said in numbers.iter().flat_map(|n| n.split([',', ' '])).filter(|s| !s.is_empty()) {
         let wrong = || Error::usage(format!("`{said}` was not understood"), usage());
@@ -93,6 +96,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, numbers: &[String]) -> Result<()> {
             help,
         ));
     }
+    let usual = book.schema.field("weight.cg_height").and_then(|f| f.usual).map(|u| u.map(Num::to_f64));
+    if let Some([low, high]) = usual.filter(|[low, high]| !(*low..=*high).contains(&answer.height_in)) {
+        ui.status(&format!("outside the usual {low} to {high} in: weigh it again before you use it"));
+    }
     ctx.answer(
         ui,
         || render::numbers::weighed_json(&head, &weighing, &answer),
@@ -102,7 +109,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, numbers: &[String]) -> Result<()> {
 }
 
 fn usage() -> String {
-    "slipbook numbers --cg total=3168 level=1600 raised=1668 lift=14 wheelbase=108 radius=13.2".to_owned()
+    "slipbook numbers --cg total=3168 level=1516 raised=1544 lift=14 wheelbase=108 radius=13.2".to_owned()
 }
 
 fn read(i: usize, text: &str) -> Result<f64> {

@@ -2,11 +2,11 @@
 
 use super::context::Context;
 use super::footing::version_meant;
-use super::gather::{AsIf, Gathered, gather};
+use super::gather::{Gathered, Looked, With};
 use super::ui::Ui;
 use crate::check::{Judged, check, unknown_names};
-use crate::figures::Wanted;
-use crate::garage::{Book, Error, Result};
+use crate::figures::{SUBJECTS, Wanted};
+use crate::garage::{Book, Car, Error, Result, hand_edits};
 use crate::render;
 use crate::render::check::CheckTold;
 use clap::Args;
@@ -53,11 +53,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &CheckArgs) -> Result<()> {
     let last = history.timeline.versions.len().checked_sub(1);
     let last = last.ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
     let version = args.version.as_ref().map(|v| version_meant(ctx, &book, &history, v)).transpose()?.unwrap_or(last);
-    let gathered = gather(ctx, ui, &book, &history, version, AsIf::Words(&args.with))?;
-    let judged = judge(&book, &gathered)?;
+    let looked = Looked::at(&book, &history, version)?;
+    let gathered = looked.gather(ctx, ui, With::Words(&args.with))?;
+    let judged = judge(&book, &gathered);
+    not_in_force(ui, &book)?;
     let as_is = match args.with.is_empty() {
         true => None,
-        false => Some(judge(&book, &gather(ctx, ui, &book, &history, version, AsIf::Recorded)?)?),
+        false => Some(judge(&book, &looked.gather(ctx, ui, With::Nothing)?)),
     };
     let v = &history.timeline.versions[version];
     let told = CheckTold {
@@ -83,34 +85,39 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &CheckArgs) -> Result<()> {
     Ok(())
 }
 
-/// All rules of the car over what was brought together. A rule of the car's own that names what there is not is its error.
-pub fn judge(book: &Book, gathered: &Gathered) -> Result<Vec<Judged>> {
-    for rule in &book.car.rules.own {
-        if let Some(name) = unknown_names(rule, &book.schema).first() {
-            let near = crate::schema::nearest(
-                name,
-                crate::figures::SUBJECTS
-                    .iter()
-                    .flat_map(|s| s.figures)
-                    .map(|d| d.name)
-                    .chain(book.schema.fields.iter().map(|f| f.key.as_str())),
-                3,
-            );
-            return Err(Error::data(
-                format!("car.toml, rule {}: `{name}` is neither a field, a figure nor a limit of the rule", rule.id),
-                near.join(", "),
-            ));
+/// What was edited by hand and not saved has no say.
+pub fn not_in_force(ui: &mut Ui, book: &Book) -> Result<()> {
+    let edits = hand_edits(book)?;
+    for (path, what) in edits.files.iter().filter(|(path, _)| path == "car.toml" || path == "setup.toml") {
+        ui.status(&format!("{path} was {what} by hand and has no say until it is saved: slipbook sheet --save"));
+    }
+    Ok(())
+}
+
+/// All rules of the car over what was brought together.
+pub fn judge(book: &Book, gathered: &Gathered) -> Vec<Judged> {
+    check(&gathered.given(book, Wanted::default()), &book.car.rules)
+}
+
+/// What the rules of a car's file name that there is not: refused when the file is saved.
+pub fn refuse_unknown(car: &Car) -> Result<()> {
+    let schema = car.schema().map_err(|why| Error::data(why, "car.toml"))?;
+    let keys = || schema.fields.iter().map(|f| f.key.as_str());
+    for rule in &car.rules.own {
+        if let Some(name) = unknown_names(rule, &schema).first() {
+            let figures = SUBJECTS.iter().flat_map(|s| s.figures).map(|d| d.name);
+            let near = crate::schema::nearest(name, figures.chain(keys()), 3);
+            let what = format!("car.toml, rule {}: `{name}` is no field, no figure and no limit of it", rule.id);
+            return Err(Error::data(what, near.join(", ")));
         }
     }
-    for needs in &book.car.rules.needs_below {
-        if let Some(field) = needs.field.as_ref().filter(|f| book.schema.locate(f).is_none()) {
-            return Err(Error::data(
-                format!("car.toml, needs_below: `{field}` is no field"),
-                book.schema.nearest(field, 3).join(", "),
-            ));
+    match car.rules.needs_below.iter().filter_map(|n| n.field.as_ref()).find(|f| schema.locate(f).is_none()) {
+        Some(field) => {
+            let near = schema.nearest(field, 3).join(", ");
+            Err(Error::data(format!("car.toml, needs_below: `{field}` is no field"), near))
         }
+        None => Ok(()),
     }
-    Ok(check(&gathered.given(book, Wanted::default()), &book.car.rules))
 }
 
 /// The rules meant by an id, or by what they are about.

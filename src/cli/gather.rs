@@ -2,11 +2,11 @@
 
 use super::context::Context;
 use super::ui::Ui;
-use crate::figures::{FromRuns, Given, Wanted};
-use crate::garage::{Book, Error, History, Result, limits_on, moved_at};
-use crate::schema::{Bound, EntryContext, Num, Role, Schema, Sheet, Value, apply, read_entry};
+use crate::figures::{FromRuns, Given, Memory, Wanted};
+use crate::garage::{AsIf, Book, Error, History, Result, limits_on, moved_as_if};
+use crate::schema::{Bound, EntryContext, Field, Num, Role, Sheet, apply, read_entry};
 use crate::slip::{Beam, Moment, Run};
-use crate::timeline::{Cause, Facts, Kind, Stale, on_record_since};
+use crate::timeline::{Facts, Kind, Stale, on_record_since};
 use std::collections::HashMap;
 
 /// Everything a [`Given`] borrows.
@@ -39,124 +39,111 @@ impl Gathered {
             runs: &self.runs,
             wanted,
             what_if: &self.what_if,
+            memory: Memory::default(),
         }
     }
 }
 
 /// What is put in the place of what is on record.
 #[derive(Clone, Copy)]
-pub enum AsIf<'a> {
+pub enum With<'a> {
     /// Nothing.
-    Recorded,
+    Nothing,
     /// What was typed behind `--with`.
     Words(&'a [String]),
-    /// This sheet; these fields were given in it.
+    /// This sheet; these paths were taken in it.
     Sheet(&'a Sheet, &'a [String]),
 }
 
-/// The sheet at the end of a version, with what `with` changes on it.
-pub fn gather(
-    ctx: &Context,
-    ui: &mut Ui,
-    book: &Book,
-    history: &History,
+/// A version with all that was read for it, to look at as it is and as if something were changed.
+pub struct Looked<'a> {
+    book: &'a Book,
+    history: &'a History,
     version: usize,
-    with: AsIf,
-) -> Result<Gathered> {
-    let timeline = &history.timeline;
-    let schema = &book.schema;
-    let v =
-        timeline.versions.get(version).ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
-    let sheets = book.sheets(timeline)?;
-    let as_recorded = sheets.get(v.sheet_id()).cloned().unwrap_or_default();
-    let mut stale = moved_at(book, history, version, &[Role::Measured, Role::Set])?;
-    let mut then: HashMap<String, Sheet> = HashMap::new();
-    for taken in stale.iter().filter_map(|s| s.taken.as_ref()) {
-        let at = timeline.by_number(&taken.version).and_then(|i| sheets.get(timeline.versions[i].sheet_id()));
-        then.extend(at.map(|s| (taken.version.to_string(), s.clone())));
-    }
-    let mut sheet = as_recorded.clone();
-    let mut what_if = Vec::new();
-    let other = match with {
-        AsIf::Recorded => None,
-        AsIf::Words([]) => None,
-        AsIf::Words(words) => {
-            let entry = EntryContext { schema, chassis: book.car.chassis(), sheet: &as_recorded };
-            let edits = read_entry(entry, words, &mut |clause, found| super::change::choose(ui, clause, found))?;
-            super::change::refuse_twice(book, &edits)?;
-            let applied = apply(schema, &as_recorded, &edits);
-            let applied = applied.map_err(|why| Error::usage(why, "slipbook fields WORDS"))?;
-            if let Some(edit) = edits.iter().find(|e| applied.dropped.contains(&e.key)) {
-                let label = schema.field(&edit.key).map_or(edit.key.as_str(), |f| f.label.as_str());
-                return Err(Error::usage(format!("{label} is not on this car then"), "slipbook fields WORDS"));
-            }
-            Some((applied.sheet, edits.iter().map(|e| e.key.clone()).collect::<Vec<_>>()))
-        }
-        AsIf::Sheet(sheet, keys) => Some((sheet.clone(), keys.to_vec())),
-    };
-    if let Some((other, keys)) = other {
-        (sheet, what_if) = (other, keys);
-        moved_by(schema, &as_recorded, &sheet, &what_if, ctx.hand.now, &v.number, &mut stale);
-        then.insert(v.number.to_string(), as_recorded.clone());
-    }
-    let since = on_record_since(timeline, &sheets, version);
-    let limits = limits_on(schema, &book.car, &sheet);
-    let last_run = history.runs.iter().rev().find(|m| m.version <= version).map(|m| m.version);
-    let mut runs = from_runs(history, version);
-    if let Some(last) = last_run.filter(|_| runs.ft60_s.is_none()) {
-        runs.earlier = Some(Box::new(from_runs(history, last)));
-    }
-    runs.went_back = timeline.versions[last_run.map_or(0, |l| l + 1).min(version + 1)..=version]
-        .iter()
-        .filter(|v| v.entry.kind == Kind::Revert)
-        .count();
-    runs.at_last_run = last_run.and_then(|last| sheets.get(timeline.versions[last].sheet_id()).cloned());
-    runs.turned = last_run.map(|last| {
-        let then = sheets.get(timeline.versions[last].sheet_id());
-        let set = schema.fields.iter().filter(|f| f.role == Role::Set);
-        set.filter(|f| then.and_then(|s| s.get(&f.key)) != sheet.get(&f.key)).map(|f| f.key.clone()).collect()
-    });
-    if last_run.is_none() {
-        runs.went_back = 0;
-    }
-    Ok(Gathered { sheet, version, what_if, stale, then, since, limits, runs })
+    sheets: HashMap<String, Sheet>,
+    /// When values came on record is of no matter where nobody is told.
+    dated: bool,
 }
 
-/// What `with` sets moves what was measured, as a change would.
-fn moved_by(
-    schema: &Schema,
-    was: &Sheet,
-    sheet: &Sheet,
-    given: &[String],
-    now: Moment,
-    version: &crate::timeline::VersionNumber,
-    stale: &mut Vec<Stale>,
-) {
-    stale.retain(|s| !given.contains(&s.key));
-    for mover in schema.fields.iter().filter(|f| f.role == Role::Set && was.get(&f.key) != sheet.get(&f.key)) {
-        for (field, slot) in mover.moves.iter().filter_map(|m| schema.locate(m)) {
-            if given.contains(&field.key) || sheet.get(&field.key).is_none() {
-                continue;
-            }
-            let cause = Cause {
-                version: version.clone(),
-                at: now,
-                fields: vec![mover.key.clone()],
-                words: vec!["as if".to_owned()],
-            };
-            match stale.iter_mut().find(|s| s.key == field.key) {
-                Some(known) => known.causes.push(cause),
-                None => {
-                    let slots = match (slot, was.get(&field.key)) {
-                        (Some(i), _) => vec![i],
-                        (None, Some(Value::Slots(all))) => (0..all.len()).collect(),
-                        _ => Vec::new(),
-                    };
-                    let taken = Some(crate::timeline::Taken { at: now, version: version.clone() });
-                    stale.push(Stale { key: field.key.clone(), slots, taken, causes: vec![cause], before: None });
+impl<'a> Looked<'a> {
+    /// Reads the sheets.
+    pub fn at(book: &'a Book, history: &'a History, version: usize) -> Result<Looked<'a>> {
+        if history.timeline.versions.get(version).is_none() {
+            return Err(Error::usage("the book has no version yet", "slipbook new"));
+        }
+        Ok(Looked { book, history, version, sheets: book.sheets(&history.timeline)?, dated: true })
+    }
+
+    /// Without the dates of the inputs.
+    pub fn undated(self) -> Looked<'a> {
+        Looked { dated: false, ..self }
+    }
+
+    /// The sheet at the end of the version, with what `with` changes on it.
+    pub fn gather(&self, ctx: &Context, ui: &mut Ui, with: With) -> Result<Gathered> {
+        let (book, history, version) = (self.book, self.history, self.version);
+        let (timeline, schema) = (&history.timeline, &book.schema);
+        let v = &timeline.versions[version];
+        let sheet_of = |i: usize| self.sheets.get(timeline.versions[i].sheet_id());
+        let as_recorded = sheet_of(version).cloned().unwrap_or_default();
+        let (mut sheet, mut what_if, mut taken) = (as_recorded.clone(), Vec::new(), Vec::new());
+        match with {
+            With::Nothing | With::Words([]) => {}
+            With::Words(words) => {
+                let entry = EntryContext { schema, chassis: book.car.chassis(), sheet: &as_recorded };
+                let edits = read_entry(entry, words, &mut |clause, found| super::change::choose(ui, clause, found))?;
+                super::change::refuse_twice(book, &edits)?;
+                let applied = apply(schema, &as_recorded, &edits);
+                let applied = applied.map_err(|why| Error::usage(why, "slipbook fields WORDS"))?;
+                if let Some(edit) = edits.iter().find(|e| applied.dropped.contains(&e.key)) {
+                    let label = schema.field(&edit.key).map_or(edit.key.as_str(), |f| f.label.as_str());
+                    return Err(Error::usage(format!("{label} is not on this car then"), "slipbook fields WORDS"));
                 }
+                sheet = applied.sheet;
+                taken = edits.iter().filter_map(|e| Some(schema.path(schema.field(&e.key)?, e.slot))).collect();
+                what_if = edits.iter().map(|e| e.key.clone()).collect();
+            }
+            With::Sheet(other, paths) => {
+                sheet = other.clone();
+                taken = paths.to_vec();
+                let differs = |f: &&Field| as_recorded.get(&f.key) != other.get(&f.key);
+                what_if = schema.fields.iter().filter(differs).map(|f| f.key.clone()).collect();
             }
         }
+        let as_if = match with {
+            With::Nothing | With::Words([]) => None,
+            _ => Some(AsIf { sheet: &sheet, taken, at: ctx.hand.now }),
+        };
+        let is_as_if = as_if.is_some();
+        let roles = [Role::Measured, Role::Set];
+        let stale = moved_as_if(book, history, version, &roles, &self.sheets, as_if)?;
+        let mut then: HashMap<String, Sheet> = HashMap::new();
+        for taken in stale.iter().filter_map(|s| s.taken.as_ref()) {
+            let at = timeline.by_number(&taken.version).and_then(sheet_of);
+            then.extend(at.map(|s| (taken.version.to_string(), s.clone())));
+        }
+        if is_as_if {
+            then.insert(v.number.to_string(), as_recorded);
+        }
+        let last_run = history.runs.iter().rev().find(|m| m.version <= version).map(|m| m.version);
+        let mut runs = from_runs(history, version);
+        if let Some(last) = last_run {
+            if runs.ft60_s.is_none() {
+                runs.earlier = Some(Box::new(from_runs(history, last)));
+            }
+            let since = timeline.versions.iter().take(version + 1).skip(last + 1);
+            runs.went_back = since.filter(|v| v.entry.kind == Kind::Revert).count();
+            runs.at_last_run = sheet_of(last).cloned();
+            let differs = |f: &&Field| sheet_of(last).and_then(|s| s.get(&f.key)) != sheet.get(&f.key);
+            let set = schema.fields.iter().filter(|f| f.role == Role::Set);
+            runs.turned = Some(set.filter(differs).map(|f| f.key.clone()).collect());
+        }
+        let since = match self.dated {
+            true => on_record_since(timeline, &self.sheets, version),
+            false => HashMap::new(),
+        };
+        let limits = limits_on(schema, &book.car, &sheet);
+        Ok(Gathered { sheet, version, what_if, stale, then, since, limits, runs })
     }
 }
 
@@ -167,14 +154,15 @@ fn from_runs(history: &History, version: usize) -> FromRuns {
     let of_setup = |m: &&crate::garage::Made| setup_of.get(m.version) == setup_of.get(version) && !m.unsure;
     let runs: Vec<(&Run, u32)> =
         history.runs.iter().filter(of_setup).map(|m| (&m.run, history.days[m.day].finish_ft)).collect();
-    let beam = |finish: u32| Beam::at(finish);
-    let clean_num =
-        |run: &Run, finish: u32, name: &str| run.num(name).filter(|_| run.clean_at(finish)).map(Num::to_f64);
+    // Numbers of the finish of the latest run; those of other finishes are no one sample with them.
+    let finish = runs.last().map_or(1320, |r| r.1);
+    let to_finish = || runs.iter().filter(|r| r.1 == finish).map(|r| r.0);
+    let clean_num = |run: &Run, name: &str| run.num(name).filter(|_| run.clean_at(finish)).map(Num::to_f64);
     let ft60 = runs.iter().filter_map(|(r, _)| r.clean_time(Beam::Ft60)).map(Num::to_f64).collect();
-    let finish = runs.first().map_or(1320, |r| r.1);
-    let times = runs.iter().filter(|r| r.1 == finish).filter_map(|(r, f)| r.clean_time(beam(*f)?)).map(Num::to_f64);
-    let trap = runs.iter().filter_map(|(r, f)| clean_num(r, *f, beam(*f)?.speed_key()?)).collect();
-    let rpm = runs.iter().filter_map(|(r, f)| clean_num(r, *f, "rpm_finish")).collect();
+    let beam = Beam::at(finish);
+    let times = to_finish().filter_map(|r| r.clean_time(beam?)).map(Num::to_f64);
+    let trap = to_finish().filter_map(|r| clean_num(r, beam?.speed_key()?)).collect();
+    let rpm = to_finish().filter_map(|r| clean_num(r, "rpm_finish")).collect();
     let rise = runs.iter().filter_map(|(r, _)| r.num("front_rise")).map(Num::to_f64).collect();
     let told: Vec<&Run> = runs.iter().map(|r| r.0).filter(|r| !r.did.is_empty()).collect();
     let touched = told.iter().filter(|r| r.did.iter().any(|d| d == "bar touched")).count();

@@ -3,10 +3,10 @@
 use super::change::{choose, confirm_unusual, on_then, record};
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Book, Fix, OnCar, Result, measured, now, preview, stale_now};
+use crate::garage::{Book, Fix, OnCar, Result, measured, moved_at, now, preview, stale_now};
 use crate::render;
 use crate::render::measure::ToMeasure;
-use crate::schema::{EntryContext, read_measured};
+use crate::schema::{EntryContext, Role, read_measured};
 use crate::timeline::missing;
 use clap::Args;
 
@@ -23,7 +23,8 @@ use clap::Args;
 /// Words and `FIELD=VALUE` as in `change`, several at once. Measuring makes no
 /// new version and no new setup. What you are not sure of (`25.5?`, `about 25`)
 /// is never used as a fact. What a hand sets is no measurement: that is
-/// `slipbook change`.
+/// `slipbook change`. But what another setting moves (toe, a preload, the nuts
+/// of a wheel that was off) is named here once it is set again as it was.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct MeasureArgs {
@@ -74,9 +75,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &MeasureArgs) -> Result<()> {
 }
 
 fn list(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar) -> Result<()> {
-    let stale = stale_now(book, &book.history()?)?;
-    let chassis = book.car.chassis();
-    let to_measure = ToMeasure { sheet: &on.sheet, stale: &stale, missing: &missing(&book.schema, chassis, &on.sheet) };
+    let history = book.history()?;
+    let stale = stale_now(book, &history)?;
+    let last = history.timeline.versions.len().saturating_sub(1);
+    let moved = moved_at(book, &history, last, &[Role::Set])?;
+    let missing = missing(&book.schema, book.car.chassis(), &on.sheet);
+    let to_measure = ToMeasure { sheet: &on.sheet, stale: &stale, moved: &moved, missing: &missing };
     let head = ctx.head(&book.car.name);
     ctx.answer(
         ui,

@@ -2,7 +2,7 @@
 
 use super::context::Context;
 use super::footing::version_meant;
-use super::gather::{AsIf, Gathered, gather};
+use super::gather::{Gathered, Looked, With};
 use super::ui::Ui;
 use crate::figures::{Figure, Wanted, figures};
 use crate::garage::{Book, Error, History, Result};
@@ -66,27 +66,26 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NumbersArgs) -> Result<()> {
     let history = book.history()?;
     let last = history.timeline.versions.len().checked_sub(1);
     let last = last.ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
+    super::check::not_in_force(ui, &book)?;
     let named = |name: &String| version_meant(ctx, &book, &history, name);
     let head = ctx.head(&book.car.name);
     match args.versions.as_slice() {
         [a, b] => {
             let (a, b) = (named(a)?, named(b)?);
-            let first = gather(ctx, ui, &book, &history, a, AsIf::Recorded)?;
-            let second = gather(ctx, ui, &book, &history, b, AsIf::Words(&args.with))?;
+            let first = Looked::at(&book, &history, a)?.gather(ctx, ui, With::Nothing)?;
+            let second = Looked::at(&book, &history, b)?.gather(ctx, ui, With::Words(&args.with))?;
             beside(ctx, ui, &book, &history, [&first, &second], wanted, args)
         }
         one => {
             let version = one.first().map(named).transpose()?.unwrap_or(last);
-            let as_is = gather(ctx, ui, &book, &history, version, AsIf::Recorded)?;
+            let looked = Looked::at(&book, &history, version)?;
+            let as_is = looked.gather(ctx, ui, With::Nothing)?;
             if !args.with.is_empty() && args.why.is_empty() && ctx.format == super::args::Format::Text {
-                let what_if = gather(ctx, ui, &book, &history, version, AsIf::Words(&args.with))?;
+                let what_if = looked.gather(ctx, ui, With::Words(&args.with))?;
                 return beside(ctx, ui, &book, &history, [&as_is, &what_if], wanted, args);
             }
-            let gathered = if args.with.is_empty() {
-                as_is
-            } else {
-                gather(ctx, ui, &book, &history, version, AsIf::Words(&args.with))?
-            };
+            let gathered =
+                if args.with.is_empty() { as_is } else { looked.gather(ctx, ui, With::Words(&args.with))? };
             let given = gathered.given(&book, wanted);
             let mut all = figures(&given);
             if !args.why.is_empty() {
@@ -137,7 +136,11 @@ fn beside(
     let told = Beside {
         a: Of { name: name(history, a.version), at: history.timeline.versions[a.version].entry.at, with: None },
         b: Of {
-            name: if b.what_if.is_empty() { name(history, b.version) } else { "as if".to_owned() },
+            name: match (b.what_if.is_empty(), a.version == b.version) {
+                (true, _) => name(history, b.version),
+                (false, true) => "as if".to_owned(),
+                (false, false) => format!("{} as if", name(history, b.version)),
+            },
             at: history.timeline.versions[b.version].entry.at,
             with: (!b.what_if.is_empty()).then(|| args.with.join(" ")),
         },
@@ -184,6 +187,9 @@ fn found(said: &str, all: &mut Vec<(&'static str, Vec<Figure>)>) -> Result<Vec<(
     let near = crate::schema::nearest(&name, names.into_iter(), 3);
     Err(Error::usage(
         format!("there is no figure `{said}` of this car"),
-        format!("{}; slipbook numbers lists them", near.join(", ")),
+        match near.is_empty() {
+            true => "slipbook numbers lists them".to_owned(),
+            false => format!("{}; slipbook numbers lists them", near.join(", ")),
+        },
     ))
 }

@@ -121,10 +121,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     };
     if back.wanted.edits.is_empty() {
         super::change::refuse_unsaved(&hand_edits(&book)?)?;
-        let left = if back.left_alone.is_empty() {
-            String::new()
-        } else {
-            format!("; {} differ but stay (--engine)", back.left_alone.join(", "))
+        let left = match (back.left_alone.is_empty(), &args.only) {
+            (true, _) => String::new(),
+            (false, None) => format!("; {} differ but stay (--engine)", back.left_alone.join(", ")),
+            (false, Some(only)) => format!(" in {only}; {} differ elsewhere", back.left_alone.join(", ")),
         };
         let left = gone.iter().fold(left, |left, g| format!("{left}; {g}"));
         return Err(Error::usage(
@@ -162,7 +162,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
             .then(|| format!("{kind}: {name} has {passes} passes{more}, had {then} when {number} last ran"))
     });
     let worn: Vec<String> = worn.collect();
-    let list = super::wrench::list(&book, &history, &on.sheet, &planned.sheet, target)?;
+    let list = super::wrench::list(&book, &history, (&on.sheet, Some(last)), &planned.sheet, target)?;
     let mut told = RevertTold {
         target: number.clone(),
         chosen,

@@ -4,8 +4,8 @@ use super::context::Context;
 use super::footing::version_meant;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, Result, edited_sheet, hand_edits, now, over_limits, preview_sheet, save_files, save_sheet, stale_at,
-    stale_now,
+    Book, Car, Error, Result, edited_sheet, hand_edits, now, over_limits, preview_sheet, save_files, save_sheet,
+    stale_at, stale_now,
 };
 use crate::render;
 use crate::schema::Sheet;
@@ -151,6 +151,12 @@ fn save(ctx: &Context, ui: &mut Ui, book: &Book, why: Option<String>) -> Result<
         let (planned, _) = preview_sheet(book, sheet, why.clone(), &ctx.hand)?;
         let limits = over_limits(&book.schema, &book.car, &planned);
         super::change::confirm_unusual(ctx, ui, &[&planned.unusual[..], &limits].concat())?;
+    }
+    if others.iter().any(|p| p == "car.toml") {
+        let text = book.store.read_work("car.toml")?.map(|b| String::from_utf8_lossy(&b).into_owned());
+        if let Some(car) = text.map(|t| Car::read("car.toml", &t)).transpose()? {
+            super::check::refuse_unknown(&car)?;
+        }
     }
     if !others.is_empty() {
         let written = save_files(book, &ctx.options(), &ctx.hand, &others)?;

@@ -2,7 +2,7 @@
 
 use super::check::judge;
 use super::context::Context;
-use super::gather::{AsIf, gather};
+use super::gather::{Looked, With};
 use super::ui::Ui;
 use crate::check::Judged;
 use crate::garage::{Book, Changed};
@@ -14,6 +14,8 @@ use serde_json::Value as Json;
 pub struct Spoken {
     before: Vec<Judged>,
     after: Vec<Judged>,
+    /// Fields that the change gives.
+    touched: Vec<String>,
 }
 
 /// Judges the rules on what is on the car and on what a change makes of it, before it is recorded. `None` where they cannot
@@ -21,22 +23,24 @@ pub struct Spoken {
 pub fn spoken(ctx: &Context, ui: &mut Ui, book: &Book, planned: &Changed, measured: &[String]) -> Option<Spoken> {
     let history = book.history().ok()?;
     let last = history.timeline.versions.len().checked_sub(1)?;
-    let taken = measured.iter().filter_map(|m| book.schema.locate(m.split(' ').next()?)).map(|(f, _)| f.key.clone());
-    let keys: Vec<String> = planned.diff.changes.iter().map(|c| c.key.clone()).chain(taken).collect();
-    let before = judge(book, &gather(ctx, ui, book, &history, last, AsIf::Recorded).ok()?).ok()?;
-    let then = gather(ctx, ui, book, &history, last, AsIf::Sheet(&planned.sheet, &keys)).ok()?;
-    Some(Spoken { before, after: judge(book, &then).ok()? })
+    let taken: Vec<String> = measured.iter().filter_map(|m| Some(m.split(' ').next()?.to_owned())).collect();
+    let fields = taken.iter().filter_map(|p| book.schema.locate(p)).map(|(f, _)| f.key.clone());
+    let touched = planned.diff.changes.iter().map(|c| c.key.clone()).chain(fields).collect();
+    let looked = Looked::at(book, &history, last).ok()?.undated();
+    let before = judge(book, &looked.gather(ctx, ui, With::Nothing).ok()?);
+    let then = looked.gather(ctx, ui, With::Sheet(&planned.sheet, &taken)).ok()?;
+    Some(Spoken { before, after: judge(book, &then), touched })
 }
 
 /// As text, below the answer.
 pub fn text(head: &Head, spoken: Option<&Spoken>) -> String {
-    spoken.map(|s| render::check::changed(head, &s.before, &s.after)).unwrap_or_default()
+    spoken.map(|s| render::check::changed(head, &s.before, &s.after, &s.touched)).unwrap_or_default()
 }
 
 /// The answer with `check` {`speaks[]`, `mended[]`}.
 pub fn with_json(mut out: Json, spoken: Option<&Spoken>) -> Json {
     if let (Some(map), Some(s)) = (out.as_object_mut(), spoken) {
-        map.insert("check".to_owned(), render::check::changed_json(&s.before, &s.after));
+        map.insert("check".to_owned(), render::check::changed_json(&s.before, &s.after, &s.touched));
     }
     out
 }

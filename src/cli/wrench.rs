@@ -5,10 +5,10 @@ use super::footing::version_meant;
 use super::ui::Ui;
 use crate::check::{Muted, rules_for};
 use crate::garage::{
-    Book, Error, History, Result, Scope, areas, back_to, bring_along, hand_edits, leave_gone, now, stale_at,
+    Book, Error, History, Result, Scope, areas, back_to, bring_along, hand_edits, leave_gone, moved_at, now, stale_at,
 };
 use crate::render::{self, wrench::WrenchTold};
-use crate::schema::{Rule, Severity, Sheet, apply};
+use crate::schema::{Role, Rule, Severity, Sheet, apply};
 use crate::wrench::{List, Wanted, places, plan};
 use clap::Args;
 
@@ -41,10 +41,21 @@ pub struct WrenchArgs {
     engine: bool,
 }
 
-/// The list from one sheet to another; what was measured at `target` says what to expect.
-pub fn list(book: &Book, history: &History, from: &Sheet, to: &Sheet, target: usize) -> Result<List> {
+/// The list from one sheet to another; what was measured at `target` says what to expect. `start` is the version that is on
+/// the car: what of it was moved since it was set counts for nothing.
+pub fn list(
+    book: &Book,
+    history: &History,
+    (from, start): (&Sheet, Option<usize>),
+    to: &Sheet,
+    target: usize,
+) -> Result<List> {
     let then = book.sheet(&history.timeline.versions[target])?;
     let then_stale: Vec<String> = stale_at(book, history, target)?.into_iter().map(|s| s.key).collect();
+    let from_moved: Vec<String> = match start {
+        Some(version) => moved_at(book, history, version, &[Role::Set])?.into_iter().map(|s| s.key).collect(),
+        None => Vec::new(),
+    };
     // A rule the owner muted is quiet here too, but not one that says what can hurt.
     let kept = |muted: &Option<Muted>, severity| muted.as_ref().is_none_or(|m| !m.mute) || severity == Severity::Safety;
     let all = rules_for(&book.car.rules).into_iter();
@@ -58,6 +69,7 @@ pub fn list(book: &Book, history: &History, from: &Sheet, to: &Sheet, target: us
         to,
         then: &then,
         then_stale: &then_stale,
+        from_moved: &from_moved,
     }))
 }
 
@@ -98,9 +110,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &WrenchArgs) -> Result<()> {
     let mut back = back_to(&book.schema, &from, &then, &number, &scope);
     let gone = leave_gone(&book.schema, &book.car, &from, &mut back.wanted, ctx.head("").year);
     if back.wanted.edits.is_empty() {
-        let also = match back.left_alone.is_empty() {
-            true => String::new(),
-            false => format!("; {} differ but stay (--engine)", back.left_alone.join(", ")),
+        let also = match (back.left_alone.is_empty(), &args.only) {
+            (true, _) => String::new(),
+            (false, None) => format!("; {} differ but stay (--engine)", back.left_alone.join(", ")),
+            (false, Some(only)) => format!(" in {only}; {} differ elsewhere", back.left_alone.join(", ")),
         };
         let also = gone.iter().fold(also, |also, g| format!("{also}; {g}"));
         return Err(Error::usage(
@@ -118,7 +131,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &WrenchArgs) -> Result<()> {
     if start.is_none() && hand_edits(&book)?.files.iter().any(|(path, _)| path == "setup.toml") {
         ui.status("setup.toml was edited by hand and not saved: the list starts from the sheet as it was saved");
     }
-    let list = list(&book, &history, &from, &to, target)?;
+    let on = start.or_else(|| versions.len().checked_sub(1));
+    let list = list(&book, &history, (&from, on), &to, target)?;
     let told = WrenchTold {
         from: from_name,
         to: number.clone(),

@@ -216,7 +216,7 @@ pub(super) const SUBJECT: Subject = Subject {
         ),
         def(
             "rear_spring_change",
-            "load the rear springs take on, both",
+            "load the rear springs take on, both (- they let go)",
             "lb",
             0,
             State::AtLaunch,
@@ -230,7 +230,7 @@ pub(super) const SUBJECT: Subject = Subject {
         ),
         def(
             "rear_spring_change",
-            "load the rear springs take on, both",
+            "load the rear springs take on, both (- they let go)",
             "lb",
             0,
             State::AtLaunch,
@@ -244,7 +244,7 @@ pub(super) const SUBJECT: Subject = Subject {
         ),
         def(
             "rear_drop_launch",
-            "rear of the body drops",
+            "rear of the body drops (- it rises)",
             "in",
             2,
             State::AtLaunch,

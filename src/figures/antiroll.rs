@@ -13,7 +13,7 @@ fn bar(ask: &mut Ask, diameter: &'static str, inside: &'static str, length: &'st
     let inner_in = match ask.maybe(inside) {
         Some(bore) => bore,
         None => {
-            ask.assume("anti-roll bar taken as solid: its inside diameter is not on record");
+            ask.assume("anti-roll bar taken as solid: no inside diameter can be relied on");
             0.0
         }
     };
@@ -132,6 +132,34 @@ pub(super) const SUBJECT: Subject = Subject {
                 Ok(roll(a)?.rear_couple(moment * 12.0).rr_lb)
             },
         ),
+        def(
+            "rear_antiroll_preload_front",
+            "what that preload puts on the left front tire",
+            "lb",
+            0,
+            "M Kf/(Kf + Kr)/front track; as much off the right front",
+            BAR,
+            |a| {
+                let [moment] = a.nums(["rear_antiroll_preload_moment"])?;
+                Ok(roll(a)?.rear_couple(moment * 12.0).lf_lb)
+            },
+        ),
+        Def {
+            chassis: &["leaf"],
+            ..def(
+                "preload_shim_load",
+                "what the preload shim puts on the right rear tire",
+                "lb",
+                0,
+                "k z base/2 x Kf/(Kf + Kr)/rear track; as much off the left rear",
+                ROLL,
+                |a| {
+                    let [shim] = a.nums(["rear.leaf.preload_shim"])?;
+                    let [rate, base] = a.above_zero(["rear_wheel_rate", "frame.rear_spring_base"])?;
+                    Ok(roll(a)?.rear_couple(rate * shim * base / 2.0).rr_lb)
+                },
+            )
+        },
         def(
             "front_roll_stiffness",
             "front against roll, springs and bar",

@@ -29,8 +29,10 @@ pub enum Why {
 pub struct Missing {
     /// Field, or number of a run.
     pub name: String,
-    /// What a racer calls it.
+    /// What a racer calls it, with its side.
     pub label: String,
+    /// The same without the side: what is measured at once.
+    pub whole: String,
     /// Why it cannot be had.
     pub why: Why,
     /// With what it is taken.
@@ -73,14 +75,15 @@ pub(super) type Got<T> = Result<T, Cannot>;
 
 /// Figures that were computed already, for figures rest on each other.
 #[derive(Default)]
-pub(super) struct Memory(RefCell<HashMap<(&'static str, Option<usize>), Figure>>);
+pub struct Memory(RefCell<HashMap<(&'static str, Option<usize>), Figure>>);
 
 /// Computes a figure, once.
-pub(super) fn figure(def: &'static Def, side: Option<usize>, given: &Given, memory: &Memory) -> Figure {
+pub(super) fn figure(def: &'static Def, side: Option<usize>, given: &Given) -> Figure {
+    let memory = &given.memory;
     if let Some(known) = memory.0.borrow().get(&(def.name, side)) {
         return known.clone();
     }
-    let mut ask = Ask { given, memory, side, inputs: Vec::new(), assumed: Vec::new() };
+    let mut ask = Ask { given, side, inputs: Vec::new(), assumed: Vec::new() };
     let (Of::One(of) | Of::Side(of)) = def.of;
     let value = of(&mut ask).and_then(|x| {
         let no_number = || Cannot::Because("the numbers on record have no answer".to_owned());
@@ -94,7 +97,6 @@ pub(super) fn figure(def: &'static Def, side: Option<usize>, given: &Given, memo
 /// What a figure's function is handed.
 pub(super) struct Ask<'a, 'g> {
     given: &'a Given<'g>,
-    memory: &'a Memory,
     side: Option<usize>,
     inputs: Vec<Input>,
     assumed: Vec<String>,
@@ -160,7 +162,7 @@ impl<'g> Ask<'_, 'g> {
         };
         let mut sum = 0.0;
         for side in &sides {
-            let figure = figure(def, *side, self.given, self.memory);
+            let figure = figure(def, *side, self.given);
             self.assume_all(&figure.assumed);
             match figure.value {
                 Ok(x) => sum += x,
@@ -249,6 +251,17 @@ impl<'g> Ask<'_, 'g> {
         self.given.value(path, self.side).is_ok()
     }
 
+    /// What a function of these answers; where it cannot, what it looked at is forgotten.
+    pub fn tried<T>(&mut self, of: fn(&mut Ask) -> Got<T>) -> Got<T> {
+        let (inputs, assumed) = (self.inputs.len(), self.assumed.len());
+        let got = of(self);
+        if got.is_err() {
+            self.inputs.truncate(inputs);
+            self.assumed.truncate(assumed);
+        }
+        got
+    }
+
     /// The value of a figure or a field if it can be had; what is missing to it is no matter.
     pub fn maybe(&mut self, name: &'static str) -> Option<f64> {
         let (inputs, assumed) = (self.inputs.len(), self.assumed.len());
@@ -266,14 +279,27 @@ impl<'g> Ask<'_, 'g> {
         let runs = self.given.runs;
         let earlier = runs.earlier.as_deref().and_then(|e| Some((of(e)?, e.setup.as_str())));
         let (value, n, setup) = match (of(runs), earlier) {
-            (Some((value, n)), _) => (value, n, runs.setup.as_str()),
+            (Some((value, n)), _) => {
+                if !self.given.what_if.is_empty() {
+                    self.assume(format!("{label} as {} ran it", runs.setup));
+                }
+                (value, n, runs.setup.as_str())
+            }
             (None, Some(((value, n), setup))) => {
                 self.assume(format!("{label} as {setup} ran it: {} has no clean run that says it", runs.setup));
                 (value, n, setup)
             }
             (None, None) => {
                 let (name, label) = (name.to_owned(), label.to_owned());
-                return Err(Cannot::Missing(vec![Missing { name, label, why: Why::NoRun, tool: None, minutes: None }]));
+                let whole = label.clone();
+                return Err(Cannot::Missing(vec![Missing {
+                    name,
+                    label,
+                    whole,
+                    why: Why::NoRun,
+                    tool: None,
+                    minutes: None,
+                }]));
             }
         };
         let count = if n == 1 { "1 run".to_owned() } else { format!("middle of {n} runs") };

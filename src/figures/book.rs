@@ -44,6 +44,15 @@ pub(super) const SUBJECT: Subject = Subject {
             |a| a.ran("ft60", "60 ft", "s", |r| r.ft60_s),
         ),
         def(
+            "trap_mph_middle",
+            "mph in the trap, middle of the clean runs",
+            "mph",
+            2,
+            State::AtSpeed,
+            "median of the setup's clean runs, as run",
+            |a| a.ran("trap_mph", "mph in the trap", "mph", |r| r.trap_mph),
+        ),
+        def(
             "quickest_et",
             "quickest time at the finish",
             "s",
@@ -122,9 +131,10 @@ pub(super) const SUBJECT: Subject = Subject {
                 let [now] = a.nums(["front.tire.pressure"])?;
                 let given = a.given();
                 let side = ["front.tire.pressure.left", "front.tire.pressure.right"][a.side()];
-                let then = given.runs.at_last_run.as_ref().and_then(|s| given.schema.num_at(s, side));
-                // Without a run, or without a pressure then, nothing was put up.
-                Ok(then.map_or(0.0, |t| now - t.to_f64()))
+                // Without a run nothing was put up since.
+                let Some(last) = &given.runs.at_last_run else { return Ok(0.0) };
+                let then = given.schema.num_at(last, side);
+                some(then.map(|t| now - t.to_f64()), "the front pressure of the last run is in doubt or not on record")
             }),
         },
         def(

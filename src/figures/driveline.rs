@@ -130,7 +130,7 @@ pub(super) const SUBJECT: Subject = Subject {
         ),
         def(
             "speed_variation_rear",
-            "pinion speed goes up and down by, rear joint alone",
+            "pinion speed, fastest less slowest, rear joint alone",
             "%",
             2,
             State::AtRest,
@@ -164,7 +164,7 @@ pub(super) const SUBJECT: Subject = Subject {
         ),
         def(
             "working_angle_most",
-            "greatest working angle of one joint at that speed",
+            "greatest working angle of one joint",
             "deg",
             1,
             State::AtSpeed,

@@ -35,7 +35,7 @@ fn sprung(ask: &mut Ask) -> Got<f64> {
     match ask.maybe("weight.front_unsprung") {
         Some(both) if both / 2.0 < load => Ok(load - both / 2.0),
         _ => {
-            ask.assume("front wheels and hubs counted as carried by the springs: their weight is not on record, so spring load reads a little high");
+            ask.assume("front wheels and hubs counted as carried by the springs: no weight of them can be relied on, so spring load reads a little high");
             Ok(load)
         }
     }
@@ -95,8 +95,9 @@ pub(super) const SUBJECT: Subject = Subject {
             },
         ),
         side("front_wheel_rate", "front wheel rate", "lb/in", 0, TORSION, "(kT + T tan a)/(R^2 cos^2 a)", ARM, |a| {
-            match arm(a) {
+            match a.tried(arm) {
                 Ok(arm) => Ok(arm.wheel_rate_lb_in()),
+                Err(why @ Cannot::Because(_)) => Err(why),
                 Err(_) => {
                     let kt = bar(a)?.rate_in_lb_per_rad();
                     let [arm_in] = a.above_zero(["front.spring.arm_length"])?;

@@ -1,7 +1,7 @@
 //! What figures are computed from: the sheet as far as it can be relied on, what the runs say, and what was asked.
 
-use super::{Cannot, Missing, SIDES, Why};
-use crate::schema::{Bound, Num, Schema, Sheet, Value, short_label as short};
+use super::{Cannot, Memory, Missing, SIDES, Why};
+use crate::schema::{Bound, Num, Role, Schema, Sheet, Value};
 use crate::slip::Moment;
 use crate::timeline::{Facts, Stale};
 use std::collections::HashMap;
@@ -69,6 +69,8 @@ pub struct Given<'a> {
     pub wanted: Wanted,
     /// Fields that were given in `--with`.
     pub what_if: &'a [String],
+    /// Figures that were computed already.
+    pub memory: Memory,
 }
 
 impl<'a> Given<'a> {
@@ -122,13 +124,15 @@ impl<'a> Given<'a> {
     pub fn missing(&self, path: &str, why: Why) -> Cannot {
         let Some((field, slot)) = self.schema.locate(path) else { return Cannot::NotHere };
         let slot = slot.and_then(|i| field.slot_list().get(i)).and_then(|s| s.label.clone());
-        let label = short(&field.label);
+        let label = self.schema.label_apart(field);
         Cannot::Missing(vec![Missing {
             name: path.to_owned(),
-            label: slot.map_or(label.to_owned(), |s| format!("{label}, {s}")),
+            label: slot.map_or_else(|| label.clone(), |s| format!("{label}, {s}")),
+            whole: label,
             why,
-            tool: field.tool.clone(),
-            minutes: field.minutes.filter(|_| !field.shop),
+            // A setting is known, or read off; its tool and minutes are those of changing it.
+            tool: field.tool.clone().filter(|_| field.role != Role::Set),
+            minutes: field.minutes.filter(|_| !field.shop && field.role != Role::Set),
         }])
     }
 }

@@ -1,7 +1,7 @@
 //! How hard the car leaves, and what that does to the axles.
 
 use super::ask::some;
-use super::{Ask, Def, Got, Of, State, Subject};
+use super::{Ask, Cannot, Def, Got, Of, State, Subject};
 use crate::air::average_g;
 use crate::chassis::AtRest;
 
@@ -20,11 +20,11 @@ fn ft60(ask: &mut Ask) -> Got<f64> {
     }
 }
 
-/// The car at rest, with what its figures rest on.
-fn at_rest(ask: &mut Ask) -> Got<AtRest> {
-    let [weight_lb, rear_lb, wheelbase_in, cg_height_in] =
-        ask.above_zero(["weight.total", "rear_axle_load", "frame.wheelbase", "cg_height"])?;
-    Ok(AtRest { weight_lb, rear_lb, wheelbase_in, cg_height_in })
+/// The car at rest, with what its figures rest on, and the launch; all that is missing is named at once.
+fn launched(ask: &mut Ask) -> Got<(AtRest, f64)> {
+    let [weight_lb, rear_lb, wheelbase_in, cg_height_in, g] =
+        ask.above_zero(["weight.total", "rear_axle_load", "frame.wheelbase", "cg_height", "launch_g"])?;
+    Ok((AtRest { weight_lb, rear_lb, wheelbase_in, cg_height_in }, g))
 }
 
 const fn def(
@@ -105,15 +105,23 @@ pub(super) const SUBJECT: Subject = Subject {
         def("load_transfer", "load that goes from front to rear", "lb", 0, "W a h/L", GILLESPIE_1, |a| {
             let [weight, h, wheelbase, g] =
                 a.above_zero(["weight.total", "cg_height", "frame.wheelbase", "launch_g"])?;
-            Ok(weight * g * h / wheelbase)
+            let transfer = weight * g * h / wheelbase;
+            match a.maybe("rear_axle_load").map(|rear| weight - rear) {
+                // No more goes than is there.
+                Some(front) if transfer > front => Err(Cannot::Because(format!(
+                    "the front wheels are up from {:.2} g: what follows is no statics",
+                    front / weight * wheelbase / h
+                ))),
+                _ => Ok(transfer),
+            }
         }),
         def("load_transfer_1g", "load that goes to the rear at 1 g", "lb", 0, "W h/L", GILLESPIE_1, |a| {
             let [weight, h, wheelbase] = a.above_zero(["weight.total", "cg_height", "frame.wheelbase"])?;
             Ok(weight * h / wheelbase)
         }),
         def("front_axle_launch", "left on the front axle", "lb", 0, "Wf - W a h/L, not under 0", GILLESPIE_1, |a| {
-            let [g] = a.above_zero(["launch_g"])?;
-            Ok(at_rest(a)?.axles_lb(g).0)
+            let (car, g) = launched(a)?;
+            Ok(car.axles_lb(g).0)
         }),
         def(
             "rear_axle_launch",
@@ -123,12 +131,14 @@ pub(super) const SUBJECT: Subject = Subject {
             "W less what is left on the front",
             GILLESPIE_1,
             |a| {
-                let [g] = a.above_zero(["launch_g"])?;
-                Ok(at_rest(a)?.axles_lb(g).1)
+                let (car, g) = launched(a)?;
+                Ok(car.axles_lb(g).1)
             },
         ),
         def("wheels_up_g", "launch that lifts the front wheels", "g", 2, "(Wf/W)(L/h)", GILLESPIE_1, |a| {
-            Ok(at_rest(a)?.wheels_up_g())
+            let [weight_lb, rear_lb, wheelbase_in, cg_height_in] =
+                a.above_zero(["weight.total", "rear_axle_load", "frame.wheelbase", "cg_height"])?;
+            Ok(AtRest { weight_lb, rear_lb, wheelbase_in, cg_height_in }.wheels_up_g())
         }),
         def(
             "grip_used",

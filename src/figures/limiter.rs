@@ -8,13 +8,11 @@ use crate::chassis::{Hit, Limiter, bound_force_lb, contact_angle_deg, gap_for_an
 const LEAF: &[&str] = &["leaf"];
 const GAP: &str = "rear.limiter.gap";
 const HEIGHT: &str = "rear.limiter.height";
-/// What moves the limiter's top by itself: with these alone changed since, the gap is known by arithmetic.
-const LIMITER_TOP: &str = "rear.limiter.h";
 /// The pinion's place at contact that is reckoned with where none was asked for, degrees nose up against the ground.
 const CONTACT_AT_DEG: f64 = 4.0;
 const STATICS: &str = "statics of the leaf's seat, own algebra; limiter rigid, dampers off";
 
-/// The gap now: as measured, or by arithmetic where only the limiter was moved since.
+/// The gap now: as measured, or by arithmetic where nothing but the limiter's height was changed since.
 fn gap(ask: &mut Ask) -> Got<f64> {
     if let Some(gap) = ask.maybe(GAP) {
         return Ok(gap);
@@ -28,7 +26,7 @@ fn gap(ask: &mut Ask) -> Got<f64> {
 fn carried(ask: &mut Ask) -> Option<f64> {
     let given = ask.given();
     let stale = given.stale_of(GAP)?;
-    let only_the_top = stale.causes.iter().flat_map(|c| &c.fields).all(|f| f.starts_with(LIMITER_TOP));
+    let only_the_top = stale.causes.iter().flat_map(|c| &c.fields).all(|f| f == HEIGHT);
     let taken = stale.taken.as_ref().filter(|_| only_the_top)?;
     let was = given.schema.num_at(given.then.get(&taken.version.to_string())?, HEIGHT)?.to_f64();
     let gap = given.schema.num_at(given.sheet, GAP)?.to_f64();
@@ -139,7 +137,7 @@ pub(super) const SUBJECT: Subject = Subject {
                 let rise = wanted - slope;
                 some(
                     (rise > 0.0 && rise < 45.0).then(|| gap_for_angle_in(rise, arm)),
-                    "the pinion is there already, or would be turned by 45 degrees and more",
+                    "at rest the pinion stands that far up already, or it is more than 45 degrees away",
                 )
             },
         ),

@@ -20,10 +20,10 @@ mod tires;
 mod travel;
 mod weight;
 
-pub use ask::{Cannot, Input, Missing, Why};
+pub use ask::{Cannot, Input, Memory, Missing, Why};
 pub use given::{FromRuns, Given, Wanted};
 
-use ask::{Ask, Got, Memory};
+use ask::{Ask, Got};
 
 /// Where the car is when the figure holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
@@ -161,27 +161,26 @@ impl Def {
     }
 
     /// Its figures on a car: one, or one a side. None where it says nothing of this car (no limiter on it).
-    fn figures(&'static self, given: &Given, memory: &Memory) -> Vec<Figure> {
+    fn figures(&'static self, given: &Given) -> Vec<Figure> {
         let sides: &[Option<usize>] = match self.of {
             Of::One(_) => &[None],
             Of::Side(_) => &[Some(0), Some(1)],
         };
-        let figure = |side: Option<usize>| ask::figure(self, side, given, memory);
+        let figure = |side: Option<usize>| ask::figure(self, side, given);
         sides.iter().map(|s| figure(*s)).filter(|f| f.value != Err(Cannot::NotHere)).collect()
     }
 }
 
 /// Every figure of a car, by subject; a subject that says nothing of it is left out.
 pub fn figures(given: &Given) -> Vec<(&'static str, Vec<Figure>)> {
-    let memory = Memory::default();
     let of = |s: &'static Subject| {
         let all = s.figures.iter().filter(|d| d.is_for(given.chassis));
-        (s.title, all.flat_map(|d| d.figures(given, &memory)).collect::<Vec<_>>())
+        (s.title, all.flat_map(|d| d.figures(given)).collect::<Vec<_>>())
     };
     SUBJECTS.iter().map(of).filter(|(_, all)| !all.is_empty()).collect()
 }
 
 /// The figures of one name on a car (two where it is one a side); none where it is not for this car.
 pub fn figures_named(given: &Given, name: &str) -> Vec<Figure> {
-    definition(name, given.chassis).map(|d| d.figures(given, &Memory::default())).unwrap_or_default()
+    definition(name, given.chassis).map(|d| d.figures(given)).unwrap_or_default()
 }

@@ -44,12 +44,15 @@ fn spring(ask: &mut Ask) -> Got<LeafSpring> {
 
 /// Both springs of the car on the axle: from the section where it is on record, else from the measured rate.
 pub(super) fn seat_of_both(ask: &mut Ask) -> Got<LeafSeat> {
-    if ask.has("rear.leaf.section.width") {
+    let section =
+        ["rear.leaf.section.width", "rear.leaf.section.thickness", "rear.leaf.leaves", "rear.leaf.full_leaves"];
+    // The section goes first where all of it is on record: it knows what clamps hold.
+    if section.iter().all(|k| ask.has(k)) || !ask.has("rear.leaf.rate") {
         let clamped = "clamps leave no leaf free";
         return spring(ask)?.seat_of_both().ok_or_else(|| Cannot::Because(clamped.to_owned()));
     }
     let [rate, a, b] = ask.above_zero(["rear.leaf.rate", "rear.leaf.front_length", "rear.leaf.rear_length"])?;
-    ask.assume("both halves of the leaf of one section, as the rate was measured: clamps put on since stiffen them (leaf section and clamped lengths say by how much)");
+    ask.assume("both halves of the leaf of one section, clamped as they were when the rate was taken: clamps put on or taken off change it (leaf section and clamped lengths say by how much)");
     let one = halves_of_rate(rate, a, b);
     Ok(LeafSeat { front_lb_in: 2.0 * one.front_lb_in, rear_lb_in: 2.0 * one.rear_lb_in, ..one })
 }
@@ -66,7 +69,7 @@ fn sprung(ask: &mut Ask) -> Got<f64> {
         Some(axle) if axle / 2.0 < load => Ok(load - axle / 2.0),
         _ => {
             ask.assume(
-                "the rear axle counted as carried by the springs: its weight is not on record, so frequencies read low",
+                "the rear axle counted as carried by the springs: no weight of it can be relied on, so frequencies read low",
             );
             Ok(load)
         }
@@ -147,7 +150,10 @@ pub(super) const SUBJECT: Subject = Subject {
             "the leaf's rate with its seat free to tilt",
             BEAM,
             Of::Side(|a| match a.maybe("rear.leaf.rate") {
-                Some(rate) if rate > 0.0 => Ok(rate),
+                Some(rate) if rate > 0.0 => {
+                    a.assume("leaf rate as it was taken: clamps put on or taken off since change it");
+                    Ok(rate)
+                }
                 _ => a.num("leaf_rate_clamped"),
             }),
         ),

@@ -7,10 +7,6 @@ use crate::schema::Bound;
 
 const KINEMATICS: &str = "kinematics; 63,360 in to the mile; tire growth and slip not in it";
 
-fn trap_mph(ask: &mut Ask) -> Got<f64> {
-    ask.ran("trap_mph", "mph in the trap", "mph", |r| r.trap_mph)
-}
-
 /// The gear of the finish: the last of the ratios.
 fn last_gear(ask: &mut Ask) -> Got<f64> {
     let ratios = ask.list("driveline.ratios")?;
@@ -26,6 +22,7 @@ fn limit(ask: &mut Ask, key: &'static str, bound: Bound, label: &str) -> Got<f64
         let missing = Missing {
             name: "part_limit".to_owned(),
             label: label.to_owned(),
+            whole: label.to_owned(),
             why: Why::NotOnRecord,
             tool: Some("as its maker gives it: slipbook part set".to_owned()),
             minutes: None,
@@ -34,16 +31,6 @@ fn limit(ask: &mut Ask, key: &'static str, bound: Bound, label: &str) -> Got<f64
     };
     ask.number("part_limit", label, "psi", found);
     Ok(found)
-}
-
-/// Least pressure that is usual for a construction, psi (topic E of the check values: common practice, no source).
-fn usual_least(construction: &str) -> Option<f64> {
-    match construction {
-        "bias slick" => Some(8.0),
-        "radial slick" => Some(14.0),
-        "drag radial" => Some(12.0),
-        _ => None,
-    }
 }
 
 #[allow(clippy::too_many_arguments, reason = "a row of a table")]
@@ -126,8 +113,8 @@ pub(super) const SUBJECT: Subject = Subject {
             "1056 mph/rollout",
             KINEMATICS,
             Of::One(|a| {
-                let [rollout] = a.above_zero(["rear.tire.rollout"])?;
-                some(wheel_rpm(trap_mph(a)?, rollout), "no speed")
+                let [rollout, mph] = a.above_zero(["rear.tire.rollout", "trap_mph_middle"])?;
+                some(wheel_rpm(mph, rollout), "no speed")
             }),
         ),
         def(
@@ -139,8 +126,8 @@ pub(super) const SUBJECT: Subject = Subject {
             "1056 mph x rear gear/rollout",
             KINEMATICS,
             Of::One(|a| {
-                let [rollout, gear] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio"])?;
-                some(shaft_rpm(trap_mph(a)?, gear, rollout), "no speed")
+                let [rollout, gear, mph] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio", "trap_mph_middle"])?;
+                some(shaft_rpm(mph, gear, rollout), "no speed")
             }),
         ),
         def(
@@ -152,10 +139,10 @@ pub(super) const SUBJECT: Subject = Subject {
             "1056 mph x gear x rear gear/rollout",
             KINEMATICS,
             Of::One(|a| {
-                let [rollout, rear] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio"])?;
+                let [rollout, rear, mph] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio", "trap_mph_middle"])?;
                 let gear = last_gear(a)?;
                 a.assume("converter and tires do not slip");
-                some(input_rpm(trap_mph(a)?, gear, rear, rollout), "no speed")
+                some(input_rpm(mph, gear, rear, rollout), "no speed")
             }),
         ),
         def(
@@ -168,10 +155,10 @@ pub(super) const SUBJECT: Subject = Subject {
             KINEMATICS,
             Of::One(|a| {
                 let seen = a.ran("rpm_finish", "rpm at the finish", "rpm", |r| r.rpm_finish)?;
-                let [rollout, rear] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio"])?;
+                let [rollout, rear, mph] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio", "trap_mph_middle"])?;
                 let gear = last_gear(a)?;
                 a.assume("the tires neither slip nor grow: their growth reads as slip");
-                let stiff = some(input_rpm(trap_mph(a)?, gear, rear, rollout), "no speed")?;
+                let stiff = some(input_rpm(mph, gear, rear, rollout), "no speed")?;
                 let grown =
                     "the engine turned slower than the wheels drive it: a number is mistyped, or the tires grew";
                 some(converter_slip(seen, stiff).filter(|s| *s >= 0.0).map(|s| s * 100.0), grown)
@@ -220,22 +207,6 @@ pub(super) const SUBJECT: Subject = Subject {
                     let [psi] = a.nums(["front.tire.pressure"])?;
                     Ok(limit(a, "front.tire.pressure", Bound::Most, "highest pressure put down for the front tires")?
                         - psi)
-                }),
-            )
-        },
-        Def {
-            shown: false,
-            ..def(
-                "rear_pressure_usual_least",
-                "least rear pressure usual for such a tire",
-                "psi",
-                1,
-                State::AtRest,
-                "by construction",
-                "common practice, no source (E.trade)",
-                Of::One(|a| {
-                    let kind = a.text("rear.tire.construction")?;
-                    usual_least(&kind).ok_or(Cannot::NotHere)
                 }),
             )
         },

@@ -62,6 +62,7 @@ pub(super) const SUBJECT: Subject = Subject {
             false,
             |a| {
                 let [down, out] = a.nums(["rear.travel.separation", "rear_shock_travel_out"])?;
+                a.assume("rear shocks stand upright on the axle: one that leans moves less than the axle");
                 Ok(down - out)
             },
         ),

@@ -43,9 +43,12 @@ pub(super) const SUBJECT: Subject = Subject {
     figures: &[
         share("front_share", "on the front wheels", "(LF + RF)/(LF + RF + LR + RR)", |a| Ok(shares(a)?.front_pct)),
         share("left_share", "on the left wheels", "(LF + LR)/(LF + RF + LR + RR)", |a| Ok(shares(a)?.left_pct)),
-        share("cross_share", "cross, right front and left rear", "(RF + LR)/(LF + RF + LR + RR)", |a| {
-            Ok(shares(a)?.cross_rf_lr_pct)
-        }),
+        Def {
+            decimals: 2,
+            ..share("cross_share", "cross, right front and left rear", "(RF + LR)/(LF + RF + LR + RR)", |a| {
+                Ok(shares(a)?.cross_rf_lr_pct)
+            })
+        },
         Def {
             name: "rear_difference",
             label: "right rear over left rear",
@@ -56,7 +59,10 @@ pub(super) const SUBJECT: Subject = Subject {
             formula: "RR - LR",
             source: SCALES,
             shown: true,
-            of: Of::One(|a| Ok(corners(a)?.rear_difference_lb())),
+            of: Of::One(|a| {
+                let [lr, rr] = a.above_zero(["weight.corner.lr", "weight.corner.rr"])?;
+                Ok(rr - lr)
+            }),
         },
         Def {
             name: "corners_over_total",

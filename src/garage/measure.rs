@@ -10,6 +10,7 @@ use crate::schema::{Edit, Field, KnownParts, Measured, Role, Schema, Sheet, Type
 use crate::slip::Moment;
 use crate::store::Id;
 use crate::timeline::{Entry, Stale, Step, VersionNumber, Walk, always_so};
+use std::collections::HashMap;
 use std::rc::Rc;
 
 /// What is stale on the car now, in sheet order.
@@ -34,18 +35,64 @@ pub fn stale_at(book: &Book, history: &History, version: usize) -> Result<Vec<St
 
 /// The same of fields of these roles: what was set and then moved by another setting as well.
 pub fn moved_at(book: &Book, history: &History, version: usize, roles: &[Role]) -> Result<Vec<Stale>> {
-    let timeline = &history.timeline;
-    let Some(wanted) = timeline.versions.get(version) else { return Ok(Vec::new()) };
-    let until = timeline.records().take_while(|(i, _)| *i <= version);
-    let steps: Vec<(&Entry, &VersionNumber)> = until.map(|(i, e)| (e, &timeline.versions[i].number)).collect();
     let mut known = KnownParts::default();
     let mut sheet = |id: &str| -> Result<Rc<Sheet>> {
         let id: Id = id.parse().map_err(|e| Error::data(format!("{e}"), "slipbook history"))?;
         Ok(Rc::new(read_in_parts(&book.schema, &text(book.store.blob(id)?, "setup.toml")?, &mut known)))
     };
+    let Some(wanted) = history.timeline.versions.get(version) else { return Ok(Vec::new()) };
     let now = sheet(wanted.sheet_id())?;
-    let mut walk = Walk::over(&book.schema, &now, roles);
-    let mut after = (wanted.sheet_id(), now.clone());
+    let walk = Walk::over(&book.schema, &now, roles);
+    walked(walk, history, version, now.clone(), &mut sheet)
+}
+
+/// A record that is not written: what would be stale with it on top of a version.
+pub struct AsIf<'a> {
+    /// The sheet after it.
+    pub sheet: &'a Sheet,
+    /// Paths of what is taken in it.
+    pub taken: Vec<String>,
+    /// Its moment.
+    pub at: Moment,
+}
+
+/// What is stale at the end of a version, of these roles, from sheets that were read already (`Book::sheets`); as if
+/// something more had been recorded.
+pub fn moved_as_if(
+    book: &Book,
+    history: &History,
+    version: usize,
+    roles: &[Role],
+    sheets: &HashMap<String, Sheet>,
+    as_if: Option<AsIf>,
+) -> Result<Vec<Stale>> {
+    let gone = || Error::data("a sheet of the book cannot be read", "slipbook history");
+    let mut sheet = |id: &str| -> Result<Rc<Sheet>> { Ok(Rc::new(sheets.get(id).ok_or_else(gone)?.clone())) };
+    let Some(wanted) = history.timeline.versions.get(version) else { return Ok(Vec::new()) };
+    let end = sheet(wanted.sheet_id())?;
+    let now = as_if.as_ref().map_or(&*end, |a| a.sheet);
+    let mut walk = Walk::over(&book.schema, now, roles);
+    if let Some(as_if) = &as_if {
+        let entry = Entry { at: as_if.at, measured: as_if.taken.clone(), ..wanted.entry.clone() };
+        walk.back(Step { entry: &entry, version: &wanted.number, before: Some(&end), after: as_if.sheet });
+    }
+    walked(walk, history, version, end.clone(), &mut sheet)
+}
+
+type ReadSheet<'a> = dyn FnMut(&str) -> Result<Rc<Sheet>> + 'a;
+
+/// Walks back from the end of a version, as far as needed.
+fn walked(
+    mut walk: Walk,
+    history: &History,
+    version: usize,
+    end: Rc<Sheet>,
+    sheet: &mut ReadSheet,
+) -> Result<Vec<Stale>> {
+    let timeline = &history.timeline;
+    let until = timeline.records().take_while(|(i, _)| *i <= version);
+    let steps: Vec<(&Entry, &VersionNumber)> = until.map(|(i, e)| (e, &timeline.versions[i].number)).collect();
+    let mut after = (timeline.versions[version].sheet_id(), end);
     for (i, (entry, number)) in steps.iter().enumerate().rev() {
         if walk.is_done() {
             break;
@@ -84,7 +131,7 @@ pub fn measured(schema: &Schema, sheet: &Sheet, taken: &[Measured], always: Opti
             Measured::Given(edit) => edit.typed == on_record,
             Measured::AsItWas { .. } => true,
         };
-        if field.role == Role::Set && !(again && always.is_none() && is_moved(schema, key)) {
+        if field.role == Role::Set && !(again && always.is_none() && is_moved(schema, sheet, key)) {
             let typed = field.says.first().cloned().unwrap_or_else(|| field.key.clone());
             return Err(Error::usage(
                 format!("{}: that is turned by a hand; nothing was recorded", named()),
@@ -128,10 +175,10 @@ pub fn measured(schema: &Schema, sheet: &Sheet, taken: &[Measured], always: Opti
     Ok(wanted)
 }
 
-/// Whether another setting moves it.
-fn is_moved(schema: &Schema, key: &str) -> bool {
+/// Whether another setting that is on the sheet moves it.
+fn is_moved(schema: &Schema, sheet: &Sheet, key: &str) -> bool {
     let moves = |f: &Field| f.moves.iter().any(|m| schema.locate(m).is_some_and(|(moved, _)| moved.key == key));
-    schema.fields.iter().any(|f| f.role == Role::Set && moves(f))
+    schema.fields.iter().any(|f| f.role == Role::Set && sheet.get(&f.key).is_some() && moves(f))
 }
 
 /// "rear ride height, left": what is meant, for an error.

@@ -42,7 +42,7 @@ pub use error::{Error, Result};
 pub use hand_edit::{HandEdits, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet};
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
-pub use measure::{measured, moved_at, stale_at, stale_now};
+pub use measure::{AsIf, measured, moved_as_if, moved_at, stale_at, stale_now};
 pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, plan};
 pub use message::Message;
 pub use name::{run_named, version_named};

@@ -25,7 +25,7 @@ pub struct CheckTold<'a> {
 }
 
 /// Graver ones first.
-const ORDER: [Severity; 5] = [Severity::Warning, Severity::Caution, Severity::Note, Severity::Ask, Severity::Safety];
+const ORDER: [Severity; 5] = [Severity::Safety, Severity::Warning, Severity::Caution, Severity::Note, Severity::Ask];
 
 fn count(told: &CheckTold, of: impl Fn(&Verdict) -> bool) -> usize {
     told.judged.iter().filter(|j| of(&j.verdict)).count()
@@ -47,7 +47,7 @@ pub fn text(head: &Head, told: &CheckTold) -> String {
         line.push_str(&format!(", {muted} muted"));
     }
     let mut page = head.page(&line);
-    for severity in ORDER.iter().filter(|s| **s != Severity::Safety) {
+    for severity in &ORDER {
         speaking(&mut page, told, *severity);
     }
     let silent: Vec<(&Judged, &Vec<Missing>, &Vec<String>)> = told
@@ -64,10 +64,6 @@ pub fn text(head: &Head, told: &CheckTold) -> String {
             let label = if i == 0 { "cannot   " } else { "         " };
             page.wrap(label, &format!("{words}: {}", rules.join(", ")));
         }
-    }
-    if told.judged.iter().any(|j| j.rule.severity == Severity::Safety && j.speaks().is_some()) {
-        page.gap();
-        speaking(&mut page, told, Severity::Safety);
     }
     for judged in told.judged {
         if let (Verdict::Muted, Some(tuned)) = (&judged.verdict, &judged.tuned) {
@@ -89,7 +85,7 @@ pub fn text(head: &Head, told: &CheckTold) -> String {
     }
     if let Some(before) = told.before {
         page.gap();
-        match compared(before, told.judged) {
+        match compared(before, told.judged, &[]) {
             (new, gone) if new.is_empty() && gone.is_empty() => {
                 page.line("No rule speaks that was quiet, and none is quiet that spoke.")
             }
@@ -142,15 +138,19 @@ fn wanted(head: &Head, silent: &[(&Judged, &Vec<Missing>, &Vec<String>)]) -> Vec
         }
     };
     for (judged, missing, because) in silent {
-        missing.iter().for_each(|m| add(brief(head, m), judged));
+        for m in *missing {
+            add(brief(head, m, missing), judged);
+        }
         because.iter().for_each(|b| add(b.clone(), judged));
     }
     out
 }
 
 /// What is missing in few words: "corner weight, stale since Jul 03 (four scales, 15 min)".
-fn brief(head: &Head, m: &Missing) -> String {
-    let label = m.label.split(',').next().unwrap_or(&m.label);
+fn brief(head: &Head, m: &Missing, with: &[Missing]) -> String {
+    // Sides that are all missing are one thing to measure.
+    let sides = with.iter().filter(|o| o.whole == m.whole && o.why == m.why).count();
+    let label = if sides > 1 { &m.whole } else { &m.label };
     let why = match &m.why {
         Why::Stale { since, .. } => format!(", stale since {}", head.day(since.race_day())),
         Why::Doubtful => ", in doubt".to_owned(),
@@ -178,22 +178,31 @@ fn wants(head: &Head, missing: &[Missing], because: &[String]) -> String {
 }
 
 /// What speaks after and did not before (or found something more); what spoke before and is quiet after. A rule that cannot
-/// tell any more is not mended.
-pub fn compared<'a>(before: &'a [Judged], after: &'a [Judged]) -> (Vec<&'a Judged>, Vec<&'a Judged>) {
+/// tell any more is not mended. What can hurt is said again with each change that touches it.
+pub fn compared<'a>(
+    before: &'a [Judged],
+    after: &'a [Judged],
+    touched: &[String],
+) -> (Vec<&'a Judged>, Vec<&'a Judged>) {
     // An entry of the owner's class book is told apart from the others by what it asks.
     let same = |a: &Judged, b: &Judged| a.rule.id == b.rule.id && a.rule.when == b.rule.when;
     let said = |j: &Judged| {
         before.iter().any(|b| same(b, j) && b.speaks().is_some() && j.held.iter().all(|m| b.held.contains(m)))
     };
-    let new = after.iter().filter(|j| j.speaks().is_some() && !said(j)).collect();
+    let named =
+        |name: &str, key: &String| name == key || name.strip_prefix(key.as_str()).is_some_and(|r| r.starts_with('.'));
+    let again = |j: &Judged| {
+        j.rule.severity == Severity::Safety && touched.iter().any(|k| j.inputs.iter().any(|i| named(&i.name, k)))
+    };
+    let new = after.iter().filter(|j| j.speaks().is_some() && (!said(j) || again(j))).collect();
     let quiet = |j: &Judged| after.iter().any(|a| same(a, j) && a.verdict == Verdict::Quiet);
     let gone = before.iter().filter(|j| j.speaks().is_some() && quiet(j)).collect();
     (new, gone)
 }
 
 /// What a change newly breaks or mends, below its answer.
-pub fn changed(head: &Head, before: &[Judged], after: &[Judged]) -> String {
-    let (new, gone) = compared(before, after);
+pub fn changed(head: &Head, before: &[Judged], after: &[Judged], touched: &[String]) -> String {
+    let (new, gone) = compared(before, after, touched);
     let mut page = Page::below(head);
     for judged in &new {
         if let Some(words) = judged.speaks() {
@@ -279,8 +288,8 @@ fn judged_json(judged: &Judged) -> Json {
 }
 
 /// What newly speaks and what is mended, as JSON.
-pub fn changed_json(before: &[Judged], after: &[Judged]) -> Json {
-    let (new, gone) = compared(before, after);
+pub fn changed_json(before: &[Judged], after: &[Judged], touched: &[String]) -> Json {
+    let (new, gone) = compared(before, after, touched);
     let one = |j: &&Judged| json!({"id": j.rule.id, "severity": j.rule.severity, "says": j.speaks()});
     json!({"speaks": new.iter().map(one).collect::<Vec<_>>(), "mended": gone.iter().map(|j| &j.rule.id).collect::<Vec<_>>()})
 }
@@ -292,7 +301,7 @@ pub fn json(head: &Head, told: &CheckTold) -> Json {
         "version": told.version,
         "with": told.with,
         "rules": told.judged.iter().map(judged_json).collect::<Vec<_>>(),
-        "against_as_is": told.before.map(|b| changed_json(b, told.judged)),
+        "against_as_is": told.before.map(|b| changed_json(b, told.judged, &[])),
     })
 }
 

@@ -13,6 +13,8 @@ pub struct ToMeasure<'a> {
     pub sheet: &'a Sheet,
     /// What is stale on it.
     pub stale: &'a [Stale],
+    /// What was set on it, and moved by another setting since.
+    pub moved: &'a [Stale],
     /// What is not on it.
     pub missing: &'a [Missing],
 }
@@ -26,6 +28,7 @@ impl ToMeasure<'_> {
     /// Minutes of all of it, each field counted once.
     fn minutes(&self, schema: &Schema) -> u32 {
         let mut keys: Vec<&str> = self.stale.iter().map(|s| s.key.as_str()).collect();
+        keys.extend(self.moved.iter().map(|s| s.key.as_str()));
         keys.extend(self.doubtful(schema).iter().map(|f| f.key.as_str()));
         keys.extend(self.missing.iter().map(|m| m.key.as_str()));
         keys.sort_unstable();
@@ -38,8 +41,12 @@ impl ToMeasure<'_> {
 pub fn text(head: &Head, schema: &Schema, told: &ToMeasure) -> String {
     let doubtful = told.doubtful(schema);
     let mut said: Vec<String> = Vec::new();
-    for (n, what) in [(told.stale.len(), "stale"), (doubtful.len(), "in doubt"), (told.missing.len(), "not on record")]
-    {
+    for (n, what) in [
+        (told.stale.len(), "stale"),
+        (told.moved.len(), "set and moved since"),
+        (doubtful.len(), "in doubt"),
+        (told.missing.len(), "not on record"),
+    ] {
         said.extend((n > 0).then(|| format!("{n} {what}")));
     }
     let line = match told.minutes(schema) {
@@ -57,6 +64,15 @@ pub fn text(head: &Head, schema: &Schema, told: &ToMeasure) -> String {
     for stale in told.stale {
         if let Some(field) = schema.field(&stale.key) {
             one_stale(&mut page, head, schema, field, stale, told.sheet);
+        }
+    }
+    if !told.moved.is_empty() {
+        page.gap();
+        page.wrap("", "Set, and moved by something else since: set it again, then name it");
+    }
+    for moved in told.moved {
+        if let Some(field) = schema.field(&moved.key) {
+            one_stale(&mut page, head, schema, field, moved, told.sheet);
         }
     }
     if !doubtful.is_empty() {
@@ -218,6 +234,7 @@ pub fn json(head: &Head, schema: &Schema, told: &ToMeasure) -> Json {
         }))
     };
     let mut keys: Vec<&str> = told.stale.iter().map(|s| s.key.as_str()).collect();
+    keys.extend(told.moved.iter().map(|s| s.key.as_str()));
     keys.dedup();
     let doubtful = told.doubtful(schema);
     keys.extend(doubtful.iter().map(|f| f.key.as_str()));
@@ -229,7 +246,7 @@ pub fn json(head: &Head, schema: &Schema, told: &ToMeasure) -> Json {
         Some(json!({"field": m.key, "slots": slot_ids(field, &m.slots)}))
     };
     json!({
-        "car": head.car, "stale": stale_json(schema, told.stale), "doubtful": doubtful_json(schema, told.sheet),
+        "car": head.car, "stale": stale_json(schema, told.stale), "moved": stale_json(schema, told.moved), "doubtful": doubtful_json(schema, told.sheet),
         "not_on_record": told.missing.iter().filter_map(missing).collect::<Vec<_>>(),
         "how": keys.into_iter().filter_map(how).collect::<Vec<_>>(), "minutes": told.minutes(schema),
     })

@@ -131,19 +131,15 @@ fn cannot(head: &Head, why: &Cannot) -> String {
         Cannot::NotHere => "not on this car".to_owned(),
         Cannot::Because(because) => because.clone(),
         Cannot::Missing(all) => {
-            let mut words: Vec<String> = all.iter().map(|m| missing_words(head, m)).collect();
-            // Corners are weighed at once.
-            words.dedup_by(|b, a| a.split(',').next() == b.split(',').next() && !a.contains('('));
-            if all.len() > 1
-                && all.iter().all(|m| {
-                    m.name.rsplit_once('.').map(|n| n.0) == all[0].name.rsplit_once('.').map(|n| n.0)
-                        && m.why == all[0].why
-                        && m.label.contains(',')
-                })
-            {
-                let mut first = all[0].clone();
-                first.label = first.label.split(',').next().unwrap_or_default().to_owned();
-                return missing_words(head, &first);
+            let mut words: Vec<String> = Vec::new();
+            for m in all {
+                // Corners are weighed at once.
+                let sides = all.iter().filter(|o| o.whole == m.whole && o.why == m.why).count();
+                let told = if sides > 1 { Missing { label: m.whole.clone(), ..m.clone() } } else { m.clone() };
+                let said = missing_words(head, &told);
+                if !words.contains(&said) {
+                    words.push(said);
+                }
             }
             words.join("; ")
         }
@@ -328,8 +324,14 @@ pub fn beside(head: &Head, told: &Beside) -> String {
             let assumed: Vec<String> = a.into_iter().chain(b).flat_map(|f| f.assumed.iter().cloned()).collect();
             let marks = notes.marks(&distinct(assumed.into_iter()));
             let unit = if def.unit.is_empty() { String::new() } else { format!(", {}", def.unit) };
+            // What differs because another thing was assumed is no effect.
+            let ways = |f: &Figure| -> Vec<String> {
+                let way = |w: &&String| !w.contains(" ran it") && !w.starts_with("gap ");
+                f.assumed.iter().filter(way).cloned().collect()
+            };
+            let alike = a.zip(b).is_some_and(|(a, b)| ways(a) == ways(b));
             let apart = match (x, y) {
-                (Some(x), Some(y)) => signed(y - x, def.decimals),
+                (Some(x), Some(y)) if alike => signed(y - x, def.decimals),
                 _ => String::new(),
             };
             let cell = |s: Option<String>| s.unwrap_or_else(|| "cannot".to_owned());

@@ -20,16 +20,23 @@ pub struct Tuning {
     pub reason: String,
 }
 
-/// What the class rule book asks for below a time or above a speed, as the owner put it down.
+/// What the class rule book asks for below a time, as the owner put it down.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct NeedsBelow {
     /// Quicker than this, s.
     pub et: Num,
+    /// To this finish, ft; a time to another finish says nothing of it.
+    #[serde(default = "quarter_mile")]
+    pub finish: u32,
     /// What is asked for, in words.
     pub item: String,
     /// The field of the sheet that holds it; without one it is told whenever the car is quicker.
     pub field: Option<String>,
+}
+
+fn quarter_mile() -> u32 {
+    1320
 }
 
 /// A car's rules.
@@ -43,8 +50,10 @@ pub struct CarRules {
     pub needs_below: Vec<NeedsBelow>,
 }
 
-/// The most rules a car has: its file may come from a stranger.
-const MOST: usize = 200;
+/// The most rules a car has, things one looks for, and bytes of a sentence: its file may come from a stranger.
+const MOST: usize = 60;
+const MOST_MEMBERS: usize = 20;
+const LONGEST_SAYS: usize = 600;
 
 impl CarRules {
     /// Reads the `[[rule]]` and `[[needs_below]]` of a car's file, given as tables; the error names the rule.
@@ -53,6 +62,9 @@ impl CarRules {
         if rules.len() + out.needs_below.len() > MOST {
             return Err(format!("a car has {MOST} rules at most"));
         }
+        if let Some(wrong) = out.needs_below.iter().find(|n| n.et <= Num::ZERO || n.item.trim().is_empty()) {
+            return Err(format!("needs_below: `et = {}` and an `item` in words; one of them is not right", wrong.et));
+        }
         for table in rules {
             let id = table.get("id").and_then(toml::Value::as_str).unwrap_or_default().to_owned();
             let told = |e: toml::de::Error| format!("rule {id}: {}", e.message().lines().next().unwrap_or_default());
@@ -60,6 +72,18 @@ impl CarRules {
                 let rule: Rule = table.try_into().map_err(told)?;
                 if !rule.is_judged() {
                     return Err(format!("rule {id}: it has no `when`"));
+                }
+                let says =
+                    || rule.member.iter().map(|m| &m.says).chain([&rule.says, &rule.because, &rule.source, &rule.name]);
+                if rule.member.len() > MOST_MEMBERS || says().any(|s| s.len() > LONGEST_SAYS) {
+                    return Err(format!(
+                        "rule {id}: {MOST_MEMBERS} members and {LONGEST_SAYS} bytes a sentence at most"
+                    ));
+                }
+                // A list of jobs has no figures to fill in.
+                let beside = rule.job.as_ref().map(|j| j.says.as_ref().unwrap_or(&rule.says));
+                if beside.is_some_and(|s| s.contains(['{', '['])) {
+                    return Err(format!("rule {id}: beside a job it wants a sentence without {{}}: `job.says`"));
                 }
                 if out.own.iter().any(|r| r.id == id) {
                     return Err(format!("rule {id} is there twice"));

@@ -382,6 +382,18 @@ impl Schema {
         slot.map_or_else(|| value.shared(), |i| value.slot(i))?.num()
     }
 
+    /// The label without its explanation, as far as that tells it from every other field: "rear shock length, extended".
+    pub fn label_apart(&self, field: &Field) -> String {
+        let short = super::short_label(&field.label);
+        let shared =
+            |f: &Field| f.label.starts_with(short) && f.key != field.key && super::short_label(&f.label) == short;
+        let shared = self.fields.iter().any(shared);
+        if !shared {
+            return short.to_owned();
+        }
+        field.label.split('(').next().unwrap_or(&field.label).trim().to_owned()
+    }
+
     /// Its place on the sheet.
     pub fn order(&self, key: &str) -> usize {
         self.index.get(key).copied().unwrap_or(usize::MAX)

@@ -257,7 +257,18 @@ pub fn match_name<'a>(
     };
     let named = ctx.schema.fields.iter().filter(|f| f.on_chassis(ctx.chassis)).filter_map(named);
     let (set, measured): (Vec<_>, Vec<_>) = named.partition(|(_, f)| f.role == Role::Set);
-    let among = if measured.is_empty() { set } else { measured };
+    // "toe" is the toe that is set, not what is measured of it at full rise: a setting called exactly so goes first, where
+    // another setting moves it.
+    let exact = |f: &&Field| f.says.iter().any(|s| *s == clause.text.trim().to_lowercase());
+    let meant = match measured.iter().any(|(_, f)| exact(f)) {
+        true => Vec::new(),
+        false => set.iter().filter(|(_, f)| exact(f) && is_moved(ctx, f)).copied().collect(),
+    };
+    let among = match (meant.is_empty(), measured.is_empty()) {
+        (false, _) => meant,
+        (_, true) => set,
+        _ => measured,
+    };
     let most = among.iter().map(|(score, _)| *score).max();
     let best: Vec<&Field> = among.into_iter().filter(|(score, _)| Some(*score) == most).map(|(_, f)| f).collect();
     let found = match best.as_slice() {
@@ -272,6 +283,12 @@ pub fn match_name<'a>(
         }
     };
     Ok(found.map(|f| (f, slot_of(f, clause))))
+}
+
+/// Whether something that is on record moves it.
+fn is_moved(ctx: EntryContext, field: &Field) -> bool {
+    let movers = ctx.schema.fields.iter().filter(|f| f.role == Role::Set && ctx.sheet.get(&f.key).is_some());
+    movers.flat_map(|f| &f.moves).any(|m| ctx.schema.locate(m).is_some_and(|(moved, _)| moved.key == field.key))
 }
 
 /// Keys of the fields whose short names or keys hold words nearest to those typed, likeliest first.

@@ -119,10 +119,18 @@ pub fn read_measured(ctx: EntryContext, words: &[String], choose: &mut Choose) -
             out.push(Measured::Given(assignment(ctx, one)?));
             continue;
         }
-        // A key by itself: found as it is on record.
-        if let Some((field, slot)) = words.first().filter(|_| words.len() == 1).and_then(|w| ctx.schema.locate(w)) {
-            out.push(Measured::AsItWas { key: field.key.clone(), slot });
-            continue;
+        // A key by itself: found as it is on record. With a value behind it: that was read.
+        match words.split_first().filter(|(key, _)| key.contains('.') && ctx.schema.locate(key).is_some()) {
+            Some((key, [])) => {
+                let located = ctx.schema.locate(key);
+                out.extend(located.map(|(f, slot)| Measured::AsItWas { key: f.key.clone(), slot }));
+                continue;
+            }
+            Some((key, value)) => {
+                out.push(Measured::Given(assignment(ctx, &format!("{key}={}", value.join(" ")))?));
+                continue;
+            }
+            None => {}
         }
         let clause = Clause::read(ctx.schema, &words);
         if let Some((field, slot)) = match_name(ctx, &clause, choose)? {

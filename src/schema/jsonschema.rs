@@ -124,7 +124,7 @@ fn car() -> Json {
     let needs = json!({
         "type": "object", "required": ["et", "item"], "additionalProperties": false,
         "description": "what the class rule book asks for below a time, as the owner put it down",
-        "properties": {"et": {"type": "number"}, "item": {"type": "string"}, "field": {"type": "string"}},
+        "properties": {"et": {"type": "number"}, "finish": {"enum": [660, 1000, 1320]}, "item": {"type": "string"}, "field": {"type": "string"}},
     });
     let properties = json!({
         "rule": {"type": "array", "items": rule}, "needs_below": {"type": "array", "items": needs},

@@ -8,7 +8,7 @@ use super::{Entry, VersionNumber};
 use crate::diff::{diff, words};
 use crate::schema::{Field, Role, Scalar, Schema, Sheet, Value};
 use crate::slip::Moment;
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 
 /// When a value was taken: recorded, changed, or found as it was.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
@@ -88,6 +88,8 @@ pub fn always_so(path: &str, stated: Moment) -> String {
 struct Open<'a> {
     field: &'a Field,
     slot: Option<usize>,
+    /// The set fields that move it.
+    movers: Vec<&'a str>,
     taken: Option<Taken>,
     /// Newest first.
     causes: Vec<Cause>,
@@ -99,8 +101,8 @@ struct Open<'a> {
 pub struct Walk<'a> {
     schema: &'a Schema,
     now: &'a Sheet,
-    /// By measured field and slot: the set fields that move it.
-    movers: HashMap<&'a str, Vec<(&'a str, Option<usize>)>>,
+    /// All set fields that move something of it, each once.
+    all: Vec<&'a str>,
     open: Vec<Open<'a>>,
 }
 
@@ -126,11 +128,27 @@ impl<'a> Walk<'a> {
                 Value::Slots(v) => (0..v.len()).filter(|i| v[*i].is_some()).map(Some).collect(),
                 _ => vec![None],
             };
-            let open = move |slot| Open { field, slot, taken: None, causes: Vec::new(), before: None, done: false };
-            slots.into_iter().map(open)
+            let movers = &movers[field.key.as_str()];
+            let of = |slot: Option<usize>| {
+                let meets = |of: &Option<usize>| of.is_none() || slot.is_none() || *of == slot;
+                movers.iter().filter(|(_, of)| meets(of)).map(|(key, _)| *key).collect()
+            };
+            let open = |slot| Open {
+                field,
+                slot,
+                movers: of(slot),
+                taken: None,
+                causes: Vec::new(),
+                before: None,
+                done: false,
+            };
+            slots.into_iter().map(open).collect::<Vec<_>>()
         };
-        let open = measured.flat_map(slots).collect();
-        Walk { schema, now, movers, open }
+        let open: Vec<Open> = measured.flat_map(slots).collect();
+        let mut all: Vec<&str> = open.iter().flat_map(|o| o.movers.iter().copied()).collect();
+        all.sort_unstable();
+        all.dedup();
+        Walk { schema, now, all, open }
     }
 
     /// Nothing older can change the answer.
@@ -140,11 +158,14 @@ impl<'a> Walk<'a> {
 
     /// Takes in the next older record.
     pub fn back(&mut self, step: Step) {
-        let all: HashSet<&str> = self.movers.values().flatten().map(|(key, _)| *key).collect();
         let was = |key: &str| step.before.and_then(|b| b.get(key));
-        let moved: HashSet<&str> = match step.before {
-            Some(_) => all.into_iter().filter(|key| was(key) != step.after.get(key)).collect(),
-            None => HashSet::new(),
+        // A record that changed nothing, with no word of a measurement, says nothing here.
+        if step.before.is_some_and(|before| before == step.after) && step.entry.measured.is_empty() {
+            return;
+        }
+        let moved: Vec<&str> = match step.before {
+            Some(_) => self.all.iter().copied().filter(|key| was(key) != step.after.get(key)).collect(),
+            None => Vec::new(),
         };
         let said: Vec<(&str, &str)> =
             step.entry.measured.iter().map(|m| m.split_once(' ').unwrap_or((m.as_str(), ""))).collect();
@@ -154,11 +175,6 @@ impl<'a> Walk<'a> {
             let Some(value) = step.after.get(key).filter(|v| open.slot.is_none_or(|i| v.slot(i).is_some())) else {
                 continue;
             };
-            let movers: Vec<&str> = self.movers[key]
-                .iter()
-                .filter(|(_, slot)| slot.is_none() || open.slot.is_none() || *slot == open.slot)
-                .map(|(mover, _)| *mover)
-                .collect();
             let named = said.iter().find(|(path, _)| {
                 self.schema.locate(path).is_some_and(|(f, slot)| f.key == key && (slot.is_none() || slot == open.slot))
             });
@@ -172,14 +188,14 @@ impl<'a> Walk<'a> {
                     open.causes.retain(|c| stated.is_none_or(|s| c.at.seconds > s.seconds));
                     open.done = open.causes.is_empty();
                 }
-                if !open.done && movers.iter().all(|m| self.now.get(m) == step.after.get(m)) {
+                if !open.done && open.movers.iter().all(|m| self.now.get(m) == step.after.get(m)) {
                     let one = open.slot.and_then(|i| value.slot(i)).cloned();
                     open.before = Some((one, value.clone(), taken));
                     open.done = true;
                 }
-            } else if open.taken.is_none() && movers.iter().any(|m| moved.contains(m)) {
+            } else if open.taken.is_none() && open.movers.iter().any(|m| moved.contains(m)) {
                 let fields: Vec<String> =
-                    movers.iter().filter(|m| moved.contains(*m)).map(|m| (*m).to_owned()).collect();
+                    open.movers.iter().filter(|m| moved.contains(*m)).map(|m| (*m).to_owned()).collect();
                 let clauses = clauses.get_or_insert_with(|| told(self.schema, step));
                 let words = clauses.iter().filter(|c| c.fields.iter().any(|f| fields.contains(f)));
                 open.causes.push(Cause {

@@ -74,7 +74,12 @@ pub(super) fn remeasure(
             _ => false,
         };
         let of = if check { between.to } else { then };
-        let fact = check || !stale.contains(&key);
+        // What it read then says nothing where something that moves it is another now (tires that are gone).
+        let as_then = || {
+            let movers = schema.fields.iter().filter(|f| f.role == Role::Set && f.moves.contains(&key));
+            movers.into_iter().all(|f| between.to.get(&f.key) == then.get(&f.key))
+        };
+        let fact = check || (!stale.contains(&key) && as_then());
         let value = of.get(&key).filter(|_| fact);
         let expect = value.map(|v| Expected { value: v.clone(), doubt: of.doubt(&key).clone() });
         let label = called(schema, between.from, between.to, field, None);

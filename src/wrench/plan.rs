@@ -27,6 +27,8 @@ pub struct Wanted<'a> {
     pub then: &'a Sheet,
     /// Keys of measured values that were no facts there.
     pub then_stale: &'a [String],
+    /// Keys of what is set on the car and was moved by something else since: nothing counts from it.
+    pub from_moved: &'a [String],
 }
 
 /// Steps done at one place without going elsewhere.
@@ -89,6 +91,14 @@ impl List {
 pub fn plan(wanted: Wanted) -> List {
     let between = Between { schema: wanted.schema, from: wanted.from, to: wanted.to };
     let mut steps = found(between);
+    let moved: Vec<String> = steps.iter().filter(|s| s.is_turned()).flat_map(|s| direct(between, &s.field)).collect();
+    for step in steps.iter_mut().filter(|s| s.amount.is_some()) {
+        // What another job of the list moves, or something moved since it was set, is set anew: so many turns from where it
+        // stands would be from nowhere.
+        if moved.contains(&step.field) || wanted.from_moved.contains(&step.field) {
+            between.set_anew(step);
+        }
+    }
     for step in &mut steps {
         if step.work == Work::OffRecord {
             continue;
@@ -129,6 +139,15 @@ pub fn plan(wanted: Wanted) -> List {
         stretches,
         steps,
     }
+}
+
+/// The settings that a change of this one moves by itself. Where the two are told in one sentence (a hole and its height)
+/// neither is moved: they are one job.
+fn direct(between: Between, key: &str) -> Vec<String> {
+    let Some(field) = between.schema.field(key) else { return Vec::new() };
+    let set = field.moves.iter().filter_map(|m| between.schema.locate(m)).map(|(f, _)| f);
+    let one_job = |f: &Field| f.follows.as_deref() == Some(key) || field.follows.as_deref() == Some(f.key.as_str());
+    set.filter(|f| f.role == Role::Set && !one_job(f)).map(|f| f.key.clone()).collect()
 }
 
 /// The steps in the order of the sheet.

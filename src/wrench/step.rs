@@ -164,6 +164,13 @@ impl Between<'_> {
         }
     }
 
+    /// A step that counts from nowhere: the value itself is told.
+    pub(super) fn set_anew(self, step: &mut Step) {
+        let (Some(field), Some(to)) = (self.schema.field(&step.field), step.to.as_ref()) else { return };
+        step.words = format!("set to {}", self.shown(field, step.slot, to, self.to));
+        step.amount = None;
+    }
+
     /// The clicks are counted from the other end: their numbers do not compare.
     pub(super) fn recounted(self, field: &Field) -> bool {
         let stiff = |sheet| counted_from_stiff(EntryContext { schema: self.schema, chassis: &[], sheet }, field);

@@ -237,8 +237,8 @@ fn in_an_order_in_which_nothing_is_moved_again() {
     );
     let headings: Vec<&str> =
         list["places"].as_array().unwrap().iter().map(|p| p["heading"].as_str().unwrap()).collect();
-    assert_eq!(headings, ["Under the nose", "Left front", "Right front", "Under the nose"]);
-    assert_eq!((&list["times_under"], &list["jobs"]), (&2.into(), &4.into()));
+    assert_eq!(headings, ["Under the nose", "Left front", "Right front", "On the ground, driver in"]);
+    assert_eq!((&list["times_under"], &list["jobs"]), (&1.into(), &4.into()));
     let said = garage.ok(&["wrench", "v2"]);
     has(&said, &["2 turns down", "1 turn down", "1/8 in", "Then check, because the above moved it", "front camber"]);
     has(&said, &["Torsion bars hold energy"]);
@@ -296,15 +296,16 @@ fn cautions_are_those_of_the_car() {
         format!(
             "{t}\n[[rule]]\nid = 'S4'\nmute = true\nreason = 'known'\n\n[[rule]]\nid = 'own.fork'\nname = 'the fork'\n\
              severity = 'caution'\nwhen = 'rear.limiter.height > 5'\nsays = 'Limiter {{rear.limiter.height}} high.'\n\
-             because = 'it bent once'\nsource = 'ours'\njob = {{ fields = ['rear.limiter.'], says = 'Mind the bent fork.' }}\n\n\
-             [[rule]]\nid = 'own.fill'\nname = 'filled in'\nseverity = 'note'\nwhen = 'rear.limiter.height > 5'\n\
-             says = 'Limiter {{rear.limiter.height}} high.'\nbecause = 'so'\nsource = 'ours'\njob = {{ fields = ['rear.limiter.'] }}\n"
+             because = 'it bent once'\nsource = 'ours'\njob = {{ fields = ['rear.limiter.'], says = 'Mind the bent fork.' }}\n"
         )
     });
     garage.ok(&["sheet", "--save"]);
     let said = garage.ok(&["wrench", "v1"]);
     has(&said, &["  ! Mind the bent fork.", "Under the car only on rated stands"]);
     has_not(&said, &["{", "high."]);
+    // A sentence with something to fill in has nothing to fill it with beside a job.
+    garage.edit("grey", "car.toml", |t| t.replace(", says = 'Mind the bent fork.'", ""));
+    has(&garage.refused(3, &["sheet", "--save"]), &["own.fork", "job.says"]);
 }
 
 /// A list that is long goes on one page: sides alike stand on one line.

@@ -1,6 +1,6 @@
 //! A car to judge: a whole sheet, with what is stale on it and what its runs say.
 
-use slipbook::figures::{FromRuns, Given, Wanted};
+use slipbook::figures::{FromRuns, Given, Memory, Wanted};
 use slipbook::schema::{Bound, Num, Sheet, read_sheet, schema};
 use slipbook::slip::Moment;
 use slipbook::timeline::{Cause, Facts, Stale, Taken, VersionNumber};
@@ -148,6 +148,7 @@ impl Car {
             runs: &self.runs,
             wanted,
             what_if: &[],
+            memory: Memory::default(),
         }
     }
 }

@@ -189,6 +189,11 @@ def roll(s, out, front_rates, rear_rate):
         moment = kt * (longer / rr["arm"]) * rr["span"] / rr["arm"]
         out["rear_antiroll_preload_moment"] = moment / 12
         out["rear_antiroll_preload_load"] = moment * kf / (kf + kr) / s["frame"]["rear_track"]
+        out["rear_antiroll_preload_front"] = moment * kf / (kf + kr) / track
+    if "leaf" in s["rear"]:
+        # One spring pushes harder by k z, at half the base; what the front holds of that stays on the tires.
+        couple = rear_rate * s["rear"]["leaf"]["preload_shim"] * base / 2
+        out["preload_shim_load"] = couple * kf / (kf + kr) / s["frame"]["rear_track"]
     out["front_roll_stiffness"] = math.radians(kf) / 12
     out["rear_roll_stiffness"] = math.radians(kr) / 12
     out["front_roll_share"] = 100 * kf / (kf + kr)
@@ -314,11 +319,11 @@ def tires(s, out):
     for side, x, corner in zip(("left", "right"), (left, right), ("lr", "rr")):
         out[f"rear_tire_diameter_{side}"] = x / math.pi
         out[f"rear_footprint_{side}"] = s["weight"]["corner"][corner] / both(tire["pressure"])[0]
-    out["rear_pressure_usual_least"] = {"bias slick": 8.0, "radial slick": 14.0, "drag radial": 12.0}[tire["construction"]]
 
 
 def seen(out):
     out["ft60_middle"], out["quickest_et"] = RUNS["ft60"], RUNS["quickest"]
+    out["trap_mph_middle"] = RUNS["mph"]
     out["front_rise_seen"], out["bar_touched_share"] = RUNS["rise"], RUNS["touched"]
     for name in ("fields_turned", "minutes_under", "went_back"):
         out[f"{name}_since_last_run"] = 0

@@ -158,17 +158,14 @@ fn thresholds_are_the_references() {
         ("P1", "most_gap_in", "pinion_limiter", "typical_in", 1),
         ("P2", "most_gap_in", "pinion_limiter", "typical_in", 1),
         ("S5", "most_in", "loop_mem", "distance_in", 0),
+        ("P27", "slick_least_psi", "psi_slick", "range_psi", 0),
+        ("P27", "slick_most_psi", "psi_slick", "range_psi", 1),
+        ("P27", "radial_least_psi", "psi_radial_slick", "range_psi", 0),
+        ("P27", "radial_most_psi", "psi_radial_slick", "range_psi", 1),
+        ("P27", "drag_radial_least_psi", "psi_drag_radial", "range_psi", 0),
+        ("P27", "drag_radial_most_psi", "psi_drag_radial", "range_psi", 1),
     ] {
         assert_eq!(limit(rule, name), number(entry, key, at), "{rule} {name} is not {entry}");
-    }
-    // What stands in a figure: the least pressure that is usual, by construction.
-    for (kind, entry) in
-        [("bias slick", "psi_slick"), ("radial slick", "psi_radial_slick"), ("drag radial", "psi_drag_radial")]
-    {
-        let set: toml::Table = toml::from_str(&format!("set = {{ \"rear.tire.construction\" = \"{kind}\" }}")).unwrap();
-        let car = Car::base("leaf").with(Some(&set));
-        let figures = slipbook::figures::figures_named(&car.given(Wanted::default()), "rear_pressure_usual_least");
-        assert_eq!(figures[0].value, Ok(number(entry, "range_psi", 0)), "{kind}");
     }
     // Every caution of the reference has its rule; a new one fails until it has.
     let covered = [
@@ -211,6 +208,19 @@ fn a_car_mutes_moves_and_adds() {
     let high: toml::Table = toml::from_str("set = { \"front.height\" = 27 }").unwrap();
     let Verdict::Speaks(words) = verdict(&Car::base("leaf").with(Some(&high)), &own, "own.rake") else { panic!() };
     assert_eq!(words, "Nose up: 27.00 in");
+    // A time to another finish says nothing of what the class book asks for.
+    let needs: toml::Table = toml::from_str("et = 12.0\nfinish = 660\nitem = 'a cage'").unwrap();
+    let eighth = CarRules::read(Vec::new(), vec![needs.try_into().unwrap()]).unwrap();
+    assert!(matches!(verdict(&car, &eighth, "S13"), Verdict::CannotTell { .. }));
+    // A rule that names what there is not leaves the others alone.
+    let typo = read(
+        "[[rule]]\nid = 'own.x'\nname = 'x'\nseverity = 'note'\nwhen = 'rear.tire.presure < 13'\nsays = 'x'\nbecause = 'x'\nsource = 'x'",
+    )
+    .unwrap();
+    assert!(
+        matches!(verdict(&car, &typo, "own.x"), Verdict::CannotTell { because, .. } if because[0].contains("presure"))
+    );
+    assert!(matches!(verdict(&car, &typo, "P3"), Verdict::Speaks(_)));
     for (bad, why) in [
         ("[[rule]]\nid = 'P3'\nmute = true", "reason"),
         ("[[rule]]\nid = 'P99'\nmute = true\nreason = 'x'", "no rule `P99`"),

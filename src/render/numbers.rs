@@ -340,11 +340,11 @@ pub fn beside(head: &Head, told: &Beside) -> String {
     }
     page.gap();
     if rows.len() == 1 {
-        page.line(format!("no figure differs; {} are the same", same));
+        page.line(format!("no figure differs; {same} are the same"));
     } else {
         page.table(&rows, &[1, 2, 3]);
         page.gap();
-        page.line(format!("{} are the same. Why one cannot be said: slipbook numbers --why NAME", same));
+        page.wrap("", &format!("{same} are the same. Why one cannot be said: slipbook numbers --why NAME"));
     }
     for (i, note) in notes.0.iter().enumerate() {
         page.wrap(&format!("({}) assumed: ", i + 1), note);

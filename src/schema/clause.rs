@@ -293,14 +293,26 @@ fn is_moved(ctx: EntryContext, field: &Field) -> bool {
 
 /// Keys of the fields whose short names or keys hold words nearest to those typed, likeliest first.
 fn near_fields(ctx: EntryContext, clause: &Clause) -> Vec<String> {
+    /// Of a long line the first words say enough.
+    const WORDS: usize = 8;
+    let mut typed: Vec<String> = Vec::new();
+    for name in clause.names.iter().map(|n| singular(n)).filter(|n| n.len() > 2) {
+        if typed.len() < WORDS && !typed.iter().any(|t| **t == *name) {
+            typed.push(name.to_string());
+        }
+    }
     let mut scored: Vec<(usize, usize, &str)> = Vec::new();
     for (order, field) in ctx.schema.fields.iter().enumerate().filter(|(_, f)| f.on_chassis(ctx.chassis)) {
         let said = field.says.iter().enumerate().flat_map(|(rank, s)| s.split_whitespace().map(move |w| (rank, w)));
         let parts = field.key.split('.').map(|w| (3, w));
-        let typed = clause.names.iter().map(|n| singular(n)).filter(|n| n.len() > 2);
         let words: Vec<(usize, &str)> = said.chain(parts).collect();
-        let best =
-            typed.flat_map(|t| words.iter().map(move |(rank, w)| (strsim::osa_distance(&t, &singular(w)), *rank)));
+        let near = |t: &str, w: &str| {
+            let w = singular(w);
+            // Words of another length are further apart than that.
+            (t.len().abs_diff(w.len()) <= 2).then(|| strsim::osa_distance(t, &w))
+        };
+        let near = &near;
+        let best = typed.iter().flat_map(|t| words.iter().filter_map(move |(rank, w)| Some((near(t, w)?, *rank))));
         // On the sheet already, and called so first: likeliest.
         if let Some((distance, rank)) = best.min().filter(|(d, _)| *d <= 2) {
             let absent = usize::from(ctx.sheet.get(&field.key).is_none());

@@ -348,7 +348,9 @@ fn the_tour_shows_the_main_job() {
             "$ slipbook history",
             "$ slipbook diff v12 v17",
             "$ slipbook blame",
+            "$ slipbook check",
             "$ slipbook revert --last-good --dry-run",
+            "$ slipbook numbers --short",
         ],
     );
     no_controls(&said);

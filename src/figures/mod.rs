@@ -1,7 +1,7 @@
 //! Figures: what the settings on a sheet *do*, each with what it was computed from, or with what is missing to say it.
 //!
 //! A figure is one entry in the list of its subject's file: name, words, unit, formula, source, and the function that asks for
-//! its inputs by name ([`Ask`]) and computes. Asking records the inputs; an input that is not on record, stale or in doubt
+//! its inputs by name (`Ask`) and computes. Asking records the inputs; an input that is not on record, stale or in doubt
 //! makes the figure *missing* that measurement, and what was assumed marks everything computed from it. Nothing here is a
 //! default that passes for a measurement, and nothing is NaN.
 

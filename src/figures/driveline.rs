@@ -16,21 +16,33 @@ fn line(deg: f64) -> Got<Line> {
     Line::sloping(deg).ok_or_else(|| Cannot::Because("a line stands upright".to_owned()))
 }
 
+/// The driveshaft's line: from the side, and from above where that is on record.
+fn shaft_line(ask: &mut Ask, side_deg: f64) -> Got<Line> {
+    let top_deg = match ask.maybe("driveline.shaft_top") {
+        Some(top) => top,
+        None => {
+            ask.assume("driveshaft runs straight back seen from above: no angle of it from there can be relied on");
+            0.0
+        }
+    };
+    Line::new(side_deg, top_deg).ok_or_else(|| Cannot::Because("a line stands upright".to_owned()))
+}
+
 fn driveline(ask: &mut Ask) -> Got<Driveline> {
     let [transmission, shaft, pinion] =
         ask.nums(["driveline.trans_slope", "driveline.shaft_slope", "rear.pinion.slope"])?;
-    Driveline::new(line(transmission)?, line(shaft)?, line(pinion)?)
+    Driveline::new(line(transmission)?, shaft_line(ask, shaft)?, line(pinion)?)
         .ok_or_else(|| Cannot::Because("a joint would work at 90 degrees".to_owned()))
 }
 
 fn rear_joint(ask: &mut Ask) -> Got<Joint> {
     let [shaft, pinion] = ask.nums(["driveline.shaft_slope", "rear.pinion.slope"])?;
-    Joint::between(line(shaft)?, line(pinion)?)
+    Joint::between(shaft_line(ask, shaft)?, line(pinion)?)
         .ok_or_else(|| Cannot::Because("a joint would work at 90 degrees".to_owned()))
 }
 
 fn left_over(ask: &mut Ask) -> Got<Joint> {
-    ask.assume("yokes in line, all three lines in one plane seen from above");
+    ask.assume("yokes in line, transmission and pinion straight ahead seen from above");
     driveline(ask)?
         .left_over(Yokes::InPhase)
         .ok_or_else(|| Cannot::Because("what the joints leave over cannot be said".to_owned()))
@@ -82,12 +94,12 @@ pub(super) const SUBJECT: Subject = Subject {
             "deg",
             1,
             State::AtRest,
-            "|transmission slope - driveshaft slope|",
+            "angle between the lines of transmission and driveshaft, side and top view together",
             AE7,
             |a| {
                 let [transmission, shaft] = a.nums(["driveline.trans_slope", "driveline.shaft_slope"])?;
                 some(
-                    Joint::between(line(transmission)?, line(shaft)?).map(Joint::angle_deg),
+                    Joint::between(line(transmission)?, shaft_line(a, shaft)?).map(Joint::angle_deg),
                     "a joint would work at 90 degrees",
                 )
             },
@@ -98,7 +110,7 @@ pub(super) const SUBJECT: Subject = Subject {
             "deg",
             1,
             State::AtRest,
-            "|driveshaft slope - pinion slope|",
+            "angle between the lines of driveshaft and pinion, side and top view together",
             AE7,
             |a| Ok(rear_joint(a)?.angle_deg()),
         ),
@@ -123,7 +135,7 @@ pub(super) const SUBJECT: Subject = Subject {
             |a| {
                 let [shaft, pinion] = a.nums(["driveline.shaft_slope", "pinion_contact"])?;
                 some(
-                    Joint::between(line(shaft)?, line(pinion)?).map(Joint::angle_deg),
+                    Joint::between(shaft_line(a, shaft)?, line(pinion)?).map(Joint::angle_deg),
                     "a joint would work at 90 degrees",
                 )
             },
@@ -144,7 +156,7 @@ pub(super) const SUBJECT: Subject = Subject {
             "deg",
             2,
             State::AtRest,
-            "sqrt(|b1^2 - b2^2|), one plane, yokes in line",
+            "sqrt(|b1^2 - b2^2|) in one plane; with the joints' planes turned by t: e = ((c1 - c2)^2 cos^2 t + (1 - c1 c2)^2 sin^2 t)/(c1 c2), (1 - c)^2/c = e, c = cos b",
             AE7,
             |a| Ok(left_over(a)?.angle_deg()),
         ),

@@ -287,17 +287,37 @@ def torque(s, out, kf, kr, rear_rate):
 def driveline(s, out):
     d, pinion = s["driveline"], s["rear"]["pinion"]["slope"]
     trans, shaft = d["trans_slope"], d["shaft_slope"]
-    b1, b2 = abs(trans - shaft), abs(shaft - pinion)
+    top = d["shaft_top"]
+    at = lambda side, top_: (1.0, math.tan(math.radians(top_)), math.tan(math.radians(side)))
+    dot = lambda p, q: sum(x * y for x, y in zip(p, q))
+    cross = lambda p, q: (p[1] * q[2] - p[2] * q[1], p[2] * q[0] - p[0] * q[2], p[0] * q[1] - p[1] * q[0])
+    size = lambda p: math.sqrt(dot(p, p))
+    between = lambda p, q: math.degrees(math.atan2(size(cross(p, q)), dot(p, q)))
+    lines = at(trans, 0), at(shaft, top), at(pinion, 0)
+    b1, b2 = between(lines[0], lines[1]), between(lines[1], lines[2])
     out["pinion_to_ground"], out["pinion_to_shaft"] = pinion, pinion - shaft
     out["working_angle_front"], out["working_angle_rear"] = b1, b2
     out["working_angle_apart"] = b1 - b2
     if "pinion_contact" in out:
-        out["working_angle_rear_contact"] = abs(shaft - out["pinion_contact"])
+        out["working_angle_rear_contact"] = between(lines[1], at(out["pinion_contact"], 0))
     c = math.cos(math.radians(b2))
     out["speed_variation_rear"] = 100 * (1 / c - c)
-    # One plane, in phase: the turn of the first over the turn of the second is one joint's.
-    r = math.cos(math.radians(b1)) / math.cos(math.radians(b2))
-    left = math.degrees(math.acos(min(r, 1 / r)))
+    # Turn both joints, the second from the plane of its own lines, and take the fastest the pinion gets: one joint at b gets
+    # as fast as 1/cos b.
+    twist = math.radians(between(cross(lines[0], lines[1]), cross(lines[1], lines[2])))
+    c1, c2 = math.cos(math.radians(b1)), math.cos(math.radians(b2))
+    speed = lambda c_, turn: c_ / (1 - (1 - c_ * c_) * math.cos(turn) ** 2)
+    turned = lambda c_, turn: math.atan2(math.sin(turn), c_ * math.cos(turn))
+    # A joint drives by its cross: the second one's input yoke stands a quarter turn from the first one's output yoke.
+    def whole(turn):
+        middle = turned(c1, turn)
+        return speed(c1, turn) * speed(c2, middle + math.pi / 2 + twist)
+    best = max(range(3600), key=lambda k: whole(k * math.pi / 3600)) * math.pi / 3600
+    low, high = best - 1e-3, best + 1e-3
+    for _ in range(200):
+        a, b = low + (high - low) / 3, high - (high - low) / 3
+        low, high = (a, high) if whole(a) < whole(b) else (low, b)
+    left = math.degrees(math.acos(min(1.0, 1 / whole(low))))
     out["left_over_angle"] = left
     rollout = sum(both(s["rear"]["tire"]["rollout"])) / 2
     wheel = RUNS["mph"] * 63360 / 60 / rollout

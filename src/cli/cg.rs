@@ -43,10 +43,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, numbers: &[String]) -> Result<()> {
     });
     if numbers.is_empty() {
         if !ui.asks() {
-            ui.text(&render::numbers::weighing(&head, &usage()));
+            ui.text(&render::cg::weighing(&head, &usage()));
             return Ok(());
         }
-        ui.status(&render::numbers::weighing(&head, ""));
+        ui.status(&render::cg::weighing(&head, ""));
         for (i, (_, question, ..)) in ASKED.iter().enumerate() {
             let known = match i {
                 0 => total,
@@ -102,8 +102,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, numbers: &[String]) -> Result<()> {
     }
     ctx.answer(
         ui,
-        || render::numbers::weighed_json(&head, &weighing, &answer),
-        || render::numbers::weighed(&head, &weighing, &answer),
+        || render::cg::weighed_json(&head, &weighing, &answer),
+        || render::cg::weighed(&head, &weighing, &answer),
     );
     Ok(())
 }

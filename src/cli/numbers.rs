@@ -7,7 +7,8 @@ use super::ui::Ui;
 use crate::figures::{Figure, Wanted, figures};
 use crate::garage::{Book, Error, History, Result};
 use crate::render;
-use crate::render::numbers::{Beside, Of};
+use crate::render::beside::Beside;
+use crate::render::numbers::Of;
 use clap::Args;
 
 /// What the settings do, in figures, and what is missing for the rest
@@ -148,11 +149,7 @@ fn beside(
         second: &second,
     };
     let head = ctx.head(&book.car.name);
-    ctx.answer(
-        ui,
-        || render::numbers::beside_json(&head, &book.schema, &told),
-        || render::numbers::beside(&head, &told),
-    );
+    ctx.answer(ui, || render::beside::json(&head, &told), || render::beside::text(&head, &told));
     Ok(())
 }
 

@@ -70,191 +70,157 @@ fn forces(ask: &mut Ask) -> Got<LinkForces> {
     links(ask)?.forces(thrust / 2.0).ok_or_else(|| Cannot::Because(over.to_owned()))
 }
 
-#[allow(clippy::too_many_arguments, reason = "a row of a table")]
-const fn def(
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    state: State,
-    chassis: &'static [&'static str],
-    formula: &'static str,
-    source: &'static str,
-    of: Of,
-) -> Def {
-    Def { name, label, unit, decimals, state, chassis, formula, source, shown: true, of }
-}
-
 pub(super) const SUBJECT: Subject = Subject {
     title: "Anti-squat",
     figures: &[
-        def(
+        Def::new(
             "leaf_pivot_ahead",
             "leaf acts like a bar with its pivot ahead",
             "in",
             1,
-            State::AtRest,
-            LEAF,
-            "(b^2/ka + a^2/kb)/(a/kb - b/ka)",
-            ELASTIC,
             Of::One(|a| {
                 some(
                     seat_of_both(a)?.pivot_ahead_in(),
                     "equal halves pivot nowhere: wind-up does not move the axle up or down",
                 )
             }),
-        ),
-        def(
+        )
+        .by("(b^2/ka + a^2/kb)/(a/kb - b/ka)", ELASTIC)
+        .on(LEAF),
+        Def::new(
             "anti_squat",
             "anti-squat",
             "%",
             0,
-            State::AtLaunch,
-            LEAF,
-            "100 (front eye height/pivot ahead)(L/h), the leaf's elastic pivot, limiter not met",
-            ELASTIC,
             Of::One(|a| {
                 let [eye, wheelbase, h] =
                     a.above_zero(["rear.leaf.front_eye_height", "frame.wheelbase", "cg_height"])?;
                 Ok(seat_of_both(a)?.anti_squat_pct(eye, wheelbase, h))
             }),
-        ),
-        def(
+        )
+        .by("100 (front eye height/pivot ahead)(L/h), the leaf's elastic pivot, limiter not met", ELASTIC)
+        .at(State::AtLaunch)
+        .on(LEAF),
+        Def::new(
             "instant_center_ahead",
             "instant center ahead of the rear axle",
             "in",
             1,
-            State::AtRest,
-            LADDER,
-            "sqrt(bar^2 - (axle height - pivot height)^2)",
-            "plane geometry",
             Of::Side(|a| Ok(ladder_pivot(a)?.ahead_in)),
-        ),
-        def(
+        )
+        .by("sqrt(bar^2 - (axle height - pivot height)^2)", "plane geometry")
+        .on(LADDER),
+        Def::new(
             "instant_center_height",
             "instant center above the ground",
             "in",
             1,
-            State::AtRest,
-            LADDER,
-            "the front pivot's",
-            "plane geometry",
             Of::Side(|a| Ok(ladder_pivot(a)?.height_in)),
-        ),
-        def(
+        )
+        .by("the front pivot's", "plane geometry")
+        .on(LADDER),
+        Def::new(
             "anti_squat",
             "anti-squat",
             "%",
             0,
-            State::AtLaunch,
-            LADDER,
-            "100 (y/x)(L/h)",
-            GILLESPIE_7,
             Of::Side(|a| {
                 let pivot = ladder_pivot(a)?;
                 let [wheelbase, h] = a.above_zero(["frame.wheelbase", "cg_height"])?;
                 Ok(anti_squat_pct(pivot.ahead_in, pivot.height_in, wheelbase, h))
             }),
-        ),
-        def(
+        )
+        .by("100 (y/x)(L/h)", GILLESPIE_7)
+        .at(State::AtLaunch)
+        .on(LADDER),
+        Def::new(
             "instant_center_ahead",
             "instant center ahead of the rear axle",
             "in",
             1,
-            State::AtRest,
-            FOUR,
-            "where the lines of upper and lower bar meet",
-            "plane geometry",
             Of::Side(|a| Ok(link_center(a)?.ahead_in)),
-        ),
-        def(
+        )
+        .by("where the lines of upper and lower bar meet", "plane geometry")
+        .on(FOUR),
+        Def::new(
             "instant_center_height",
             "instant center above the ground",
             "in",
             1,
-            State::AtRest,
-            FOUR,
-            "where the lines of upper and lower bar meet",
-            "plane geometry",
             Of::Side(|a| Ok(link_center(a)?.height_in)),
-        ),
-        def(
+        )
+        .by("where the lines of upper and lower bar meet", "plane geometry")
+        .on(FOUR),
+        Def::new(
             "anti_squat",
             "anti-squat",
             "%",
             0,
-            State::AtLaunch,
-            FOUR,
-            "100 (y/x)(L/h); of parallel bars 100 tan(slope)(L/h)",
-            GILLESPIE_7,
             Of::Side(|a| {
                 let [wheelbase, h] = a.above_zero(["frame.wheelbase", "cg_height"])?;
                 some(links(a)?.anti_squat_pct(wheelbase, h), "the bars meet over the axle")
             }),
-        ),
-        def(
-            "upper_bar_force",
-            "force in the upper bar, + pulled",
-            "lb",
-            0,
-            State::AtLaunch,
-            FOUR,
-            "axle in balance under half the thrust and a pull along each bar",
-            "statics; anti-roll bar, shocks and spring seats left out",
-            Of::Side(|a| Ok(forces(a)?.upper_lb)),
-        ),
-        def(
+        )
+        .by("100 (y/x)(L/h); of parallel bars 100 tan(slope)(L/h)", GILLESPIE_7)
+        .at(State::AtLaunch)
+        .on(FOUR),
+        Def::new("upper_bar_force", "force in the upper bar, + pulled", "lb", 0, Of::Side(|a| Ok(forces(a)?.upper_lb)))
+            .by(
+                "axle in balance under half the thrust and a pull along each bar",
+                "statics; anti-roll bar, shocks and spring seats left out",
+            )
+            .at(State::AtLaunch)
+            .on(FOUR),
+        Def::new(
             "lower_bar_force",
             "force in the lower bar, - pressed",
             "lb",
             0,
-            State::AtLaunch,
-            FOUR,
+            Of::Side(|a| Ok(forces(a)?.lower_lb)),
+        )
+        .by(
             "axle in balance under half the thrust and a pull along each bar",
             "statics; anti-roll bar, shocks and spring seats left out",
-            Of::Side(|a| Ok(forces(a)?.lower_lb)),
-        ),
-        def(
+        )
+        .at(State::AtLaunch)
+        .on(FOUR),
+        Def::new(
             "rear_spring_change",
             "load the rear springs take on, both (- they let go)",
             "lb",
             0,
-            State::AtLaunch,
-            LINKED,
-            "W a h/L (1 - AS/100); under 0: they let go and the body rises",
-            GILLESPIE_7,
             Of::One(|a| {
                 let [transfer, squat] = a.nums(["load_transfer", "anti_squat"])?;
                 Ok(rear_spring_change_lb(transfer, squat))
             }),
-        ),
-        def(
+        )
+        .by("W a h/L (1 - AS/100); under 0: they let go and the body rises", GILLESPIE_7)
+        .at(State::AtLaunch)
+        .on(LINKED),
+        Def::new(
             "rear_spring_change",
             "load the rear springs take on, both (- they let go)",
             "lb",
             0,
-            State::AtLaunch,
-            LEAF,
-            "W a h/L (1 - AS/100); under 0: they let go and the body rises",
-            ELASTIC,
             Of::One(|a| {
                 let [transfer, squat] = a.nums(["load_transfer", "anti_squat"])?;
                 Ok(rear_spring_change_lb(transfer, squat))
             }),
-        ),
-        def(
+        )
+        .by("W a h/L (1 - AS/100); under 0: they let go and the body rises", ELASTIC)
+        .at(State::AtLaunch)
+        .on(LEAF),
+        Def::new(
             "rear_drop_launch",
             "rear of the body drops (- it rises)",
             "in",
             2,
-            State::AtLaunch,
-            &[],
-            "load the rear springs take on over the rate of both; under 0: it rises",
-            GILLESPIE_7,
             Of::One(|a| {
                 let [change, rate] = a.nums(["rear_spring_change", "rear_wheel_rate"])?;
                 some((rate > 0.0).then(|| change / (2.0 * rate)), "the rear rate is 0")
             }),
-        ),
+        )
+        .by("load the rear springs take on over the rate of both; under 0: it rises", GILLESPIE_7)
+        .at(State::AtLaunch),
     ],
 };

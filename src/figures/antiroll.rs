@@ -1,6 +1,6 @@
 //! Anti-roll bars, and how stiff each end is against roll.
 
-use super::{Ask, Cannot, Def, Got, Of, State, Subject};
+use super::{Ask, Cannot, Def, Got, Of, Subject};
 use crate::chassis::{G_STEEL_PSI, Roll, TorsionBar, anti_roll_bar_in_lb_per_rad, anti_roll_bar_preload_in_lb};
 
 const BAR: &str =
@@ -54,140 +54,113 @@ fn per_deg(in_lb_per_rad: f64) -> f64 {
     in_lb_per_rad.to_radians() / 12.0
 }
 
-const fn def(
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    formula: &'static str,
-    source: &'static str,
-    of: fn(&mut Ask) -> Got<f64>,
-) -> Def {
-    Def {
-        name,
-        label,
-        unit,
-        decimals,
-        state: State::AtRest,
-        chassis: &[],
-        formula,
-        source,
-        shown: true,
-        of: Of::One(of),
-    }
-}
-
-pub(super) const SUBJECT: Subject = Subject {
-    title: "Anti-roll and roll",
-    figures: &[
-        def(
-            "front_antiroll_stiffness",
-            "front anti-roll bar against roll",
-            "lb-ft/deg",
-            0,
-            "kT (track x link ratio/arm)^2, kT = G pi (D^4 - d^4)/(32 L)",
-            BAR,
-            |a| {
-                if hooked(a, "front.antiroll.kind")? { Ok(per_deg(front_bar(a)?)) } else { Err(Cannot::NotHere) }
-            },
-        ),
-        def(
-            "rear_antiroll_stiffness",
-            "rear anti-roll bar against roll",
-            "lb-ft/deg",
-            0,
-            "kT (links apart/arm)^2, kT = G pi (D^4 - d^4)/(32 L)",
-            BAR,
-            |a| {
-                if hooked(a, "rear.antiroll.kind")? { Ok(per_deg(rear_bar(a)?)) } else { Err(Cannot::NotHere) }
-            },
-        ),
-        def(
-            "rear_antiroll_preload_moment",
-            "rear anti-roll bar preload, moment on the body",
-            "lb-ft",
-            0,
-            "kT s l/R^2, l = flats/(6 x threads)",
-            BAR,
-            |a| {
-                if !hooked(a, "rear.antiroll.kind")? {
-                    return Err(Cannot::NotHere);
-                }
-                let kt = bar(a, "rear.antiroll.diameter", "rear.antiroll.inside", "rear.antiroll.length")?;
-                let [arm, span, threads] =
-                    a.above_zero(["rear.antiroll.arm", "rear.antiroll.span", "rear.antiroll.threads"])?;
-                let [flats] = a.nums(["rear.antiroll.preload"])?;
-                Ok(anti_roll_bar_preload_in_lb(kt, arm, span, flats / 6.0 / threads) / 12.0)
-            },
-        ),
-        def(
-            "rear_antiroll_preload_load",
-            "what that preload puts on the right rear tire",
-            "lb",
-            0,
-            "M Kf/(Kf + Kr)/rear track; as much off the left rear",
-            BAR,
-            |a| {
-                let [moment] = a.nums(["rear_antiroll_preload_moment"])?;
-                Ok(roll(a)?.rear_couple(moment * 12.0).rr_lb)
-            },
-        ),
-        def(
-            "rear_antiroll_preload_front",
-            "what that preload puts on the left front tire",
-            "lb",
-            0,
-            "M Kf/(Kf + Kr)/front track; as much off the right front",
-            BAR,
-            |a| {
-                let [moment] = a.nums(["rear_antiroll_preload_moment"])?;
-                Ok(roll(a)?.rear_couple(moment * 12.0).lf_lb)
-            },
-        ),
-        Def {
-            chassis: &["leaf"],
-            ..def(
+pub(super) const SUBJECT: Subject =
+    Subject {
+        title: "Anti-roll and roll",
+        figures: &[
+            Def::new(
+                "front_antiroll_stiffness",
+                "front anti-roll bar against roll",
+                "lb-ft/deg",
+                0,
+                Of::One(|a| {
+                    if hooked(a, "front.antiroll.kind")? { Ok(per_deg(front_bar(a)?)) } else { Err(Cannot::NotHere) }
+                }),
+            )
+            .by("kT (track x link ratio/arm)^2, kT = G pi (D^4 - d^4)/(32 L)", BAR),
+            Def::new(
+                "rear_antiroll_stiffness",
+                "rear anti-roll bar against roll",
+                "lb-ft/deg",
+                0,
+                Of::One(|a| {
+                    if hooked(a, "rear.antiroll.kind")? { Ok(per_deg(rear_bar(a)?)) } else { Err(Cannot::NotHere) }
+                }),
+            )
+            .by("kT (links apart/arm)^2, kT = G pi (D^4 - d^4)/(32 L)", BAR),
+            Def::new(
+                "rear_antiroll_preload_moment",
+                "rear anti-roll bar preload, moment on the body",
+                "lb-ft",
+                0,
+                Of::One(|a| {
+                    if !hooked(a, "rear.antiroll.kind")? {
+                        return Err(Cannot::NotHere);
+                    }
+                    let kt = bar(a, "rear.antiroll.diameter", "rear.antiroll.inside", "rear.antiroll.length")?;
+                    let [arm, span, threads] =
+                        a.above_zero(["rear.antiroll.arm", "rear.antiroll.span", "rear.antiroll.threads"])?;
+                    let [flats] = a.nums(["rear.antiroll.preload"])?;
+                    Ok(anti_roll_bar_preload_in_lb(kt, arm, span, flats / 6.0 / threads) / 12.0)
+                }),
+            )
+            .by("kT s l/R^2, l = flats/(6 x threads)", BAR),
+            Def::new(
+                "rear_antiroll_preload_load",
+                "what that preload puts on the right rear tire",
+                "lb",
+                0,
+                Of::One(|a| {
+                    let [moment] = a.nums(["rear_antiroll_preload_moment"])?;
+                    Ok(roll(a)?.rear_couple(moment * 12.0).rr_lb)
+                }),
+            )
+            .by("M Kf/(Kf + Kr)/rear track; as much off the left rear", BAR),
+            Def::new(
+                "rear_antiroll_preload_front",
+                "what that preload puts on the left front tire",
+                "lb",
+                0,
+                Of::One(|a| {
+                    let [moment] = a.nums(["rear_antiroll_preload_moment"])?;
+                    Ok(roll(a)?.rear_couple(moment * 12.0).lf_lb)
+                }),
+            )
+            .by("M Kf/(Kf + Kr)/front track; as much off the right front", BAR),
+            Def::new(
                 "preload_shim_load",
                 "what the preload shim puts on the right rear tire",
                 "lb",
                 0,
-                "k z base/2 x Kf/(Kf + Kr)/rear track; as much off the left rear",
-                ROLL,
-                |a| {
+                Of::One(|a| {
                     let [shim] = a.nums(["rear.leaf.preload_shim"])?;
                     let [rate, base] = a.above_zero(["rear_wheel_rate", "frame.rear_spring_base"])?;
                     Ok(roll(a)?.rear_couple(rate * shim * base / 2.0).rr_lb)
-                },
+                }),
             )
-        },
-        def(
-            "front_roll_stiffness",
-            "front against roll, springs and bar",
-            "lb-ft/deg",
-            0,
-            "(kl + kr) track^2/4, and the bar",
-            ROLL,
-            |a| {
-                let [rate, track] = a.above_zero(["front_wheel_rate", "frame.front_track"])?;
-                let bar = if hooked(a, "front.antiroll.kind")? { a.num("front_antiroll_stiffness")? } else { 0.0 };
-                Ok(per_deg(2.0 * rate * track * track / 4.0) + bar)
-            },
-        ),
-        def(
-            "rear_roll_stiffness",
-            "rear against roll, springs and bar",
-            "lb-ft/deg",
-            0,
-            "(kl + kr) base^2/4, base between the springs, and the bar",
-            ROLL,
-            |a| {
-                let [rate, base] = a.above_zero(["rear_wheel_rate", "frame.rear_spring_base"])?;
-                let bar = if hooked(a, "rear.antiroll.kind")? { a.num("rear_antiroll_stiffness")? } else { 0.0 };
-                Ok(per_deg(2.0 * rate * base * base / 4.0) + bar)
-            },
-        ),
-        def("front_roll_share", "front's share of the roll stiffness", "%", 0, "Kf/(Kf + Kr)", ROLL, |a| {
-            Ok(roll(a)?.front_share() * 100.0)
-        }),
-    ],
-};
+            .by("k z base/2 x Kf/(Kf + Kr)/rear track; as much off the left rear", ROLL)
+            .on(&["leaf"]),
+            Def::new(
+                "front_roll_stiffness",
+                "front against roll, springs and bar",
+                "lb-ft/deg",
+                0,
+                Of::One(|a| {
+                    let [rate, track] = a.above_zero(["front_wheel_rate", "frame.front_track"])?;
+                    let bar = if hooked(a, "front.antiroll.kind")? { a.num("front_antiroll_stiffness")? } else { 0.0 };
+                    Ok(per_deg(2.0 * rate * track * track / 4.0) + bar)
+                }),
+            )
+            .by("(kl + kr) track^2/4, and the bar", ROLL),
+            Def::new(
+                "rear_roll_stiffness",
+                "rear against roll, springs and bar",
+                "lb-ft/deg",
+                0,
+                Of::One(|a| {
+                    let [rate, base] = a.above_zero(["rear_wheel_rate", "frame.rear_spring_base"])?;
+                    let bar = if hooked(a, "rear.antiroll.kind")? { a.num("rear_antiroll_stiffness")? } else { 0.0 };
+                    Ok(per_deg(2.0 * rate * base * base / 4.0) + bar)
+                }),
+            )
+            .by("(kl + kr) base^2/4, base between the springs, and the bar", ROLL),
+            Def::new(
+                "front_roll_share",
+                "front's share of the roll stiffness",
+                "%",
+                0,
+                Of::One(|a| Ok(roll(a)?.front_share() * 100.0)),
+            )
+            .by("Kf/(Kf + Kr)", ROLL),
+        ],
+    };

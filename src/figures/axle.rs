@@ -18,98 +18,69 @@ fn change(ask: &mut Ask) -> Got<Corners> {
     Ok(roll(ask)?.torque_reaction(torque).change)
 }
 
-const fn def(
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    formula: &'static str,
-    source: &'static str,
-    of: fn(&mut Ask) -> Got<f64>,
-) -> Def {
-    Def {
-        name,
-        label,
-        unit,
-        decimals,
-        state: State::AtLaunch,
-        chassis: &[],
-        formula,
-        source,
-        shown: true,
-        of: Of::One(of),
-    }
-}
-
 pub(super) const SUBJECT: Subject = Subject {
     title: "Torque",
     figures: &[
-        def(
+        Def::new(
             "axle_torque",
             "torque reaction of the axle",
             "lb-ft",
             0,
-            "thrust x rolling radius",
-            "statics, wheels without inertia",
-            |a| {
+            Of::One(|a| {
                 let [thrust] = a.above_zero(["thrust"])?;
                 Ok(thrust * radius(a)? / 12.0)
-            },
-        ),
-        def(
+            }),
+        )
+        .by("thrust x rolling radius", "statics, wheels without inertia")
+        .at(State::AtLaunch),
+        Def::new(
             "driveshaft_torque",
             "torque in the driveshaft",
             "lb-ft",
             0,
-            "thrust x rolling radius/rear gear",
-            "statics, without losses",
-            |a| {
+            Of::One(|a| {
                 let [thrust, gear] = a.above_zero(["thrust", "rear.axle.ratio"])?;
                 Ok(driveshaft_torque_lb_ft(thrust, radius(a)?, gear))
-            },
-        ),
-        def(
+            }),
+        )
+        .by("thrust x rolling radius/rear gear", "statics, without losses")
+        .at(State::AtLaunch),
+        Def::new(
             "side_change_most",
             "goes from right rear to left rear at most",
             "lb",
             0,
-            "T/track, a front that does not roll at all",
-            GILLESPIE_2,
-            |a| {
+            Of::One(|a| {
                 let [torque, track] = a.above_zero(["driveshaft_torque", "frame.rear_track"])?;
                 Ok(side_transfer_lb(torque, track, 1.0))
-            },
-        ),
-        def(
-            "left_rear_change",
-            "left rear by driveshaft torque",
-            "lb",
-            0,
-            "T Kf/(Kf + Kr)/rear track; the right rear loses as much",
-            GILLESPIE_2,
-            |a| Ok(change(a)?.lr_lb),
-        ),
-        def(
-            "right_front_change",
-            "right front by driveshaft torque",
-            "lb",
-            0,
-            "T Kf/(Kf + Kr)/front track; the left front loses as much",
-            GILLESPIE_2,
-            |a| Ok(change(a)?.rf_lb),
-        ),
-        def("body_roll_launch", "body rolls to the right", "deg", 2, "T/(Kf + Kr)", GILLESPIE_2, |a| {
-            let [torque] = a.above_zero(["driveshaft_torque"])?;
-            Ok(roll(a)?.torque_reaction(torque).roll_right_deg)
-        }),
-        def(
+            }),
+        )
+        .by("T/track, a front that does not roll at all", GILLESPIE_2)
+        .at(State::AtLaunch),
+        Def::new("left_rear_change", "left rear by driveshaft torque", "lb", 0, Of::One(|a| Ok(change(a)?.lr_lb)))
+            .by("T Kf/(Kf + Kr)/rear track; the right rear loses as much", GILLESPIE_2)
+            .at(State::AtLaunch),
+        Def::new("right_front_change", "right front by driveshaft torque", "lb", 0, Of::One(|a| Ok(change(a)?.rf_lb)))
+            .by("T Kf/(Kf + Kr)/front track; the left front loses as much", GILLESPIE_2)
+            .at(State::AtLaunch),
+        Def::new(
+            "body_roll_launch",
+            "body rolls to the right",
+            "deg",
+            2,
+            Of::One(|a| {
+                let [torque] = a.above_zero(["driveshaft_torque"])?;
+                Ok(roll(a)?.torque_reaction(torque).roll_right_deg)
+            }),
+        )
+        .by("T/(Kf + Kr)", GILLESPIE_2)
+        .at(State::AtLaunch),
+        Def::new(
             "canceling_shim",
             "right rear shim that would cancel it",
             "in",
             2,
-            "2 T/(k base), k the rear wheel rate, base between the springs",
-            GILLESPIE_2,
-            |a| {
+            Of::One(|a| {
                 let [torque, rate, base] =
                     a.above_zero(["driveshaft_torque", "rear_wheel_rate", "frame.rear_spring_base"])?;
                 let springs = rate * base * base / 2.0;
@@ -120,7 +91,9 @@ pub(super) const SUBJECT: Subject = Subject {
                     rear_tread_in: base,
                 };
                 Ok(roll.canceling_shim_in(torque))
-            },
-        ),
+            }),
+        )
+        .by("2 T/(k base), k the rear wheel rate, base between the springs", GILLESPIE_2)
+        .at(State::AtLaunch),
     ],
 };

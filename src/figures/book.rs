@@ -3,29 +3,6 @@
 use super::ask::{Got, some};
 use super::{Ask, Cannot, Def, Of, State, Subject};
 
-const fn def(
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    state: State,
-    formula: &'static str,
-    of: fn(&mut Ask) -> Got<f64>,
-) -> Def {
-    Def {
-        name,
-        label,
-        unit,
-        decimals,
-        state,
-        chassis: &[],
-        formula,
-        source: "the book's runs and changes",
-        shown: false,
-        of: Of::One(of),
-    }
-}
-
 /// Set fields changed after the last run.
 fn turned(ask: &mut Ask) -> Got<Vec<String>> {
     ask.given().runs.turned.clone().ok_or_else(|| Cannot::Because("the book has no run yet".to_owned()))
@@ -34,32 +11,32 @@ fn turned(ask: &mut Ask) -> Got<Vec<String>> {
 pub(super) const SUBJECT: Subject = Subject {
     title: "From the runs",
     figures: &[
-        def(
+        Def::new(
             "ft60_middle",
             "60 ft, middle of the clean runs",
             "s",
             3,
-            State::AtLaunch,
-            "median of the setup's clean runs, as run",
-            |a| a.ran("ft60", "60 ft", "s", |r| r.ft60_s),
-        ),
-        def(
+            Of::One(|a| a.ran("ft60", "60 ft", "s", |r| r.ft60_s)),
+        )
+        .by("median of the setup's clean runs, as run", "the book's runs and changes")
+        .at(State::AtLaunch)
+        .hidden(),
+        Def::new(
             "trap_mph_middle",
             "mph in the trap, middle of the clean runs",
             "mph",
             2,
-            State::AtSpeed,
-            "median of the setup's clean runs, as run",
-            |a| a.ran("trap_mph", "mph in the trap", "mph", |r| r.trap_mph),
-        ),
-        def(
+            Of::One(|a| a.ran("trap_mph", "mph in the trap", "mph", |r| r.trap_mph)),
+        )
+        .by("median of the setup's clean runs, as run", "the book's runs and changes")
+        .at(State::AtSpeed)
+        .hidden(),
+        Def::new(
             "quickest_et",
             "quickest time at the finish",
             "s",
             3,
-            State::AtSpeed,
-            "least of the setup's clean runs, as run",
-            |a| {
+            Of::One(|a| {
                 let quickest = a.given().runs.quickest_s;
                 match quickest {
                     Some((s, _)) => {
@@ -70,43 +47,48 @@ pub(super) const SUBJECT: Subject = Subject {
                         a.ran("quickest_et", "a clean time at the finish", "s", |r| r.quickest_s.map(|(t, _)| (t, 1)))
                     }
                 }
-            },
-        ),
-        def(
+            }),
+        )
+        .by("least of the setup's clean runs, as run", "the book's runs and changes")
+        .at(State::AtSpeed)
+        .hidden(),
+        Def::new(
             "front_rise_seen",
             "front rise seen",
             "in",
             1,
-            State::AtFullRise,
-            "median of the setup's runs that have one",
-            |a| a.ran("front_rise", "front rise seen", "in", |r| r.front_rise_in),
-        ),
-        def(
+            Of::One(|a| a.ran("front_rise", "front rise seen", "in", |r| r.front_rise_in)),
+        )
+        .by("median of the setup's runs that have one", "the book's runs and changes")
+        .at(State::AtFullRise)
+        .hidden(),
+        Def::new(
             "bar_touched_share",
             "share of runs in which the wheelie bar touched",
             "%",
             0,
-            State::AtLaunch,
-            "runs with \"bar touched\" over runs that say what the car did",
-            |a| a.ran("bar_touched", "share of runs in which the wheelie bar touched", "%", |r| r.bar_touched_pct),
-        ),
-        def(
+            Of::One(|a| {
+                a.ran("bar_touched", "share of runs in which the wheelie bar touched", "%", |r| r.bar_touched_pct)
+            }),
+        )
+        .by("runs with \"bar touched\" over runs that say what the car did", "the book's runs and changes")
+        .at(State::AtLaunch)
+        .hidden(),
+        Def::new(
             "fields_turned_since_last_run",
             "settings changed after the last run",
             "",
             0,
-            State::AtRest,
-            "count",
-            |a| Ok(turned(a)?.len() as f64),
-        ),
-        def(
+            Of::One(|a| Ok(turned(a)?.len() as f64)),
+        )
+        .by("count", "the book's runs and changes")
+        .hidden(),
+        Def::new(
             "minutes_under_since_last_run",
             "minutes of work under the car after the last run",
             "min",
             0,
-            State::AtRest,
-            "sum of the fields' minutes",
-            |a| {
+            Of::One(|a| {
                 let fields = turned(a)?;
                 let schema = a.given().schema;
                 let under = |k: &String| {
@@ -115,19 +97,16 @@ pub(super) const SUBJECT: Subject = Subject {
                     field.minutes
                 };
                 some(Some(fields.iter().filter_map(under).map(f64::from).sum()), "")
-            },
-        ),
-        Def {
-            name: "front_pressure_rise_since_last_run",
-            label: "front tires up since the last run",
-            unit: "psi",
-            decimals: 1,
-            state: State::AtRest,
-            chassis: &[],
-            formula: "pressure now - pressure then",
-            source: "the book's runs and changes",
-            shown: false,
-            of: Of::Side(|a| {
+            }),
+        )
+        .by("sum of the fields' minutes", "the book's runs and changes")
+        .hidden(),
+        Def::new(
+            "front_pressure_rise_since_last_run",
+            "front tires up since the last run",
+            "psi",
+            1,
+            Of::Side(|a| {
                 let [now] = a.nums(["front.tire.pressure"])?;
                 let given = a.given();
                 let side = ["front.tire.pressure.left", "front.tire.pressure.right"][a.side()];
@@ -136,18 +115,20 @@ pub(super) const SUBJECT: Subject = Subject {
                 let then = given.schema.num_at(last, side);
                 some(then.map(|t| now - t.to_f64()), "the front pressure of the last run is in doubt or not on record")
             }),
-        },
-        def(
+        )
+        .by("pressure now - pressure then", "the book's runs and changes")
+        .hidden(),
+        Def::new(
             "went_back_since_last_run",
             "times gone back to an earlier version after the last run",
             "",
             0,
-            State::AtRest,
-            "count",
-            |a| {
+            Of::One(|a| {
                 turned(a)?;
                 Ok(a.given().runs.went_back as f64)
-            },
-        ),
+            }),
+        )
+        .by("count", "the book's runs and changes")
+        .hidden(),
     ],
 };

@@ -48,164 +48,66 @@ fn left_over(ask: &mut Ask) -> Got<Joint> {
         .ok_or_else(|| Cannot::Because("what the joints leave over cannot be said".to_owned()))
 }
 
-#[allow(clippy::too_many_arguments, reason = "a row of a table")]
-const fn def(
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    state: State,
-    formula: &'static str,
-    source: &'static str,
-    of: fn(&mut Ask) -> Got<f64>,
-) -> Def {
-    Def { name, label, unit, decimals, state, chassis: &[], formula, source, shown: true, of: Of::One(of) }
-}
-
 pub(super) const SUBJECT: Subject = Subject {
     title: "Pinion and driveshaft",
     figures: &[
-        def(
-            "pinion_to_ground",
-            "pinion against the ground, - nose down",
-            "deg",
-            1,
-            State::AtRest,
-            "as measured",
-            "measured",
-            |a| a.num("rear.pinion.slope"),
-        ),
-        def(
-            "pinion_to_shaft",
-            "pinion against the driveshaft, - nose down",
-            "deg",
-            1,
-            State::AtRest,
-            "slope - driveshaft slope",
-            GEOMETRY,
-            |a| {
+        Def::new("pinion_to_ground", "pinion against the ground, - nose down", "deg", 1, Of::One(|a| a.num("rear.pinion.slope")))
+.by("as measured", "measured"),
+        Def::new("pinion_to_shaft", "pinion against the driveshaft, - nose down", "deg", 1, Of::One(|a| {
                 let [shaft, pinion] = a.nums(["driveline.shaft_slope", "rear.pinion.slope"])?;
                 Ok(pinion - shaft)
-            },
-        ),
-        def(
-            "working_angle_front",
-            "front U-joint working angle",
-            "deg",
-            1,
-            State::AtRest,
-            "angle between the lines of transmission and driveshaft, side and top view together",
-            AE7,
-            |a| {
+            }))
+.by("slope - driveshaft slope", GEOMETRY),
+        Def::new("working_angle_front", "front U-joint working angle", "deg", 1, Of::One(|a| {
                 let [transmission, shaft] = a.nums(["driveline.trans_slope", "driveline.shaft_slope"])?;
                 some(
                     Joint::between(line(transmission)?, shaft_line(a, shaft)?).map(Joint::angle_deg),
                     "a joint would work at 90 degrees",
                 )
-            },
-        ),
-        def(
-            "working_angle_rear",
-            "rear U-joint working angle",
-            "deg",
-            1,
-            State::AtRest,
-            "angle between the lines of driveshaft and pinion, side and top view together",
-            AE7,
-            |a| Ok(rear_joint(a)?.angle_deg()),
-        ),
-        def(
-            "working_angle_apart",
-            "front less rear working angle",
-            "deg",
-            1,
-            State::AtRest,
-            "0 where the joints cancel",
-            AE7,
-            |a| Ok(driveline(a)?.difference_deg()),
-        ),
-        def(
-            "working_angle_rear_contact",
-            "rear U-joint working angle",
-            "deg",
-            1,
-            State::AtContact,
-            "|driveshaft slope - (pinion slope + rise to the limiter)|; driveshaft slope taken unchanged",
-            AE7,
-            |a| {
+            }))
+.by("angle between the lines of transmission and driveshaft, side and top view together", AE7),
+        Def::new("working_angle_rear", "rear U-joint working angle", "deg", 1, Of::One(|a| Ok(rear_joint(a)?.angle_deg())))
+.by("angle between the lines of driveshaft and pinion, side and top view together", AE7),
+        Def::new("working_angle_apart", "front less rear working angle", "deg", 1, Of::One(|a| Ok(driveline(a)?.difference_deg())))
+.by("0 where the joints cancel", AE7),
+        Def::new("working_angle_rear_contact", "rear U-joint working angle", "deg", 1, Of::One(|a| {
                 let [shaft, pinion] = a.nums(["driveline.shaft_slope", "pinion_contact"])?;
                 some(
                     Joint::between(shaft_line(a, shaft)?, line(pinion)?).map(Joint::angle_deg),
                     "a joint would work at 90 degrees",
                 )
-            },
-        ),
-        def(
-            "speed_variation_rear",
-            "pinion speed, fastest less slowest, rear joint alone",
-            "%",
-            2,
-            State::AtRest,
-            "1/cos b - cos b",
-            AE7,
-            |a| Ok(rear_joint(a)?.ratio_spread() * 100.0),
-        ),
-        def(
-            "left_over_angle",
-            "what both joints leave over is one joint at",
-            "deg",
-            2,
-            State::AtRest,
-            "sqrt(|b1^2 - b2^2|) in one plane; with the joints' planes turned by t: e = ((c1 - c2)^2 cos^2 t + (1 - c1 c2)^2 sin^2 t)/(c1 c2), (1 - c)^2/c = e, c = cos b",
-            AE7,
-            |a| Ok(left_over(a)?.angle_deg()),
-        ),
-        def(
-            "left_over_acceleration",
-            "torsional acceleration that leaves",
-            "rad/s2",
-            0,
-            State::AtSpeed,
-            "w^2 b^2; guide 400",
-            AE7_GUIDE,
-            |a| {
+            }))
+.by("|driveshaft slope - (pinion slope + rise to the limiter)|; driveshaft slope taken unchanged", AE7)
+.at(State::AtContact),
+        Def::new("speed_variation_rear", "pinion speed, fastest less slowest, rear joint alone", "%", 2, Of::One(|a| Ok(rear_joint(a)?.ratio_spread() * 100.0)))
+.by("1/cos b - cos b", AE7),
+        Def::new("left_over_angle", "what both joints leave over is one joint at", "deg", 2, Of::One(|a| Ok(left_over(a)?.angle_deg())))
+.by("sqrt(|b1^2 - b2^2|) in one plane; with the joints' planes turned by t: e = ((c1 - c2)^2 cos^2 t + (1 - c1 c2)^2 sin^2 t)/(c1 c2), (1 - c)^2/c = e, c = cos b", AE7),
+        Def::new("left_over_acceleration", "torsional acceleration that leaves", "rad/s2", 0, Of::One(|a| {
                 let joint = left_over(a)?;
                 let [rpm] = a.above_zero(["shaft_rpm_trap"])?;
                 Ok(joint.short_acceleration_rad_s2(rpm))
-            },
-        ),
-        def(
-            "working_angle_most",
-            "greatest working angle of one joint",
-            "deg",
-            1,
-            State::AtSpeed,
-            "sqrt(1000 rad/s2)/w",
-            AE7_GUIDE,
-            |a| {
+            }))
+.by("w^2 b^2; guide 400", AE7_GUIDE)
+.at(State::AtSpeed),
+        Def::new("working_angle_most", "greatest working angle of one joint", "deg", 1, Of::One(|a| {
                 let [rpm] = a.above_zero(["shaft_rpm_trap"])?;
                 some(
                     working_angle_limit_deg(rpm, INERTIA_GUIDE_RAD_S2),
                     "a driveshaft that slow is not limited by evenness",
                 )
-            },
-        ),
-        def(
-            "working_angle_rear_most",
-            "greatest rear working angle beside the front one",
-            "deg",
-            1,
-            State::AtSpeed,
-            "sqrt(b1^2 + 400/w^2)",
-            AE7_GUIDE,
-            |a| {
+            }))
+.by("sqrt(1000 rad/s2)/w", AE7_GUIDE)
+.at(State::AtSpeed),
+        Def::new("working_angle_rear_most", "greatest rear working angle beside the front one", "deg", 1, Of::One(|a| {
                 let [rpm] = a.above_zero(["shaft_rpm_trap"])?;
                 let [front] = a.nums(["working_angle_front"])?;
                 some(
                     rear_joint_limits_deg(front, rpm, LEFT_OVER_GUIDE_RAD_S2).map(|l| l.1),
                     "a driveshaft that slow is not limited by evenness",
                 )
-            },
-        ),
+            }))
+.by("sqrt(b1^2 + 400/w^2)", AE7_GUIDE)
+.at(State::AtSpeed),
     ],
 };

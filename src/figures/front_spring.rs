@@ -41,60 +41,26 @@ fn sprung(ask: &mut Ask) -> Got<f64> {
     }
 }
 
-#[allow(clippy::too_many_arguments, reason = "a row of a table")]
-const fn side(
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    chassis: &'static [&'static str],
-    formula: &'static str,
-    source: &'static str,
-    of: fn(&mut Ask) -> Got<f64>,
-) -> Def {
-    Def { name, label, unit, decimals, state: State::AtRest, chassis, formula, source, shown: true, of: Of::Side(of) }
-}
-
 pub(super) const SUBJECT: Subject = Subject {
     title: "Front springs",
     figures: &[
-        side(
-            "front_sprung_corner",
-            "load on the front spring",
-            "lb",
-            0,
-            &[],
-            "corner weight less half the front unsprung weight",
-            "arithmetic",
-            sprung,
-        ),
-        side(
-            "torsion_bar_rate",
-            "torsion bar rate",
-            "in-lb/deg",
-            0,
-            TORSION,
-            "kT = G pi D^4/(32 L), for each degree",
-            SHIGLEY,
-            |a| Ok(bar(a)?.rate_in_lb_per_rad().to_radians()),
-        ),
-        side("torsion_bar_twist", "torsion bar twist", "deg", 1, TORSION, "T/kT, T = F R cos a", SHIGLEY, |a| {
+        Def::new("front_sprung_corner", "load on the front spring", "lb", 0, Of::Side(sprung))
+.by("corner weight less half the front unsprung weight", "arithmetic"),
+        Def::new("torsion_bar_rate", "torsion bar rate", "in-lb/deg", 0, Of::Side(|a| Ok(bar(a)?.rate_in_lb_per_rad().to_radians())))
+.by("kT = G pi D^4/(32 L), for each degree", SHIGLEY)
+.on(TORSION),
+        Def::new("torsion_bar_twist", "torsion bar twist", "deg", 1, Of::Side(|a| {
             Ok(arm(a)?.twist_deg())
-        }),
-        side(
-            "torsion_bar_stress",
-            "stress at the surface of the bar",
-            "psi",
-            0,
-            TORSION,
-            "16 T/(pi D^3), ends and nicks not in it",
-            SHIGLEY,
-            |a| {
+        }))
+.by("T/kT, T = F R cos a", SHIGLEY)
+.on(TORSION),
+        Def::new("torsion_bar_stress", "stress at the surface of the bar", "psi", 0, Of::Side(|a| {
                 let bar = bar(a)?;
                 Ok(bar.stress_psi(arm(a)?.torque_in_lb()))
-            },
-        ),
-        side("front_wheel_rate", "front wheel rate", "lb/in", 0, TORSION, "(kT + T tan a)/(R^2 cos^2 a)", ARM, |a| {
+            }))
+.by("16 T/(pi D^3), ends and nicks not in it", SHIGLEY)
+.on(TORSION),
+        Def::new("front_wheel_rate", "front wheel rate", "lb/in", 0, Of::Side(|a| {
             match a.tried(arm) {
                 Ok(arm) => Ok(arm.wheel_rate_lb_in()),
                 Err(why @ Cannot::Because(_)) => Err(why),
@@ -105,55 +71,27 @@ pub(super) const SUBJECT: Subject = Subject {
                     Ok(kt / (arm_in * arm_in))
                 }
             }
-        }),
-        side(
-            "front_wheel_rate",
-            "front wheel rate",
-            "lb/in",
-            0,
-            COIL,
-            "k MR^2, MR spring travel over wheel travel, the lean in it",
-            "work at spring and wheel set equal, own algebra",
-            |a| {
+        }))
+.by("(kT + T tan a)/(R^2 cos^2 a)", ARM)
+.on(TORSION),
+        Def::new("front_wheel_rate", "front wheel rate", "lb/in", 0, Of::Side(|a| {
                 let [rate, ratio] = a.above_zero(["front.spring.rate", "front.spring.motion_ratio"])?;
                 Ok(wheel_rate_lb_in(rate, ratio, 0.0))
-            },
-        ),
-        side(
-            "front_spring_deflection",
-            "how far the load has pressed the front, at the wheel",
-            "in",
-            2,
-            COIL,
-            "F/k",
-            "Hooke's law",
-            |a| {
+            }))
+.by("k MR^2, MR spring travel over wheel travel, the lean in it", "work at spring and wheel set equal, own algebra")
+.on(COIL),
+        Def::new("front_spring_deflection", "how far the load has pressed the front, at the wheel", "in", 2, Of::Side(|a| {
                 let [load, rate] = a.above_zero(["front_sprung_corner", "front_wheel_rate"])?;
                 Ok(static_deflection_in(load, rate))
-            },
-        ),
-        side(
-            "front_ride_frequency",
-            "front ride frequency",
-            "Hz",
-            2,
-            &[],
-            "sqrt(k g/W)/(2 pi)",
-            "Gillespie, Fundamentals of Vehicle Dynamics, ch. 5",
-            |a| {
+            }))
+.by("F/k", "Hooke's law")
+.on(COIL),
+        Def::new("front_ride_frequency", "front ride frequency", "Hz", 2, Of::Side(|a| {
                 let [rate, load] = a.above_zero(["front_wheel_rate", "front_sprung_corner"])?;
                 Ok(ride_frequency_hz(rate, load))
-            },
-        ),
-        side(
-            "front_rise_per_100lb",
-            "front rises for each 100 lb that leaves",
-            "in",
-            2,
-            TORSION,
-            "along the arm's arc: F(a) = kT (twist)/(R cos a), 50 lb off each wheel",
-            "own algebra; bar by Shigley, torsion",
-            |a| match a.tried(arm) {
+            }))
+.by("sqrt(k g/W)/(2 pi)", "Gillespie, Fundamentals of Vehicle Dynamics, ch. 5"),
+        Def::new("front_rise_per_100lb", "front rises for each 100 lb that leaves", "in", 2, Of::Side(|a| match a.tried(arm) {
                 Ok(arm) => some(arm.rise_exact_in(LEAVING_LB / 2.0), "so soft a bar has no one answer"),
                 Err(why @ Cannot::Because(_)) => Err(why),
                 // Thin bar against thick bar, where nobody weighed the corners since.
@@ -162,50 +100,26 @@ pub(super) const SUBJECT: Subject = Subject {
                     a.assume("by the wheel rate, not along the arm's arc: the load on the spring cannot be relied on");
                     Ok(LEAVING_LB / 2.0 / rate)
                 }
-            },
-        ),
-        side(
-            "front_rise_per_100lb",
-            "front rises for each 100 lb that leaves",
-            "in",
-            2,
-            COIL,
-            "50 lb off each wheel over the wheel rate",
-            "Hooke's law",
-            |a| {
+            }))
+.by("along the arm's arc: F(a) = kT (twist)/(R cos a), 50 lb off each wheel", "own algebra; bar by Shigley, torsion")
+.on(TORSION),
+        Def::new("front_rise_per_100lb", "front rises for each 100 lb that leaves", "in", 2, Of::Side(|a| {
                 let [load, rate] = a.above_zero(["front_sprung_corner", "front_wheel_rate"])?;
                 Ok(rise_in(load, rate, LEAVING_LB / 2.0))
-            },
-        ),
-        Def {
-            name: "front_rise_launch",
-            label: "front rise that the springs would give",
-            unit: "in",
-            decimals: 2,
-            state: State::AtLaunch,
-            chassis: &[],
-            formula: "W a h/L over the front rate of both wheels; an undriven front axle has no anti-lift",
-            source: "Gillespie, Fundamentals of Vehicle Dynamics, ch. 7; statics, stops not in it",
-            shown: true,
-            of: Of::One(|a| {
+            }))
+.by("50 lb off each wheel over the wheel rate", "Hooke's law")
+.on(COIL),
+        Def::new("front_rise_launch", "front rise that the springs would give", "in", 2, Of::One(|a| {
                 let [transfer, rate] = a.above_zero(["load_transfer", "front_wheel_rate"])?;
                 Ok(transfer / (2.0 * rate))
-            }),
-        },
-        Def {
-            name: "front_rise_unused",
-            label: "front rise left then, to the stop",
-            unit: "in",
-            decimals: 2,
-            state: State::AtLaunch,
-            chassis: &[],
-            formula: "rise available less what the springs would give; under 0: the stop ends it",
-            source: "arithmetic",
-            shown: true,
-            of: Of::One(|a| {
+            }))
+.by("W a h/L over the front rate of both wheels; an undriven front axle has no anti-lift", "Gillespie, Fundamentals of Vehicle Dynamics, ch. 7; statics, stops not in it")
+.at(State::AtLaunch),
+        Def::new("front_rise_unused", "front rise left then, to the stop", "in", 2, Of::One(|a| {
                 let [up, rise] = a.nums(["front.travel.up", "front_rise_launch"])?;
                 Ok(up - rise)
-            }),
-        },
+            }))
+.by("rise available less what the springs would give; under 0: the stop ends it", "arithmetic")
+.at(State::AtLaunch),
     ],
 };

@@ -62,68 +62,27 @@ fn hit(ask: &mut Ask) -> Got<Hit> {
     Ok(limiter.hit(&seat, couple(ask)?))
 }
 
-#[allow(clippy::too_many_arguments, reason = "a row of a table")]
-const fn def(
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    state: State,
-    formula: &'static str,
-    source: &'static str,
-    of: fn(&mut Ask) -> Got<f64>,
-) -> Def {
-    Def { name, label, unit, decimals, state, chassis: LEAF, formula, source, shown: true, of: Of::One(of) }
-}
-
 pub(super) const SUBJECT: Subject = Subject {
     title: "Pinion limiter",
     figures: &[
-        def(
-            "limiter_gap",
-            "limiter gap",
-            "in",
-            2,
-            State::AtRest,
-            "as measured; where only the limiter was moved since, less what it was raised",
-            "arithmetic",
-            gap,
-        ),
-        def(
-            "pinion_rise_contact",
-            "pinion rises before it touches, height held",
-            "deg",
-            1,
-            State::AtContact,
-            "atan(gap/arm)",
-            "plane geometry, at-rest geometry: a body that rises opens the gap",
-            |a| {
+        Def::new("limiter_gap", "limiter gap", "in", 2, Of::One(gap))
+.by("as measured; where only the limiter was moved since, less what it was raised", "arithmetic")
+.on(LEAF),
+        Def::new("pinion_rise_contact", "pinion rises before it touches, height held", "deg", 1, Of::One(|a| {
                 let limiter = limiter(a)?;
                 Ok(contact_angle_deg(limiter.gap_in, limiter.ahead_in))
-            },
-        ),
-        def(
-            "pinion_contact",
-            "pinion against the ground, + nose up",
-            "deg",
-            1,
-            State::AtContact,
-            "slope at rest + atan(gap/arm)",
-            "plane geometry, at-rest geometry",
-            |a| {
+            }))
+.by("atan(gap/arm)", "plane geometry, at-rest geometry: a body that rises opens the gap")
+.at(State::AtContact)
+.on(LEAF),
+        Def::new("pinion_contact", "pinion against the ground, + nose up", "deg", 1, Of::One(|a| {
                 let [slope, rise] = a.nums(["rear.pinion.slope", "pinion_rise_contact"])?;
                 Ok(slope + rise)
-            },
-        ),
-        def(
-            "limiter_gap_wanted",
-            "gap for the pinion angle wanted at contact",
-            "in",
-            2,
-            State::AtRest,
-            "arm x tan(wanted - slope at rest)",
-            "plane geometry, at-rest geometry",
-            |a| {
+            }))
+.by("slope at rest + atan(gap/arm)", "plane geometry, at-rest geometry")
+.at(State::AtContact)
+.on(LEAF),
+        Def::new("limiter_gap_wanted", "gap for the pinion angle wanted at contact", "in", 2, Of::One(|a| {
                 let [arm] = a.above_zero(["rear.limiter.arm"])?;
                 let [slope] = a.nums(["rear.pinion.slope"])?;
                 let wanted = match a.given().wanted.pinion_deg {
@@ -139,111 +98,55 @@ pub(super) const SUBJECT: Subject = Subject {
                     (rise > 0.0 && rise < 45.0).then(|| gap_for_angle_in(rise, arm)),
                     "at rest the pinion stands that far up already, or it is more than 45 degrees away",
                 )
-            },
-        ),
-        def(
-            "windup_free",
-            "wind-up without the limiter, height held",
-            "deg",
-            1,
-            State::AtContact,
-            "M/(a^2 ka + b^2 kb)",
-            STATICS,
-            |a| {
+            }))
+.by("arm x tan(wanted - slope at rest)", "plane geometry, at-rest geometry")
+.on(LEAF),
+        Def::new("windup_free", "wind-up without the limiter, height held", "deg", 1, Of::One(|a| {
                 let seat = seat_of_both(a)?;
                 Ok((couple(a)? / seat.k22_in_lb_per_rad()).to_degrees())
-            },
-        ),
-        def(
-            "limiter_force_hit",
-            "force at the limiter when it is hit",
-            "lb",
-            0,
-            State::AtContact,
-            "(M - k22 gap/d)/d, body not moved yet; 0: it is not met",
-            STATICS,
-            |a| Ok(hit(a)?.force_lb),
-        ),
-        def(
-            "limiter_load_hit",
-            "load that puts on the rear tires",
-            "lb",
-            0,
-            State::AtContact,
-            "k12 gap/d + F",
-            STATICS,
-            |a| Ok(hit(a)?.tire_load_lb),
-        ),
-        def(
-            "limiter_force_settled",
-            "force at the limiter once the body has risen",
-            "lb",
-            0,
-            State::AtLaunch,
-            "(z0 + d theta0 - gap)/c; 0: the rise has opened it",
-            STATICS,
-            |a| {
+            }))
+.by("M/(a^2 ka + b^2 kb)", STATICS)
+.at(State::AtContact)
+.on(LEAF),
+        Def::new("limiter_force_hit", "force at the limiter when it is hit", "lb", 0, Of::One(|a| Ok(hit(a)?.force_lb)))
+.by("(M - k22 gap/d)/d, body not moved yet; 0: it is not met", STATICS)
+.at(State::AtContact)
+.on(LEAF),
+        Def::new("limiter_load_hit", "load that puts on the rear tires", "lb", 0, Of::One(|a| Ok(hit(a)?.tire_load_lb)))
+.by("k12 gap/d + F", STATICS)
+.at(State::AtContact)
+.on(LEAF),
+        Def::new("limiter_force_settled", "force at the limiter once the body has risen", "lb", 0, Of::One(|a| {
                 let limiter = limiter(a)?;
                 let seat = seat_of_both(a)?;
                 let [transfer] = a.above_zero(["load_transfer"])?;
                 Ok(limiter.settled(&seat, transfer, couple(a)?).force_lb)
-            },
-        ),
-        def(
-            "limiter_force_bound",
-            "that force, leaves without stiffness",
-            "lb",
-            0,
-            State::AtContact,
-            "M/d",
-            STATICS,
-            |a| {
+            }))
+.by("(z0 + d theta0 - gap)/c; 0: the rise has opened it", STATICS)
+.at(State::AtLaunch)
+.on(LEAF),
+        Def::new("limiter_force_bound", "that force, leaves without stiffness", "lb", 0, Of::One(|a| {
                 let limiter = limiter(a)?;
                 Ok(bound_force_lb(couple(a)?, limiter.ahead_in))
-            },
-        ),
-        Def {
-            shown: false,
-            ..def(
-                "limiter_off_hole",
-                "limiter height off the nearest hole",
-                "in",
-                3,
-                State::AtRest,
-                "distance to lowest + n x spacing",
-                "arithmetic",
-                |a| {
+            }))
+.by("M/d", STATICS)
+.at(State::AtContact)
+.on(LEAF),
+        Def::new("limiter_off_hole", "limiter height off the nearest hole", "in", 3, Of::One(|a| {
                     let (height, nearest) = nearest_holes(a)?;
                     Ok(nearest.iter().map(|h| (h - height).abs()).fold(f64::INFINITY, f64::min))
-                },
-            )
-        },
-        Def {
-            shown: false,
-            ..def(
-                "limiter_hole_below",
-                "hole below gives",
-                "in",
-                3,
-                State::AtRest,
-                "lowest + n x spacing",
-                "arithmetic",
-                |a| Ok(nearest_holes(a)?.1[0]),
-            )
-        },
-        Def {
-            shown: false,
-            ..def(
-                "limiter_hole_above",
-                "hole above gives",
-                "in",
-                3,
-                State::AtRest,
-                "lowest + n x spacing",
-                "arithmetic",
-                |a| Ok(nearest_holes(a)?.1[1]),
-            )
-        },
+                }))
+.by("distance to lowest + n x spacing", "arithmetic")
+.on(LEAF)
+.hidden(),
+        Def::new("limiter_hole_below", "hole below gives", "in", 3, Of::One(|a| Ok(nearest_holes(a)?.1[0])))
+.by("lowest + n x spacing", "arithmetic")
+.on(LEAF)
+.hidden(),
+        Def::new("limiter_hole_above", "hole above gives", "in", 3, Of::One(|a| Ok(nearest_holes(a)?.1[1])))
+.by("lowest + n x spacing", "arithmetic")
+.on(LEAF)
+.hidden(),
     ],
 };
 

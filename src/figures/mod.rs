@@ -155,6 +155,42 @@ impl std::fmt::Debug for Def {
 }
 
 impl Def {
+    /// A figure of every car at rest, shown.
+    const fn new(name: &'static str, label: &'static str, unit: &'static str, decimals: usize, of: Of) -> Def {
+        Def {
+            name,
+            label,
+            unit,
+            decimals,
+            state: State::AtRest,
+            chassis: &[],
+            formula: "",
+            source: "",
+            shown: true,
+            of,
+        }
+    }
+
+    /// Its formula and where that is from.
+    const fn by(self, formula: &'static str, source: &'static str) -> Def {
+        Def { formula, source, ..self }
+    }
+
+    /// Where the car is.
+    const fn at(self, state: State) -> Def {
+        Def { state, ..self }
+    }
+
+    /// The chassis kinds it is for.
+    const fn on(self, chassis: &'static [&'static str]) -> Def {
+        Def { chassis, ..self }
+    }
+
+    /// For rules only.
+    const fn hidden(self) -> Def {
+        Def { shown: false, ..self }
+    }
+
     /// Whether it is for a car of these chassis kinds.
     pub fn is_for(&self, chassis: &[String]) -> bool {
         self.chassis.is_empty() || self.chassis.iter().any(|c| chassis.iter().any(|k| k == c))

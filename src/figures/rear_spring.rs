@@ -1,7 +1,7 @@
 //! Rear springs: leaf halves, coils, rates at the wheel, wind-up.
 
 use super::ask::some;
-use super::{Ask, Cannot, Def, Got, Of, State, Subject};
+use super::{Ask, Cannot, Def, Got, Of, Subject};
 use crate::chassis::{E_STEEL_PSI, LeafSeat, LeafSpring, ride_frequency_hz, wheel_rate_lb_in};
 
 const LEAF: &[&str] = &["leaf"];
@@ -76,79 +76,58 @@ fn sprung(ask: &mut Ask) -> Got<f64> {
     }
 }
 
-#[allow(clippy::too_many_arguments, reason = "a row of a table")]
-const fn def(
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    chassis: &'static [&'static str],
-    formula: &'static str,
-    source: &'static str,
-    of: Of,
-) -> Def {
-    Def { name, label, unit, decimals, state: State::AtRest, chassis, formula, source, shown: true, of }
-}
-
 pub(super) const SUBJECT: Subject = Subject {
     title: "Rear springs",
     figures: &[
-        def(
+        Def::new(
             "leaf_rate",
             "leaf rate from its section, free of clamps",
             "lb/in",
             0,
-            LEAF,
-            "halves (3 nf + 2 ng) E w t^3/(12 a^3); k = (a + b)^2/(b^2/ka + a^2/kb)",
-            BEAM,
             Of::Side(|a| {
                 let free = LeafSpring { clamped_front_in: 0.0, clamped_rear_in: 0.0, ..spring(a)? };
                 a.assume("real leaves are 5 to 20 % off: tapered ends, camber, friction between them");
                 some(free.free_halves().map(|h| h.rate_free_lb_in()), "a half has no length")
             }),
-        ),
-        def(
+        )
+        .by("halves (3 nf + 2 ng) E w t^3/(12 a^3); k = (a + b)^2/(b^2/ka + a^2/kb)", BEAM)
+        .on(LEAF),
+        Def::new(
             "leaf_rate_clamped",
             "leaf rate as it is clamped",
             "lb/in",
             0,
-            LEAF,
-            "halves by their free lengths, arms whole: (a + b)^2/(b^2/ka + a^2/kb)",
-            BEAM,
             Of::Side(|a| {
                 let seat = some(spring(a)?.seat_of_both().map(|s| s.rate_free_lb_in()), "clamps leave no leaf free")?;
                 a.assume("real leaves are 5 to 20 % off: tapered ends, camber, friction between them");
                 Ok(seat / 2.0)
             }),
-        ),
-        def(
+        )
+        .by("halves by their free lengths, arms whole: (a + b)^2/(b^2/ka + a^2/kb)", BEAM)
+        .on(LEAF),
+        Def::new(
             "leaf_front_half_rate",
             "front half of the leaf, at its eye",
             "lb/in",
             0,
-            LEAF,
-            "ka = k b^2/(a (a + b)) of a measured rate k; from the section (3 nf + 2 ng) E w t^3/(12 a^3)",
-            BEAM,
             Of::Side(|a| half(a, |s| s.front_lb_in)),
-        ),
-        def(
+        )
+        .by("ka = k b^2/(a (a + b)) of a measured rate k; from the section (3 nf + 2 ng) E w t^3/(12 a^3)", BEAM)
+        .on(LEAF),
+        Def::new(
             "leaf_rear_half_rate",
             "rear half of the leaf, at its eye",
             "lb/in",
             0,
-            LEAF,
-            "kb = k a^2/(b (a + b)) of a measured rate k; from the section as the front half",
-            BEAM,
             Of::Side(|a| half(a, |s| s.rear_lb_in)),
-        ),
-        def(
+        )
+        .by("kb = k a^2/(b (a + b)) of a measured rate k; from the section as the front half", BEAM)
+        .on(LEAF),
+        Def::new(
             "rear_wheel_rate",
             "rear wheel rate",
             "lb/in",
             0,
-            LEAF,
-            "the leaf's rate with its seat free to tilt",
-            BEAM,
             Of::Side(|a| match a.maybe("rear.leaf.rate") {
                 Some(rate) if rate > 0.0 => {
                     a.assume("leaf rate as it was taken: clamps put on or taken off since change it");
@@ -156,65 +135,54 @@ pub(super) const SUBJECT: Subject = Subject {
                 }
                 _ => a.num("leaf_rate_clamped"),
             }),
-        ),
-        def(
+        )
+        .by("the leaf's rate with its seat free to tilt", BEAM)
+        .on(LEAF),
+        Def::new(
             "rear_wheel_rate",
             "rear wheel rate",
             "lb/in",
             0,
-            COIL,
-            "k cos^2 lean, mounts on the axle",
-            "work at spring and wheel set equal, own algebra",
             Of::Side(|a| {
                 let [rate] = a.above_zero(["rear.spring.rate"])?;
                 let [lean] = a.nums(["rear.spring.lean"])?;
                 a.assume("rear springs stand on the axle: an inch of the wheel is an inch of the mount");
                 Ok(wheel_rate_lb_in(rate, 1.0, lean))
             }),
-        ),
-        def(
-            "rear_sprung_corner",
-            "load on the rear spring",
-            "lb",
-            0,
-            &[],
-            "corner weight less half the axle's weight",
-            "arithmetic",
-            Of::Side(sprung),
-        ),
-        def(
+        )
+        .by("k cos^2 lean, mounts on the axle", "work at spring and wheel set equal, own algebra")
+        .on(COIL),
+        Def::new("rear_sprung_corner", "load on the rear spring", "lb", 0, Of::Side(sprung))
+            .by("corner weight less half the axle's weight", "arithmetic"),
+        Def::new(
             "rear_ride_frequency",
             "rear ride frequency",
             "Hz",
             2,
-            &[],
-            "sqrt(k g/W)/(2 pi)",
-            "Gillespie, Fundamentals of Vehicle Dynamics, ch. 5",
             Of::Side(|a| {
                 let [rate, load] = a.above_zero(["rear_wheel_rate", "rear_sprung_corner"])?;
                 Ok(ride_frequency_hz(rate, load))
             }),
-        ),
-        def(
+        )
+        .by("sqrt(k g/W)/(2 pi)", "Gillespie, Fundamentals of Vehicle Dynamics, ch. 5"),
+        Def::new(
             "windup_stiffness_held",
             "wind-up stiffness of both leaves, height held",
             "lb-ft/deg",
             0,
-            LEAF,
-            "a^2 ka + b^2 kb",
-            BEAM,
             Of::One(|a| Ok(seat_of_both(a)?.k22_in_lb_per_rad().to_radians() / 12.0)),
-        ),
-        def(
+        )
+        .by("a^2 ka + b^2 kb", BEAM)
+        .on(LEAF),
+        Def::new(
             "windup_stiffness_free",
             "wind-up stiffness, axle free to rise",
             "lb-ft/deg",
             0,
-            LEAF,
-            "(a + b)^2 ka kb/(ka + kb)",
-            BEAM,
             Of::One(|a| Ok(seat_of_both(a)?.windup_free_in_lb_per_rad().to_radians() / 12.0)),
-        ),
+        )
+        .by("(a + b)^2 ka kb/(ka + kb)", BEAM)
+        .on(LEAF),
     ],
 };
 

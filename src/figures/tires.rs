@@ -33,126 +33,99 @@ fn limit(ask: &mut Ask, key: &'static str, bound: Bound, label: &str) -> Got<f64
     Ok(found)
 }
 
-#[allow(clippy::too_many_arguments, reason = "a row of a table")]
-const fn def(
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    state: State,
-    formula: &'static str,
-    source: &'static str,
-    of: Of,
-) -> Def {
-    Def { name, label, unit, decimals, state, chassis: &[], formula, source, shown: true, of }
-}
-
 pub(super) const SUBJECT: Subject = Subject {
     title: "Tires and gear",
     figures: &[
-        def(
+        Def::new(
             "rear_tire_diameter",
             "rear tire diameter by its rollout",
             "in",
             2,
-            State::AtRest,
-            "rollout/pi",
-            "plane geometry",
             Of::Side(|a| {
                 let [rollout] = a.above_zero(["rear.tire.rollout"])?;
                 Ok(diameter_in(rollout))
             }),
-        ),
-        def(
+        )
+        .by("rollout/pi", "plane geometry"),
+        Def::new(
             "rear_rollout_apart",
             "rear rollout, right over left",
             "in",
             2,
-            State::AtRest,
-            "right - left",
-            "arithmetic",
             Of::One(|a| {
                 let [left, right] = a.nums(["rear.tire.rollout.left", "rear.tire.rollout.right"])?;
                 Ok(right - left)
             }),
-        ),
-        def(
+        )
+        .by("right - left", "arithmetic"),
+        Def::new(
             "rear_footprint",
             "rear footprint, at most",
             "in2",
             0,
-            State::AtRest,
-            "corner weight/pressure; the carcass carries 5 to 15 % itself",
-            "common practice, no source (membrane)",
             Of::Side(|a| {
                 let corner: &'static str = ["weight.corner.lr", "weight.corner.rr"][a.side()];
                 let [load, psi] = a.above_zero([corner, "rear.tire.pressure"])?;
                 some(footprint_in2(load, psi), "no load or no pressure")
             }),
-        ),
-        def(
+        )
+        .by("corner weight/pressure; the carcass carries 5 to 15 % itself", "common practice, no source (membrane)"),
+        Def::new(
             "low_gear_overall",
             "low gear, overall",
             "",
             2,
-            State::AtLaunch,
-            "low gear x rear gear",
-            "arithmetic",
             Of::One(|a| {
                 let [rear] = a.above_zero(["rear.axle.ratio"])?;
                 let low = a.list("driveline.ratios")?.first().copied();
                 Ok(some(low, "no gear ratio is on record")? * rear)
             }),
-        ),
-        def(
+        )
+        .by("low gear x rear gear", "arithmetic")
+        .at(State::AtLaunch),
+        Def::new(
             "wheel_rpm_trap",
             "rear wheels",
             "rpm",
             0,
-            State::AtSpeed,
-            "1056 mph/rollout",
-            KINEMATICS,
             Of::One(|a| {
                 let [rollout, mph] = a.above_zero(["rear.tire.rollout", "trap_mph_middle"])?;
                 some(wheel_rpm(mph, rollout), "no speed")
             }),
-        ),
-        def(
+        )
+        .by("1056 mph/rollout", KINEMATICS)
+        .at(State::AtSpeed),
+        Def::new(
             "shaft_rpm_trap",
             "driveshaft",
             "rpm",
             0,
-            State::AtSpeed,
-            "1056 mph x rear gear/rollout",
-            KINEMATICS,
             Of::One(|a| {
                 let [rollout, gear, mph] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio", "trap_mph_middle"])?;
                 some(shaft_rpm(mph, gear, rollout), "no speed")
             }),
-        ),
-        def(
+        )
+        .by("1056 mph x rear gear/rollout", KINEMATICS)
+        .at(State::AtSpeed),
+        Def::new(
             "engine_rpm_trap",
             "engine, if nothing slips",
             "rpm",
             0,
-            State::AtSpeed,
-            "1056 mph x gear x rear gear/rollout",
-            KINEMATICS,
             Of::One(|a| {
                 let [rollout, rear, mph] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio", "trap_mph_middle"])?;
                 let gear = last_gear(a)?;
                 a.assume("converter and tires do not slip");
                 some(input_rpm(mph, gear, rear, rollout), "no speed")
             }),
-        ),
-        def(
+        )
+        .by("1056 mph x gear x rear gear/rollout", KINEMATICS)
+        .at(State::AtSpeed),
+        Def::new(
             "converter_slip",
             "slip between engine and transmission",
             "%",
             1,
-            State::AtSpeed,
-            "1 - rpm without slip/rpm seen",
-            KINEMATICS,
             Of::One(|a| {
                 let seen = a.ran("rpm_finish", "rpm at the finish", "rpm", |r| r.rpm_finish)?;
                 let [rollout, rear, mph] = a.above_zero(["rear.tire.rollout", "rear.axle.ratio", "trap_mph_middle"])?;
@@ -163,52 +136,41 @@ pub(super) const SUBJECT: Subject = Subject {
                     "the engine turned slower than the wheels drive it: a number is mistyped, or the tires grew";
                 some(converter_slip(seen, stiff).filter(|s| *s >= 0.0).map(|s| s * 100.0), grown)
             }),
-        ),
-        Def {
-            shown: false,
-            ..def(
-                "rear_pressure_floor",
-                "least pressure put down for the rear tires",
-                "psi",
-                1,
-                State::AtRest,
-                "the maker's figure, typed by the owner",
-                "the maker's figure",
-                Of::One(|a| limit(a, "rear.tire.pressure", Bound::Least, "least pressure put down for the rear tires")),
-            )
-        },
-        Def {
-            shown: false,
-            ..def(
-                "rear_pressure_over_floor",
-                "rear pressure over that",
-                "psi",
-                2,
-                State::AtRest,
-                "pressure - least pressure",
-                "the maker's figure",
-                Of::Side(|a| {
-                    let [psi, floor] = a.nums(["rear.tire.pressure", "rear_pressure_floor"])?;
-                    Ok(psi - floor)
-                }),
-            )
-        },
-        Def {
-            shown: false,
-            ..def(
-                "front_pressure_under_most",
-                "front pressure under the most put down",
-                "psi",
-                2,
-                State::AtRest,
-                "highest pressure - pressure",
-                "marking on the sidewall, typed by the owner",
-                Of::Side(|a| {
-                    let [psi] = a.nums(["front.tire.pressure"])?;
-                    Ok(limit(a, "front.tire.pressure", Bound::Most, "highest pressure put down for the front tires")?
-                        - psi)
-                }),
-            )
-        },
+        )
+        .by("1 - rpm without slip/rpm seen", KINEMATICS)
+        .at(State::AtSpeed),
+        Def::new(
+            "rear_pressure_floor",
+            "least pressure put down for the rear tires",
+            "psi",
+            1,
+            Of::One(|a| limit(a, "rear.tire.pressure", Bound::Least, "least pressure put down for the rear tires")),
+        )
+        .by("the maker's figure, typed by the owner", "the maker's figure")
+        .hidden(),
+        Def::new(
+            "rear_pressure_over_floor",
+            "rear pressure over that",
+            "psi",
+            2,
+            Of::Side(|a| {
+                let [psi, floor] = a.nums(["rear.tire.pressure", "rear_pressure_floor"])?;
+                Ok(psi - floor)
+            }),
+        )
+        .by("pressure - least pressure", "the maker's figure")
+        .hidden(),
+        Def::new(
+            "front_pressure_under_most",
+            "front pressure under the most put down",
+            "psi",
+            2,
+            Of::Side(|a| {
+                let [psi] = a.nums(["front.tire.pressure"])?;
+                Ok(limit(a, "front.tire.pressure", Bound::Most, "highest pressure put down for the front tires")? - psi)
+            }),
+        )
+        .by("highest pressure - pressure", "marking on the sidewall, typed by the owner")
+        .hidden(),
     ],
 };

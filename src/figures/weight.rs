@@ -1,32 +1,11 @@
 //! What stands on the scales, and where the center of gravity is.
 
-use super::{Def, Of, State, Subject};
+use super::{Def, Of, Subject};
 use crate::chassis::{Corners, Shares};
 
 const SCALES: &str = "arithmetic";
 /// A door car's center of gravity, in, where none was measured.
 const ASSUMED_CG_IN: f64 = 20.0;
-
-/// A share of the corners, %.
-const fn share(
-    name: &'static str,
-    label: &'static str,
-    formula: &'static str,
-    of: fn(&mut super::Ask) -> super::Got<f64>,
-) -> Def {
-    Def {
-        name,
-        label,
-        unit: "%",
-        decimals: 1,
-        state: State::AtRest,
-        chassis: &[],
-        formula,
-        source: SCALES,
-        shown: true,
-        of: Of::One(of),
-    }
-}
 
 fn corners(ask: &mut super::Ask) -> super::Got<Corners> {
     let [lf_lb, rf_lb, lr_lb, rr_lb] =
@@ -41,70 +20,31 @@ fn shares(ask: &mut super::Ask) -> super::Got<Shares> {
 pub(super) const SUBJECT: Subject = Subject {
     title: "Weight",
     figures: &[
-        share("front_share", "on the front wheels", "(LF + RF)/(LF + RF + LR + RR)", |a| Ok(shares(a)?.front_pct)),
-        share("left_share", "on the left wheels", "(LF + LR)/(LF + RF + LR + RR)", |a| Ok(shares(a)?.left_pct)),
-        Def {
-            decimals: 2,
-            ..share("cross_share", "cross, right front and left rear", "(RF + LR)/(LF + RF + LR + RR)", |a| {
+        Def::new("front_share", "on the front wheels", "%", 1, Of::One(|a| Ok(shares(a)?.front_pct)))
+.by("(LF + RF)/(LF + RF + LR + RR)", SCALES),
+        Def::new("left_share", "on the left wheels", "%", 1, Of::One(|a| Ok(shares(a)?.left_pct)))
+.by("(LF + LR)/(LF + RF + LR + RR)", SCALES),
+        Def::new("cross_share", "cross, right front and left rear", "%", 2, Of::One(|a| {
                 Ok(shares(a)?.cross_rf_lr_pct)
-            })
-        },
-        Def {
-            name: "rear_difference",
-            label: "right rear over left rear",
-            unit: "lb",
-            decimals: 0,
-            state: State::AtRest,
-            chassis: &[],
-            formula: "RR - LR",
-            source: SCALES,
-            shown: true,
-            of: Of::One(|a| {
+            }))
+.by("(RF + LR)/(LF + RF + LR + RR)", SCALES),
+        Def::new("rear_difference", "right rear over left rear", "lb", 0, Of::One(|a| {
                 let [lr, rr] = a.above_zero(["weight.corner.lr", "weight.corner.rr"])?;
                 Ok(rr - lr)
-            }),
-        },
-        Def {
-            name: "corners_over_total",
-            label: "corners together over total weight",
-            unit: "lb",
-            decimals: 0,
-            state: State::AtRest,
-            chassis: &[],
-            formula: "LF + RF + LR + RR - total",
-            source: SCALES,
-            shown: false,
-            of: Of::One(|a| {
+            }))
+.by("RR - LR", SCALES),
+        Def::new("corners_over_total", "corners together over total weight", "lb", 0, Of::One(|a| {
                 let [total] = a.above_zero(["weight.total"])?;
                 Ok(corners(a)?.total_lb() - total)
-            }),
-        },
-        Def {
-            name: "rear_axle_load",
-            label: "load on the rear axle",
-            unit: "lb",
-            decimals: 0,
-            state: State::AtRest,
-            chassis: &[],
-            formula: "LR + RR",
-            source: SCALES,
-            shown: true,
-            of: Of::One(|a| {
+            }))
+.by("LF + RF + LR + RR - total", SCALES)
+.hidden(),
+        Def::new("rear_axle_load", "load on the rear axle", "lb", 0, Of::One(|a| {
                 let [lr, rr] = a.above_zero(["weight.corner.lr", "weight.corner.rr"])?;
                 Ok(lr + rr)
-            }),
-        },
-        Def {
-            name: "cg_height",
-            label: "center of gravity above the ground",
-            unit: "in",
-            decimals: 2,
-            state: State::AtRest,
-            chassis: &[],
-            formula: "h = r + L (W2 - W1)/(W tan tilt), weighed with one axle raised (numbers --cg)",
-            source: "moments about the hub that stays down, own algebra; Gillespie, Fundamentals of Vehicle Dynamics, ch. 1",
-            shown: true,
-            of: Of::One(|a| match a.maybe("weight.cg_height") {
+            }))
+.by("LR + RR", SCALES),
+        Def::new("cg_height", "center of gravity above the ground", "in", 2, Of::One(|a| match a.maybe("weight.cg_height") {
                 Some(h) if h > 0.0 => Ok(h),
                 _ => {
                     a.assume(format!(
@@ -113,22 +53,12 @@ pub(super) const SUBJECT: Subject = Subject {
                     a.number("assumed", "center of gravity height, assumed", "in", ASSUMED_CG_IN);
                     Ok(ASSUMED_CG_IN)
                 }
-            }),
-        },
-        Def {
-            name: "cg_behind_front",
-            label: "center of gravity behind the front axle",
-            unit: "in",
-            decimals: 2,
-            state: State::AtRest,
-            chassis: &[],
-            formula: "L (LR + RR)/(LF + RF + LR + RR)",
-            source: "moments about the front contact, own algebra",
-            shown: true,
-            of: Of::One(|a| {
+            }))
+.by("h = r + L (W2 - W1)/(W tan tilt), weighed with one axle raised (numbers --cg)", "moments about the hub that stays down, own algebra; Gillespie, Fundamentals of Vehicle Dynamics, ch. 1"),
+        Def::new("cg_behind_front", "center of gravity behind the front axle", "in", 2, Of::One(|a| {
                 let [wheelbase] = a.above_zero(["frame.wheelbase"])?;
                 Ok(wheelbase * shares(a)?.rear_pct / 100.0)
-            }),
-        },
+            }))
+.by("L (LR + RR)/(LF + RF + LR + RR)", "moments about the front contact, own algebra"),
     ],
 };

@@ -1,8 +1,10 @@
 //! A result → text or JSON. Nothing is computed here, and nothing is printed.
 
 pub mod air;
+pub mod beside;
 pub mod blame;
 pub mod cars;
+pub mod cg;
 pub mod change;
 pub mod check;
 pub mod copy;

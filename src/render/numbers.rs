@@ -1,7 +1,6 @@
 //! What the settings do: figures with their inputs, side by side, or one with where it comes from.
 
-use super::layout::{Head, Page, counted, signed};
-use crate::chassis::{CgHeight, RaisedAxle};
+use super::layout::{Head, Page, counted};
 use crate::figures::{Cannot, Def, Figure, Input, Missing, SIDES, SUBJECTS, State, Why};
 use crate::schema::Schema;
 use crate::slip::Moment;
@@ -20,22 +19,10 @@ pub struct Of {
 /// Figures by subject.
 pub type BySubject = [(&'static str, Vec<Figure>)];
 
-/// Two sets of figures.
-pub struct Beside<'a> {
-    /// The first.
-    pub a: Of,
-    /// The second.
-    pub b: Of,
-    /// Figures of the first.
-    pub first: &'a BySubject,
-    /// Figures of the second.
-    pub second: &'a BySubject,
-}
-
 /// The last lines of every page of figures.
-const STATICS: &str = "Statics: dampers, tire wrap and growth, lift, and the converter are not in it. Check with scales, tape and video; a back-to-back decides.";
+pub(super) const STATICS: &str = "Statics: dampers, tire wrap and growth, lift, and the converter are not in it. Check with scales, tape and video; a back-to-back decides.";
 
-fn value(def: &Def, x: f64) -> String {
+pub(super) fn value(def: &Def, x: f64) -> String {
     signed_plain(x, def.decimals)
 }
 
@@ -77,7 +64,7 @@ fn said(def: &Def, group: &[Figure]) -> Option<String> {
 }
 
 /// A label, with where the car is where that is not the same for the whole subject.
-fn label(def: &Def) -> String {
+pub(super) fn label(def: &Def) -> String {
     let subject = SUBJECTS.iter().find(|s| s.figures.iter().any(|d| std::ptr::eq(d, def)));
     let one_state = subject.is_some_and(|s| s.figures.iter().all(|d| d.state == def.state));
     match def.state {
@@ -148,10 +135,10 @@ fn cannot(head: &Head, why: &Cannot) -> String {
 
 /// Notes at the foot, each once, numbered.
 #[derive(Default)]
-struct Notes(Vec<String>);
+pub(super) struct Notes(pub(super) Vec<String>);
 
 impl Notes {
-    fn marks(&mut self, assumed: &[String]) -> String {
+    pub(super) fn marks(&mut self, assumed: &[String]) -> String {
         let mut marks: Vec<usize> = Vec::new();
         for words in assumed {
             let at = self.0.iter().position(|n| n == words).unwrap_or_else(|| {
@@ -232,7 +219,7 @@ pub fn text(head: &Head, _schema: &Schema, of: &Of, all: &BySubject, short: bool
     page.text()
 }
 
-fn distinct(all: impl Iterator<Item = String>) -> Vec<String> {
+pub(super) fn distinct(all: impl Iterator<Item = String>) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     for one in all {
         if !out.contains(&one) {
@@ -299,87 +286,6 @@ fn inputs_of(group: &[Figure]) -> Vec<Input> {
     out
 }
 
-/// Two sets side by side: what differs.
-pub fn beside(head: &Head, told: &Beside) -> String {
-    let with = told.b.with.as_ref().map(|w| format!(": {w}")).unwrap_or_default();
-    let mut page = head.page(&format!("{} beside {}{with}", told.a.name, told.b.name));
-    let mut notes = Notes::default();
-    let mut same = 0;
-    let mut rows: Vec<Vec<String>> =
-        vec![vec![String::new(), told.a.name.clone(), told.b.name.clone(), "apart".to_owned()]];
-    for (title, figures) in merged(told) {
-        let mut head_done = false;
-        for (def, a, b) in figures {
-            let (x, y) = (a.and_then(|f| f.value.as_ref().ok()), b.and_then(|f| f.value.as_ref().ok()));
-            let (said_a, said_b) = (x.map(|x| value(def, *x)), y.map(|y| value(def, *y)));
-            if said_a == said_b {
-                same += usize::from(said_a.is_some());
-                continue;
-            }
-            if !head_done {
-                rows.push(vec![title.to_owned()]);
-                head_done = true;
-            }
-            let side = a.or(b).and_then(|f| f.side).map(|i| format!(", {}", SIDES[i])).unwrap_or_default();
-            let assumed: Vec<String> = a.into_iter().chain(b).flat_map(|f| f.assumed.iter().cloned()).collect();
-            let marks = notes.marks(&distinct(assumed.into_iter()));
-            let unit = if def.unit.is_empty() { String::new() } else { format!(", {}", def.unit) };
-            // What differs because another thing was assumed is no effect.
-            let ways = |f: &Figure| -> Vec<String> {
-                let way = |w: &&String| !w.contains(" ran it") && !w.starts_with("gap ");
-                f.assumed.iter().filter(way).cloned().collect()
-            };
-            let alike = a.zip(b).is_some_and(|(a, b)| ways(a) == ways(b));
-            let apart = match (x, y) {
-                (Some(x), Some(y)) if alike => signed(y - x, def.decimals),
-                _ => String::new(),
-            };
-            let cell = |s: Option<String>| s.unwrap_or_else(|| "cannot".to_owned());
-            rows.push(vec![format!("  {}{side}{unit} {marks}", label(def)), cell(said_a), cell(said_b), apart]);
-        }
-    }
-    page.gap();
-    if rows.len() == 1 {
-        page.line(format!("no figure differs; {same} are the same"));
-    } else {
-        page.table(&rows, &[1, 2, 3]);
-        page.gap();
-        page.wrap("", &format!("{same} are the same. Why one cannot be said: slipbook numbers --why NAME"));
-    }
-    for (i, note) in notes.0.iter().enumerate() {
-        page.wrap(&format!("({}) assumed: ", i + 1), note);
-    }
-    page.wrap("", STATICS);
-    page.text()
-}
-
-type Pair<'a> = (&'static Def, Option<&'a Figure>, Option<&'a Figure>);
-
-/// Figures of both, one row each, in the order of the page.
-fn merged<'a>(told: &'a Beside) -> Vec<(&'static str, Vec<Pair<'a>>)> {
-    let of = |all: &'a BySubject, title: &str| -> &'a [Figure] {
-        all.iter().find(|(t, _)| *t == title).map_or(&[], |(_, f)| f.as_slice())
-    };
-    let mut out = Vec::new();
-    for subject in &SUBJECTS {
-        let (first, second) = (of(told.first, subject.title), of(told.second, subject.title));
-        let mut rows: Vec<Pair> = Vec::new();
-        for def in subject.figures.iter().filter(|d| d.shown) {
-            for side in [None, Some(0), Some(1)] {
-                let find = |all: &'a [Figure]| all.iter().find(|f| std::ptr::eq(f.def, def) && f.side == side);
-                let (a, b) = (find(first), find(second));
-                if a.is_some() || b.is_some() {
-                    rows.push((def, a, b));
-                }
-            }
-        }
-        if !rows.is_empty() {
-            out.push((subject.title, rows));
-        }
-    }
-    out
-}
-
 /// One figure as JSON.
 pub fn figure_json(figure: &Figure) -> Json {
     let def = figure.def;
@@ -427,79 +333,5 @@ pub fn json(head: &Head, _schema: &Schema, of: &Of, all: &BySubject) -> Json {
         "version": of.name,
         "with": of.with,
         "figures": all.iter().flat_map(|(_, f)| f).filter(shown).map(figure_json).collect::<Vec<_>>(),
-    })
-}
-
-/// Both as JSON: what differs.
-pub fn beside_json(head: &Head, _schema: &Schema, told: &Beside) -> Json {
-    let mut out = Vec::new();
-    for (_, rows) in merged(told) {
-        for (def, a, b) in rows {
-            let number = |f: Option<&Figure>| f.and_then(|f| f.value.as_ref().ok().copied());
-            let (x, y) = (number(a), number(b));
-            if x.map(|x| value(def, x)) != y.map(|y| value(def, y)) {
-                out.push(json!({"name": a.or(b).map(Figure::full_name), "label": def.label, "unit": def.unit, "a": a.map(figure_json), "b": b.map(figure_json)}));
-            }
-        }
-    }
-    json!({"car": head.car, "a": told.a.name, "b": told.b.name, "with": told.b.with, "differ": out})
-}
-
-/// How the weighing is done.
-pub fn weighing(head: &Head, usage: &str) -> String {
-    let mut page = head.page("center of gravity height: one axle weighed level, and again with the other raised");
-    page.gap();
-    let steps = [
-        "The driver's weight in the seat as ballast (nobody sits in a raised car), fuel as it races, tires at pressure, anti-roll bars loose.",
-        "Block the suspension at ride height, front and rear: solid links in place of shocks. A spring that moves spoils it.",
-        "No brake set, transmission in neutral: the wheels on the scales must be free to roll. Chock nothing under them; hold the car by the axle that is raised.",
-        "Weigh the axle that stays down, car level: that is `level`.",
-        "Raise the other axle by its hubs or on blocks under its tires, 12 in or more, and measure by how much: `lift`. Rated stands and blocks on hard ground, never on a jack alone; nobody under the car.",
-        "Weigh the axle that stays down again: `raised`. A pound is worth tenths of an inch: raise it high, weigh it twice.",
-        "Measure axle center to floor at the axle that stays down: `radius` (and `radius_up` where the other tires are of another height).",
-    ];
-    for (i, step) in steps.iter().enumerate() {
-        page.wrap(&format!("  {}  ", i + 1), step);
-    }
-    page.gap();
-    if !usage.is_empty() {
-        page.wrap("", &format!("Then:  {usage}"));
-    }
-    page.wrap("", "A raised car can roll or fall. Where you are not set up for it, have it weighed by a shop that is, or a licensed mechanic.");
-    page.text()
-}
-
-/// What the weighing says.
-pub fn weighed(head: &Head, weighing: &RaisedAxle, answer: &CgHeight) -> String {
-    let mut page = head.page(&format!("center of gravity {:.2} in above the ground", answer.height_in));
-    page.gap();
-    page.wrap("  from     ", &format!(
-        "{} lb; {} lb level, {} lb raised; lift {} in; wheelbase {} in; axle {} in high down, {} in at the raised end",
-        weighing.weight_lb, weighing.level_lb, weighing.raised_lb, weighing.lift_in, weighing.wheelbase_in, weighing.radius_down_in, weighing.radius_up_in
-    ));
-    page.wrap("  tilt     ", &format!("{:.2} deg", answer.tilt_deg));
-    page.wrap("  how sure ", &format!("a pound more on the scales raises it {:.3} in", answer.in_per_lb));
-    page.wrap("  formula  ", "h = r + L (W2 - W1)/(W tan tilt) + (ru - r)(1 - W2/W)");
-    page.wrap(
-        "  source   ",
-        "moments about the hub that stays down, own algebra; Gillespie, Fundamentals of Vehicle Dynamics, ch. 1",
-    );
-    page.gap();
-    page.wrap("", &format!("Nothing is recorded. To record it:  slipbook measure cg height {:.2}", answer.height_in));
-    page.text()
-}
-
-/// The same as JSON.
-pub fn weighed_json(head: &Head, weighing: &RaisedAxle, answer: &CgHeight) -> Json {
-    json!({
-        "car": head.car,
-        "height_in": answer.height_in,
-        "tilt_deg": answer.tilt_deg,
-        "in_per_lb": answer.in_per_lb,
-        "inputs": {
-            "weight_lb": weighing.weight_lb, "level_lb": weighing.level_lb, "raised_lb": weighing.raised_lb,
-            "lift_in": weighing.lift_in, "wheelbase_in": weighing.wheelbase_in,
-            "radius_down_in": weighing.radius_down_in, "radius_up_in": weighing.radius_up_in,
-        },
     })
 }

@@ -286,6 +286,25 @@ fn many_changes_are_two_and_more() {
     assert_eq!(body(&asked).unwrap().lines().count(), 9);
 }
 
+/// What is held for about nothing is not told as gone.
+#[test]
+fn about_nothing_is_told() {
+    let gone = told(
+        schema(),
+        "",
+        "rear.antiroll.kind = 'hooked'\nrear.antiroll.preload = 1",
+        "rear.antiroll.kind = 'hooked'\nrear.antiroll.preload = '0?'",
+    );
+    assert!(gone[0].text.contains("about 0"), "{}", gone[0].text);
+    let sure = told(
+        schema(),
+        "",
+        "rear.antiroll.kind = 'hooked'\nrear.antiroll.preload = 1",
+        "rear.antiroll.kind = 'hooked'\nrear.antiroll.preload = 0",
+    );
+    assert!(sure[0].text.contains("taken out (was 1 flat right)"), "{}", sure[0].text);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
 

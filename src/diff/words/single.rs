@@ -64,7 +64,11 @@ impl Story<'_> {
         if field.role == Role::Described || self.recounted(field) {
             return self.say(field, &["described"], &[], &vars);
         }
+        // What is held for about nothing is not told as gone: those sentences do not say the number.
+        let unsure = self.new.is_doubtful(&field.key, slot) || self.old.is_doubtful(&field.key, slot);
         let mut situations: Vec<&str> = match (a == Num::ZERO, b == Num::ZERO) {
+            (true, _) if unsure => vec!["away"],
+            (_, true) if unsure => vec!["toward"],
             (true, _) if !matches!(who, Who::Side(_)) => vec!["from_zero", "away"],
             (_, true) if !matches!(who, Who::Side(_)) => vec!["to_zero", "toward"],
             (true, _) => vec!["away"],

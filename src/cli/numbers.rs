@@ -88,20 +88,20 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NumbersArgs) -> Result<()> {
             let gathered =
                 if args.with.is_empty() { as_is } else { looked.gather(ctx, ui, With::Words(&args.with))? };
             let given = gathered.given(&book, wanted);
-            let mut all = figures(&given);
+            let all = figures(&given);
             if !args.why.is_empty() {
-                let found = found(&args.why.join(" "), &mut all)?;
+                let found = found(&args.why.join(" "), &all)?;
                 ctx.answer(
                     ui,
-                    || render::numbers::json(&head, &book.schema, &of(&history, &gathered, args), &found),
-                    || render::numbers::why(&head, &book.schema, &of(&history, &gathered, args), &found),
+                    || render::numbers::json(&head, &of(&history, &gathered, args), &found),
+                    || render::numbers::why(&head, &of(&history, &gathered, args), &found),
                 );
                 return Ok(());
             }
             ctx.answer(
                 ui,
-                || render::numbers::json(&head, &book.schema, &of(&history, &gathered, args), &all),
-                || render::numbers::text(&head, &book.schema, &of(&history, &gathered, args), &all, args.short),
+                || render::numbers::json(&head, &of(&history, &gathered, args), &all),
+                || render::numbers::text(&head, &of(&history, &gathered, args), &all, args.short),
             );
             Ok(())
         }
@@ -163,7 +163,7 @@ fn of(history: &History, gathered: &Gathered, args: &NumbersArgs) -> Of {
 }
 
 /// The figures meant by a name or by words of a label.
-fn found(said: &str, all: &mut Vec<(&'static str, Vec<Figure>)>) -> Result<Vec<(&'static str, Vec<Figure>)>> {
+fn found(said: &str, all: &[(&'static str, Vec<Figure>)]) -> Result<Vec<(&'static str, Vec<Figure>)>> {
     let lower = said.trim().to_lowercase();
     let name = lower.replace([' ', '-'], "_");
     let exact = |f: &Figure| f.def.name == name || f.full_name() == name;

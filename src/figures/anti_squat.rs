@@ -70,6 +70,12 @@ fn forces(ask: &mut Ask) -> Got<LinkForces> {
     links(ask)?.forces(thrust / 2.0).ok_or_else(|| Cannot::Because(over.to_owned()))
 }
 
+/// What both rear springs take on, whatever anti-squat is by.
+fn spring_change(ask: &mut Ask) -> Got<f64> {
+    let [transfer, squat] = ask.nums(["load_transfer", "anti_squat"])?;
+    Ok(rear_spring_change_lb(transfer, squat))
+}
+
 pub(super) const SUBJECT: Subject = Subject {
     title: "Anti-squat",
     figures: &[
@@ -189,10 +195,7 @@ pub(super) const SUBJECT: Subject = Subject {
             "load the rear springs take on, both (- they let go)",
             "lb",
             0,
-            Of::One(|a| {
-                let [transfer, squat] = a.nums(["load_transfer", "anti_squat"])?;
-                Ok(rear_spring_change_lb(transfer, squat))
-            }),
+            Of::One(spring_change),
         )
         .by("W a h/L (1 - AS/100); under 0: they let go and the body rises", GILLESPIE_7)
         .at(State::AtLaunch)
@@ -202,10 +205,7 @@ pub(super) const SUBJECT: Subject = Subject {
             "load the rear springs take on, both (- they let go)",
             "lb",
             0,
-            Of::One(|a| {
-                let [transfer, squat] = a.nums(["load_transfer", "anti_squat"])?;
-                Ok(rear_spring_change_lb(transfer, squat))
-            }),
+            Of::One(spring_change),
         )
         .by("W a h/L (1 - AS/100); under 0: they let go and the body rises", ELASTIC)
         .at(State::AtLaunch)

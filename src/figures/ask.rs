@@ -252,7 +252,7 @@ impl<'g> Ask<'_, 'g> {
     }
 
     /// What a function of these answers; where it cannot, what it looked at is forgotten.
-    pub fn tried<T>(&mut self, of: fn(&mut Ask) -> Got<T>) -> Got<T> {
+    pub fn tried<T>(&mut self, of: impl Fn(&mut Self) -> Got<T>) -> Got<T> {
         let (inputs, assumed) = (self.inputs.len(), self.assumed.len());
         let got = of(self);
         if got.is_err() {
@@ -264,13 +264,7 @@ impl<'g> Ask<'_, 'g> {
 
     /// The value of a figure or a field if it can be had; what is missing to it is no matter.
     pub fn maybe(&mut self, name: &'static str) -> Option<f64> {
-        let (inputs, assumed) = (self.inputs.len(), self.assumed.len());
-        let got = self.num(name).ok();
-        if got.is_none() {
-            self.inputs.truncate(inputs);
-            self.assumed.truncate(assumed);
-        }
-        got
+        self.tried(|ask| ask.num(name)).ok()
     }
 
     /// A number that the runs say; `label` is what is missing where they do not. `of` picks it. Where the setup has no run

@@ -131,7 +131,7 @@ pub fn measured(schema: &Schema, sheet: &Sheet, taken: &[Measured], always: Opti
             Measured::Given(edit) => edit.typed == on_record,
             Measured::AsItWas { .. } => true,
         };
-        if field.role == Role::Set && !(again && always.is_none() && is_moved(schema, sheet, key)) {
+        if field.role == Role::Set && !(again && always.is_none() && schema.is_moved(sheet, key)) {
             let typed = field.says.first().cloned().unwrap_or_else(|| field.key.clone());
             return Err(Error::usage(
                 format!("{}: that is turned by a hand; nothing was recorded", named()),
@@ -173,12 +173,6 @@ pub fn measured(schema: &Schema, sheet: &Sheet, taken: &[Measured], always: Opti
         wanted.edits.push(edit);
     }
     Ok(wanted)
-}
-
-/// Whether another setting that is on the sheet moves it.
-fn is_moved(schema: &Schema, sheet: &Sheet, key: &str) -> bool {
-    let moves = |f: &Field| f.moves.iter().any(|m| schema.locate(m).is_some_and(|(moved, _)| moved.key == key));
-    schema.fields.iter().any(|f| f.role == Role::Set && sheet.get(&f.key).is_some() && moves(f))
 }
 
 /// "rear ride height, left": what is meant, for an error.

@@ -2,7 +2,6 @@
 
 use super::layout::{Head, Page, counted};
 use crate::figures::{Cannot, Def, Figure, Input, Missing, SIDES, SUBJECTS, State, Why};
-use crate::schema::Schema;
 use crate::slip::Moment;
 use serde_json::{Value as Json, json};
 
@@ -163,7 +162,7 @@ fn first_line(of: &Of, all: &BySubject, head: &Head) -> String {
 }
 
 /// The page.
-pub fn text(head: &Head, _schema: &Schema, of: &Of, all: &BySubject, short: bool) -> String {
+pub fn text(head: &Head, of: &Of, all: &BySubject, short: bool) -> String {
     let mut page = head.page(&first_line(of, all, head));
     let mut notes = Notes::default();
     for (title, figures) in all {
@@ -246,7 +245,7 @@ fn row(page: &mut Page, label: &str, said: &str) {
 }
 
 /// One figure (or those that were meant): formula, inputs with their dates, source.
-pub fn why(head: &Head, _schema: &Schema, of: &Of, all: &BySubject) -> String {
+pub fn why(head: &Head, of: &Of, all: &BySubject) -> String {
     let with = of.with.as_ref().map(|w| format!(", as if {w}")).unwrap_or_default();
     let mut page = head.page(&format!("{}, {}{with}", of.name, head.when(of.at)));
     for group in all.iter().flat_map(|(_, f)| groups(f)) {
@@ -326,7 +325,7 @@ pub fn missing_json(m: &Missing) -> Json {
 }
 
 /// The page as JSON.
-pub fn json(head: &Head, _schema: &Schema, of: &Of, all: &BySubject) -> Json {
+pub fn json(head: &Head, of: &Of, all: &BySubject) -> Json {
     let shown = |f: &&Figure| f.def.shown;
     json!({
         "car": head.car,

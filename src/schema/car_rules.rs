@@ -111,9 +111,4 @@ impl CarRules {
         }
         Ok(out)
     }
-
-    /// There are none.
-    pub fn is_empty(&self) -> bool {
-        self == &CarRules::default()
-    }
 }

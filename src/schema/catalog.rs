@@ -2,7 +2,7 @@
 
 use super::embedded::{AIR, COLUMNS, FIELD_FILES, KINDS, PARTS, PLACES, RULE_FILES, RUN, TEMPLATES, TOGETHER, UNITS};
 use super::rule::{Rule, RuleFile};
-use super::{Field, Limit, Num, Sheet, Units};
+use super::{Field, Limit, Num, Role, Sheet, Units};
 use serde::Deserialize;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::OnceLock;
@@ -392,6 +392,12 @@ impl Schema {
             return short.to_owned();
         }
         field.label.split('(').next().unwrap_or(&field.label).trim().to_owned()
+    }
+
+    /// Whether a setting that is on the sheet moves this field.
+    pub fn is_moved(&self, sheet: &Sheet, key: &str) -> bool {
+        let set = self.fields.iter().filter(|f| f.role == Role::Set && sheet.get(&f.key).is_some());
+        set.flat_map(|f| &f.moves).any(|m| self.locate(m).is_some_and(|(moved, _)| moved.key == key))
     }
 
     /// Its place on the sheet.

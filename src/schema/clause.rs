@@ -262,7 +262,7 @@ pub fn match_name<'a>(
     let exact = |f: &&Field| f.says.iter().any(|s| *s == clause.text.trim().to_lowercase());
     let meant = match measured.iter().any(|(_, f)| exact(f)) {
         true => Vec::new(),
-        false => set.iter().filter(|(_, f)| exact(f) && is_moved(ctx, f)).copied().collect(),
+        false => set.iter().filter(|(_, f)| exact(f) && ctx.schema.is_moved(ctx.sheet, &f.key)).copied().collect(),
     };
     let among = match (meant.is_empty(), measured.is_empty()) {
         (false, _) => meant,
@@ -283,12 +283,6 @@ pub fn match_name<'a>(
         }
     };
     Ok(found.map(|f| (f, slot_of(f, clause))))
-}
-
-/// Whether something that is on record moves it.
-fn is_moved(ctx: EntryContext, field: &Field) -> bool {
-    let movers = ctx.schema.fields.iter().filter(|f| f.role == Role::Set && ctx.sheet.get(&f.key).is_some());
-    movers.flat_map(|f| &f.moves).any(|m| ctx.schema.locate(m).is_some_and(|(moved, _)| moved.key == field.key))
 }
 
 /// Keys of the fields whose short names or keys hold words nearest to those typed, likeliest first.

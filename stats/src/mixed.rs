@@ -1,6 +1,7 @@
 //! A linear model with random parts of unknown size: their standard deviations by the most probable value, with priors, and
 //! values that do not belong told apart.
 
+use super::scoring::{FIRST, Scored, passes, start};
 use super::{ln_shifted_density, normal_density};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
@@ -35,6 +36,18 @@ pub struct Bad {
     pub wide_variance: f64,
 }
 
+impl Bad {
+    /// The chance that a value belongs which lies `e` from what the others say of it, with variance `s2` if it does. Not
+    /// below 1e-4.
+    pub(crate) fn belongs(&self, e: f64, s2: f64) -> f64 {
+        let clean = (1.0 - self.share) * normal_density(e, s2);
+        let shifted = (1.0 - self.wide_share) * ln_shifted_density(e, s2, self.shift).exp();
+        let wide = self.wide_share * normal_density(e, s2 + self.wide_variance);
+        let total = clean + self.share * (shifted + wide);
+        if total > 0.0 { (clean / total).clamp(LEAST_WEIGHT, 1.0) } else { LEAST_WEIGHT }
+    }
+}
+
 /// The model: `y ~ N(0, σ² diag(1/w) + Σ sd_j² K_j + known)`.
 #[derive(Debug, Clone)]
 pub struct Mixed {
@@ -66,17 +79,11 @@ pub struct Fit {
     chol: Cholesky<f64, Dyn>,
 }
 
-/// Iterations of the first fit, passes over the weights, iterations in a pass.
-const FIRST: usize = 12;
+/// Iterations of a fit begun near its end, and passes over the weights.
 const NEAR: usize = 3;
 const PASSES: usize = 4;
-const AGAIN: usize = 6;
-/// A pass whose weights moved less is the last.
-const SETTLED: f64 = 0.02;
-/// A step shorter than this ends the iterations.
-const SHORT: f64 = 1e-3;
 /// No weight is smaller.
-const LEAST_WEIGHT: f64 = 1e-4;
+pub(crate) const LEAST_WEIGHT: f64 = 1e-4;
 
 impl Mixed {
     /// The sds as believed beforehand, every value belonging: cheap, and enough to learn a slope from.
@@ -84,7 +91,7 @@ impl Mixed {
         let x = self.start();
         let weights = vec![1.0; self.y.len()];
         let chol = Cholesky::new(self.covariance(&x, &weights))?;
-        let log_sd = self.priors().map(|p| p.log_sd).collect();
+        let log_sd = self.priors().iter().map(|p| p.log_sd).collect();
         Some(Fit { sd: self.sds(&x), log_sd, weights, alpha: chol.solve(&self.y), chol })
     }
 
@@ -103,30 +110,16 @@ impl Mixed {
     }
 
     fn go(&self, start: DVector<f64>, iterations: usize) -> Option<Fit> {
-        let mut weights = vec![1.0; self.y.len()];
-        let (mut x, mut known) = self.score(start, &weights, iterations)?;
-        if let Some(bad) = self.bad {
-            for _ in 0..PASSES {
-                let new = self.belongs(&x, &weights, bad)?;
-                let moved = new.iter().zip(&weights).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
-                weights = new;
-                (x, known) = self.score(x, &weights, AGAIN)?;
-                if moved < SETTLED {
-                    break;
-                }
-            }
-        }
+        let belongs = self.bad.map(|bad| move |x: &DVector<f64>, w: &[f64]| self.belongs(x, w, bad));
+        let belongs = belongs.as_ref().map(|f| f as &dyn Fn(&DVector<f64>, &[f64]) -> Option<Vec<f64>>);
+        let (x, known, weights) = passes(self, start, iterations, PASSES, self.y.len(), belongs)?;
         let chol = Cholesky::new(self.covariance(&x, &weights))?;
         let log_sd = known.diagonal().iter().map(|v| v.max(0.0).sqrt()).collect();
         Some(Fit { sd: self.sds(&x), log_sd, weights, alpha: chol.solve(&self.y), chol })
     }
 
-    fn priors(&self) -> impl Iterator<Item = Prior> + '_ {
-        std::iter::once(self.noise).chain(self.parts.iter().map(|p| p.prior))
-    }
-
     fn start(&self) -> DVector<f64> {
-        DVector::from_iterator(self.parts.len() + 1, self.priors().map(|p| p.median.ln()))
+        start(&self.priors())
     }
 
     fn sds(&self, x: &DVector<f64>) -> Vec<f64> {
@@ -145,72 +138,6 @@ impl Mixed {
         v
     }
 
-    /// Minus the logarithm of likelihood and prior, without constants.
-    fn objective(&self, x: &DVector<f64>, chol: &Cholesky<f64, Dyn>) -> f64 {
-        let l = chol.l_dirty();
-        let half_log_det: f64 = (0..l.nrows()).map(|i| l[(i, i)].ln()).sum();
-        let surprise: f64 = self.priors().zip(x).map(|(p, v)| ((v - p.median.ln()) / p.log_sd).powi(2)).sum();
-        half_log_det + 0.5 * self.y.dot(&chol.solve(&self.y)) + 0.5 * surprise
-    }
-
-    /// Fisher scoring: `g_j = -½ tr(V⁻¹M_j) + ½ yᵀV⁻¹M_jV⁻¹y - (x_j-m_j)/s_j²`, `F_jk = ½ tr(V⁻¹M_jV⁻¹M_k) + [j=k]/s_j²`,
-    /// `M_j = ∂V/∂x_j` (Searle, Casella and McCulloch, Variance Components, 1992, chapter 8, with a prior added).
-    /// With the inverse of the information at the last step: how well the logarithms are known.
-    fn score(&self, mut x: DVector<f64>, weights: &[f64], most: usize) -> Option<(DVector<f64>, DMatrix<f64>)> {
-        let mut known = DMatrix::zeros(x.len(), x.len());
-        let mut chol = Cholesky::new(self.covariance(&x, weights))?;
-        let mut value = self.objective(&x, &chol);
-        for _ in 0..most {
-            let inverse = chol.inverse();
-            let alpha = &inverse * &self.y;
-            let sd = self.sds(&x);
-            // At the floor σ does not move the covariance, and the prior alone would drive it; harmless, but no step.
-            let noise = DVector::from_iterator(self.y.len(), weights.iter().map(|w| 2.0 * sd[0] * sd[0] / w));
-            let mut products =
-                vec![DMatrix::from_fn(inverse.nrows(), inverse.ncols(), |i, j| inverse[(i, j)] * noise[j])];
-            let mut squares = vec![alpha.component_mul(&noise).dot(&alpha)];
-            for (part, sd) in self.parts.iter().zip(&sd[1..]) {
-                let scale = 2.0 * sd * sd;
-                products.push(&inverse * &part.kernel * scale);
-                squares.push((&part.kernel * &alpha).dot(&alpha) * scale);
-            }
-            let priors: Vec<Prior> = self.priors().collect();
-            let gradient = DVector::from_fn(priors.len(), |j, _| {
-                -0.5 * products[j].trace() + 0.5 * squares[j]
-                    - (x[j] - priors[j].median.ln()) / priors[j].log_sd.powi(2)
-            });
-            let information = DMatrix::from_fn(priors.len(), priors.len(), |j, k| {
-                let both = products[j].tr_dot(&products[k]);
-                0.5 * both + if j == k { priors[j].log_sd.powi(-2) } else { 0.0 }
-            });
-            let information = Cholesky::new(information)?;
-            known = information.inverse();
-            let mut step = information.solve(&gradient);
-            let longest = step.amax();
-            if longest > 1.0 {
-                step /= longest;
-            }
-            let mut taken = None;
-            for _ in 0..7 {
-                let next = &x + &step;
-                if let Some(c) = Cholesky::new(self.covariance(&next, weights)) {
-                    let v = self.objective(&next, &c);
-                    if v < value + 1e-9 {
-                        taken = Some((next, c, v));
-                        break;
-                    }
-                }
-                step /= 2.0;
-            }
-            let Some((next, c, v)) = taken else { break };
-            (x, chol, value) = (next, c, v);
-            if step.amax() < SHORT {
-                break;
-            }
-        }
-        Some((x, known))
-    }
-
     /// The chance that each value belongs, from what the others say of it (leave one out).
     fn belongs(&self, x: &DVector<f64>, weights: &[f64], bad: Bad) -> Option<Vec<f64>> {
         let chol = Cholesky::new(self.covariance(x, weights))?;
@@ -219,15 +146,46 @@ impl Mixed {
         let noise = self.sds(x)[0].powi(2);
         let one = |i: usize| {
             let own = 1.0 / inverse[(i, i)];
-            let e = alpha[i] * own;
-            let s2 = (own - noise / weights[i]).max(0.0) + noise;
-            let clean = (1.0 - bad.share) * normal_density(e, s2);
-            let shifted = (1.0 - bad.wide_share) * ln_shifted_density(e, s2, bad.shift).exp();
-            let wide = bad.wide_share * normal_density(e, s2 + bad.wide_variance);
-            let total = clean + bad.share * (shifted + wide);
-            if total > 0.0 { (clean / total).clamp(LEAST_WEIGHT, 1.0) } else { LEAST_WEIGHT }
+            bad.belongs(alpha[i] * own, (own - noise / weights[i]).max(0.0) + noise)
         };
         Some((0..self.y.len()).map(one).collect())
+    }
+}
+
+impl Scored for Mixed {
+    type At = Cholesky<f64, Dyn>;
+
+    fn at(&self, x: &DVector<f64>, weights: &[f64]) -> Option<Self::At> {
+        Cholesky::new(self.covariance(x, weights))
+    }
+
+    fn surprise(&self, chol: &Self::At) -> f64 {
+        let l = chol.l_dirty();
+        let half_log_det: f64 = (0..l.nrows()).map(|i| l[(i, i)].ln()).sum();
+        half_log_det + 0.5 * self.y.dot(&chol.solve(&self.y))
+    }
+
+    fn slope(&self, chol: &Self::At, x: &DVector<f64>, weights: &[f64]) -> (DVector<f64>, DMatrix<f64>) {
+        let inverse = chol.inverse();
+        let alpha = &inverse * &self.y;
+        let sd = self.sds(x);
+        // At the floor σ does not move the covariance, and the prior alone would drive it; harmless, but no step.
+        let noise = DVector::from_iterator(self.y.len(), weights.iter().map(|w| 2.0 * sd[0] * sd[0] / w));
+        let mut products = vec![DMatrix::from_fn(inverse.nrows(), inverse.ncols(), |i, j| inverse[(i, j)] * noise[j])];
+        let mut squares = vec![alpha.component_mul(&noise).dot(&alpha)];
+        for (part, sd) in self.parts.iter().zip(&sd[1..]) {
+            let scale = 2.0 * sd * sd;
+            products.push(&inverse * &part.kernel * scale);
+            squares.push((&part.kernel * &alpha).dot(&alpha) * scale);
+        }
+        let count = products.len();
+        let gradient = DVector::from_fn(count, |j, _| -0.5 * products[j].trace() + 0.5 * squares[j]);
+        let information = DMatrix::from_fn(count, count, |j, k| 0.5 * products[j].tr_dot(&products[k]));
+        (gradient, information)
+    }
+
+    fn priors(&self) -> Vec<Prior> {
+        std::iter::once(self.noise).chain(self.parts.iter().map(|p| p.prior)).collect()
     }
 }
 

@@ -1,0 +1,467 @@
+//! A linear model with many random effects of diagonal variance: the same sizes by the same scoring as [`super::Mixed`], in
+//! the space of the effects, so that its cost follows the days and setups of a record, not its values.
+
+use super::mixed::LEAST_WEIGHT;
+use super::scoring::{FIRST, Scored, passes, start};
+use super::{Bad, Prior};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use std::cell::RefCell;
+
+/// The variance of an effect: `known + Σ sd_j² of[j]`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shares {
+    /// Of known width.
+    pub known: f64,
+    /// Its share of the variance of each part.
+    pub of: Vec<f64>,
+}
+
+/// The model: `y ~ N(0, σ² diag(1/w) + U diag(g) Uᵀ + own)`.
+#[derive(Debug, Clone)]
+pub struct Effects {
+    /// n values about 0.
+    pub y: DVector<f64>,
+    /// n × q, a column an effect.
+    pub shared: DMatrix<f64>,
+    /// The variance of each column.
+    pub shares: Vec<Shares>,
+    /// Of each row: which group it is of, and its value in the one effect its group has to itself, of variance 1 (0 for
+    /// none).
+    pub own: Vec<(usize, f64)>,
+    /// σ, the scatter of one value.
+    pub noise: Prior,
+    /// σ is never believed below this.
+    pub floor: f64,
+    /// The unknown sizes.
+    pub parts: Vec<Prior>,
+    /// Values that do not belong; `None` = all belong.
+    pub bad: Option<Bad>,
+    sums: RefCell<Option<Sums>>,
+}
+
+/// The fitted model.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EffectsFit {
+    /// σ, then the sd of each part.
+    pub sd: Vec<f64>,
+    /// How well the logarithm of each is known.
+    pub log_sd: Vec<f64>,
+    /// Chance that each value belongs, 1e-4 to 1.
+    pub weights: Vec<f64>,
+}
+
+/// What the values say of some effects, everything else integrated out: `-½ θᵀAθ + bᵀθ`.
+#[derive(Debug, Clone)]
+pub struct Evidence {
+    /// p × p.
+    pub a: DMatrix<f64>,
+    /// p.
+    pub b: DVector<f64>,
+    /// Rows that can be left out, with what they say.
+    rows: Vec<usize>,
+    said: DMatrix<f64>,
+    among: DMatrix<f64>,
+    alpha: DVector<f64>,
+    /// What leaving a row out adds to its variance.
+    added: f64,
+}
+
+/// Cross products under some weights, before σ.
+#[derive(Debug, Clone)]
+struct Sums {
+    weights: Vec<f64>,
+    shared: DMatrix<f64>,
+    own_shared: DMatrix<f64>,
+    own: DVector<f64>,
+    shared_y: DVector<f64>,
+    own_y: DVector<f64>,
+    yy: f64,
+    ln_weights: f64,
+}
+
+/// The covariance at given sizes.
+pub struct At {
+    sigma2: f64,
+    /// Square roots of the effects' variances.
+    s: DVector<f64>,
+    /// Groups by effects, scaled.
+    cross: DMatrix<f64>,
+    own: DVector<f64>,
+    chol: Cholesky<f64, Dyn>,
+    v: DVector<f64>,
+    v_own: DVector<f64>,
+    quadratic: f64,
+    ln_det: f64,
+}
+
+impl Effects {
+    /// A model; every column has its variance and every row its group.
+    pub fn new(
+        y: DVector<f64>,
+        shared: DMatrix<f64>,
+        shares: Vec<Shares>,
+        own: Vec<(usize, f64)>,
+        noise: (Prior, f64),
+        parts: Vec<Prior>,
+        bad: Option<Bad>,
+    ) -> Effects {
+        let (noise, floor) = noise;
+        Effects { y, shared, shares, own, noise, floor, parts, bad, sums: RefCell::new(None) }
+    }
+
+    /// The most probable sds, and the chance that each value belongs. `None` only where the numbers are not finite.
+    pub fn fit(&self) -> Option<EffectsFit> {
+        self.go(start(&self.priors()), FIRST, PASSES)
+    }
+
+    /// The same, begun at the sds of an earlier fit of nearly the same values.
+    pub fn fit_from(&self, sd: &[f64]) -> Option<EffectsFit> {
+        if sd.len() != self.parts.len() + 1 || sd.iter().any(|s| !(s.is_finite() && *s > 0.0)) {
+            return self.fit();
+        }
+        self.go(DVector::from_iterator(sd.len(), sd.iter().map(|s| s.ln())), FIRST, PASSES)
+    }
+
+    /// The chance that each value belongs, at sizes that are known: passes over the weights alone.
+    pub fn weighed(&self, sd: &[f64]) -> Option<EffectsFit> {
+        let x = DVector::from_iterator(sd.len(), sd.iter().map(|s| s.ln()));
+        self.go(x, 0, PASSES).map(|fit| EffectsFit { sd: sd.to_vec(), ..fit })
+    }
+
+    fn go(&self, x: DVector<f64>, first: usize, most: usize) -> Option<EffectsFit> {
+        if !self.y.iter().chain(self.shared.iter()).all(|v| v.is_finite()) {
+            return None;
+        }
+        let belongs = self.bad.map(|bad| move |x: &DVector<f64>, w: &[f64]| self.belongs(x, w, bad));
+        let belongs = belongs.as_ref().map(|f| f as &dyn Fn(&DVector<f64>, &[f64]) -> Option<Vec<f64>>);
+        let (x, known, weights) = passes(self, x, first, most, self.y.len(), belongs)?;
+        let log_sd = known.diagonal().iter().map(|v| v.max(0.0).sqrt()).collect();
+        Some(EffectsFit { sd: self.sds(&x), log_sd, weights })
+    }
+
+    fn groups(&self) -> usize {
+        self.own.iter().map(|(g, _)| g + 1).max().unwrap_or(0)
+    }
+
+    fn sds(&self, x: &DVector<f64>) -> Vec<f64> {
+        x.iter().enumerate().map(|(j, v)| if j == 0 { v.exp().max(self.floor) } else { v.exp() }).collect()
+    }
+
+    fn variance(&self, k: usize, sd: &[f64]) -> f64 {
+        let share = &self.shares[k];
+        share.known + share.of.iter().zip(&sd[1..]).map(|(o, s)| o * s * s).sum::<f64>()
+    }
+
+    fn with_sums<T>(&self, weights: &[f64], use_it: impl FnOnce(&Sums) -> T) -> T {
+        let mut kept = self.sums.borrow_mut();
+        if kept.as_ref().is_none_or(|s| s.weights != weights) {
+            *kept = Some(self.sums_of(weights));
+        }
+        // Just put there.
+        use_it(kept.as_ref().unwrap_or(&Sums::empty()))
+    }
+
+    fn sums_of(&self, weights: &[f64]) -> Sums {
+        let (n, q) = self.shared.shape();
+        let mut half = self.shared.clone();
+        for (i, w) in weights.iter().enumerate() {
+            half.row_mut(i).scale_mut(w.sqrt());
+        }
+        let shared = half.tr_mul(&half);
+        let wy = DVector::from_fn(n, |i, _| weights[i] * self.y[i]);
+        let shared_y = self.shared.tr_mul(&wy);
+        let groups = self.groups();
+        let mut own = DVector::zeros(groups);
+        let mut own_y = DVector::zeros(groups);
+        let mut own_shared = DMatrix::zeros(groups, q);
+        for (i, (g, h)) in self.own.iter().enumerate().filter(|(_, (_, h))| *h != 0.0) {
+            own[*g] += weights[i] * h * h;
+            own_y[*g] += h * wy[i];
+            for k in 0..q {
+                own_shared[(*g, k)] += weights[i] * h * self.shared[(i, k)];
+            }
+        }
+        let yy = wy.dot(&self.y);
+        let ln_weights = weights.iter().map(|w| w.ln()).sum();
+        Sums { weights: weights.to_vec(), shared, own_shared, own, shared_y, own_y, yy, ln_weights }
+    }
+
+    /// `(V⁻¹)_ii` and `(V⁻¹y)_i` of every row.
+    fn leverage(&self, at: &At, weights: &[f64]) -> (Vec<f64>, Vec<f64>) {
+        let inverse = at.chol.inverse();
+        let (own_shared, own) = at.rest_of_inverse(&inverse);
+        let mut t = self.shared.clone();
+        for (k, s) in at.s.iter().enumerate() {
+            t.column_mut(k).scale_mut(*s);
+        }
+        let tm = &t * &inverse;
+        let fitted = &t * &at.v;
+        let crossed = (0..self.y.len()).map(|i| {
+            let (g, h) = self.own[i];
+            let mut form = t.row(i).dot(&tm.row(i));
+            let mut mean = fitted[i];
+            if h != 0.0 {
+                form += 2.0 * h * own_shared.row(g).dot(&t.row(i)) + h * h * own[g];
+                mean += h * at.v_own[g];
+            }
+            let p = weights[i] / at.sigma2;
+            (p - p * p * form, p * (self.y[i] - mean))
+        });
+        crossed.unzip()
+    }
+
+    /// The chance that each value belongs, from what the others say of it (leave one out).
+    fn belongs(&self, x: &DVector<f64>, weights: &[f64], bad: Bad) -> Option<Vec<f64>> {
+        let at = self.at(x, weights)?;
+        let (diagonal, alpha) = self.leverage(&at, weights);
+        let one = |i: usize| {
+            let own = 1.0 / diagonal[i].max(f64::MIN_POSITIVE);
+            bad.belongs(alpha[i] * own, (own - at.sigma2 / weights[i]).max(0.0) + at.sigma2)
+        };
+        Some((0..self.y.len()).map(one).collect())
+    }
+
+    /// What the values say of effects given by `levels` (a row a group of rows, a column an effect; `group_of` a row of y),
+    /// at the fitted sizes but without the parts in `but`: their columns are those effects. `may_go`: rows that
+    /// [`Evidence::without`] may leave out.
+    pub fn evidence(
+        &self,
+        sd: &[f64],
+        weights: &[f64],
+        but: &[usize],
+        group_of: &[usize],
+        levels: &DMatrix<f64>,
+        may_go: &[usize],
+    ) -> Option<Evidence> {
+        let keep: Vec<usize> =
+            (0..self.shares.len()).filter(|k| !but.iter().any(|j| self.shares[*k].of[*j] > 0.0)).collect();
+        let rest = Effects {
+            shared: self.shared.select_columns(&keep),
+            shares: keep.iter().map(|k| self.shares[*k].clone()).collect(),
+            sums: RefCell::new(None),
+            ..self.clone()
+        };
+        let x = DVector::from_iterator(sd.len(), sd.iter().map(|s| s.ln()));
+        let at = rest.at(&x, weights)?;
+        let (setups, p) = levels.shape();
+        let (groups, q) = (at.own.len(), at.s.len());
+        // Sums over the rows of each group: weights, weighted effects, weighted values.
+        let mut sum = DVector::zeros(setups);
+        let mut sum_y = DVector::zeros(setups);
+        let mut shared = DMatrix::zeros(q, setups);
+        let mut own = DMatrix::zeros(groups, setups);
+        let transposed = rest.shared.transpose();
+        for (i, u) in group_of.iter().enumerate() {
+            let w = weights[i] / at.sigma2;
+            sum[*u] += w;
+            sum_y[*u] += w * self.y[i];
+            shared.column_mut(*u).axpy(w, &transposed.column(i), 1.0);
+            own[(self.own[i].0, *u)] += w * self.own[i].1;
+        }
+        for k in 0..q {
+            shared.row_mut(k).scale_mut(at.s[k]);
+        }
+        let (shared, own) = (shared * levels, own * levels);
+        let (whole, halves) = at.halves(&shared, &own);
+        let mut weighted = levels.clone();
+        for (u, w) in sum.iter().enumerate() {
+            weighted.row_mut(u).scale_mut(*w);
+        }
+        let a = levels.tr_mul(&weighted) - whole.tr_mul(&whole) - halves.tr_mul(&halves);
+        let b = levels.tr_mul(&sum_y) - shared.tr_mul(&at.v) - own.tr_mul(&at.v_own);
+        // The rows that may go.
+        let f = may_go.len();
+        let mut row_shared = DMatrix::zeros(q, f);
+        let mut row_own = DMatrix::zeros(groups, f);
+        for (j, i) in may_go.iter().enumerate() {
+            let w = weights[*i] / at.sigma2;
+            row_shared.column_mut(j).axpy(w, &transposed.column(*i), 0.0);
+            row_own[(self.own[*i].0, j)] = w * self.own[*i].1;
+        }
+        for k in 0..q {
+            row_shared.row_mut(k).scale_mut(at.s[k]);
+        }
+        let (row_whole, row_halves) = at.halves(&row_shared, &row_own);
+        let mut said = -whole.tr_mul(&row_whole) - halves.tr_mul(&row_halves);
+        let mut among = -row_whole.tr_mul(&row_whole) - row_halves.tr_mul(&row_halves);
+        let mut alpha = -row_shared.tr_mul(&at.v) - row_own.tr_mul(&at.v_own);
+        for (j, i) in may_go.iter().enumerate() {
+            let w = weights[*i] / at.sigma2;
+            for k in 0..p {
+                said[(k, j)] += w * levels[(group_of[*i], k)];
+            }
+            among[(j, j)] += w;
+            alpha[j] += w * self.y[*i];
+        }
+        let added = at.sigma2 * (1.0 / LEAST_WEIGHT - 1.0);
+        Some(Evidence { a: symmetric(a), b, rows: may_go.to_vec(), said, among, alpha, added })
+    }
+}
+
+fn symmetric(a: DMatrix<f64>) -> DMatrix<f64> {
+    (&a + a.transpose()) / 2.0
+}
+
+impl Evidence {
+    /// The same with some rows (of those that may go) as good as left out: their weight is 1e-4 of what it was.
+    pub fn without(&self, rows: &[usize]) -> Option<(DMatrix<f64>, DVector<f64>)> {
+        let places: Vec<usize> = rows.iter().filter_map(|r| self.rows.iter().position(|x| x == r)).collect();
+        if places.is_empty() {
+            return Some((self.a.clone(), self.b.clone()));
+        }
+        let said = self.said.select_columns(&places);
+        let mut inner = self.among.select_columns(&places).select_rows(&places);
+        for j in 0..places.len() {
+            inner[(j, j)] += 1.0 / self.added;
+        }
+        let chol = Cholesky::new(symmetric(inner))?;
+        let alpha = DVector::from_iterator(places.len(), places.iter().map(|j| self.alpha[*j]));
+        let mut half = said.transpose();
+        chol.l_dirty().solve_lower_triangular_mut(&mut half);
+        Some((&self.a - half.tr_mul(&half), &self.b - said * chol.solve(&alpha)))
+    }
+}
+
+impl Sums {
+    fn empty() -> Sums {
+        let (m, v) = (DMatrix::zeros(0, 0), DVector::zeros(0));
+        Sums {
+            weights: Vec::new(),
+            shared: m.clone(),
+            own_shared: m,
+            own: v.clone(),
+            shared_y: v.clone(),
+            own_y: v,
+            yy: 0.0,
+            ln_weights: 0.0,
+        }
+    }
+}
+
+impl At {
+    /// Of the inverse of the scaled matrix: groups by effects, and the diagonal of the groups.
+    fn rest_of_inverse(&self, inverse: &DMatrix<f64>) -> (DMatrix<f64>, DVector<f64>) {
+        let mut crossed = -(&self.cross * inverse);
+        for (g, d) in self.own.iter().enumerate() {
+            crossed.row_mut(g).scale_mut(1.0 / d);
+        }
+        let own = DVector::from_fn(self.own.len(), |g, _| {
+            (1.0 - crossed.row(g).dot(&self.cross.row(g))) / self.own[g]
+        });
+        (crossed, own)
+    }
+
+    /// Factors of `tᵀ K⁻¹ t` for the columns of `t = (shared, own)`: it is the sum of their squares.
+    fn halves(&self, shared: &DMatrix<f64>, own: &DMatrix<f64>) -> (DMatrix<f64>, DMatrix<f64>) {
+        let mut scaled = own.clone();
+        for (g, d) in self.own.iter().enumerate() {
+            scaled.row_mut(g).scale_mut(1.0 / d.sqrt());
+        }
+        let mut cross = self.cross.clone();
+        for (g, d) in self.own.iter().enumerate() {
+            cross.row_mut(g).scale_mut(1.0 / d.sqrt());
+        }
+        let mut rest = shared - cross.tr_mul(&scaled);
+        self.chol.l_dirty().solve_lower_triangular_mut(&mut rest);
+        (rest, scaled)
+    }
+}
+
+/// Passes over the weights.
+const PASSES: usize = 4;
+
+impl Scored for Effects {
+    type At = At;
+
+    fn at(&self, x: &DVector<f64>, weights: &[f64]) -> Option<At> {
+        let sd = self.sds(x);
+        let sigma2 = sd[0] * sd[0];
+        let s = DVector::from_fn(self.shares.len(), |k, _| self.variance(k, &sd).sqrt());
+        self.with_sums(weights, |sums| {
+            let (groups, q) = sums.own_shared.shape();
+            let own = sums.own.map(|v| 1.0 + v / sigma2);
+            let cross = DMatrix::from_fn(groups, q, |g, k| sums.own_shared[(g, k)] * s[k] / sigma2);
+            let mut scaled = cross.clone();
+            for (g, d) in own.iter().enumerate() {
+                scaled.row_mut(g).scale_mut(1.0 / d.sqrt());
+            }
+            let mut c = DMatrix::from_fn(q, q, |a, b| sums.shared[(a, b)] * (s[a] * s[b] / sigma2));
+            c.gemm_tr(-1.0, &scaled, &scaled, 1.0);
+            for k in 0..q {
+                c[(k, k)] += 1.0;
+            }
+            let chol = Cholesky::new(c)?;
+            let r = sums.shared_y.component_mul(&s) / sigma2;
+            let r_own = &sums.own_y / sigma2;
+            let divided = r_own.component_div(&own);
+            let v = chol.solve(&(&r - cross.tr_mul(&divided)));
+            let v_own = &divided - (&cross * &v).component_div(&own);
+            let quadratic = sums.yy / sigma2 - r.dot(&v) - r_own.dot(&v_own);
+            let l = chol.l_dirty();
+            let ln_det = weights.len() as f64 * sigma2.ln() - sums.ln_weights
+                + own.iter().map(|d| d.ln()).sum::<f64>()
+                + 2.0 * (0..q).map(|k| l[(k, k)].ln()).sum::<f64>();
+            Some(At { sigma2, s, cross, own, chol, v, v_own, quadratic, ln_det })
+        })
+    }
+
+    fn surprise(&self, at: &At) -> f64 {
+        0.5 * (at.ln_det + at.quadratic)
+    }
+
+    /// With `K = I + S Uᵀ N⁻¹ U S`, `S² = g`, `N = σ²/w`: `S UᵀV⁻¹U S = I - K⁻¹` and `S UᵀV⁻¹y = K⁻¹ S UᵀN⁻¹y`, so every
+    /// trace is a sum over entries of `K⁻¹` (own algebra; checked against [`super::Mixed`]).
+    fn slope(&self, at: &At, x: &DVector<f64>, weights: &[f64]) -> (DVector<f64>, DMatrix<f64>) {
+        let sd = self.sds(x);
+        let q = at.s.len();
+        let mut p = -at.chol.inverse();
+        let (crossed, _) = at.rest_of_inverse(&(-&p));
+        for k in 0..q {
+            p[(k, k)] += 1.0;
+        }
+        // Groups among themselves: only the sum of squares is wanted, of I - K⁻¹ there.
+        let mut groups = crossed.clone() * at.cross.transpose();
+        for (g, d) in at.own.iter().enumerate() {
+            groups.column_mut(g).scale_mut(1.0 / d);
+        }
+        for (g, d) in at.own.iter().enumerate() {
+            groups[(g, g)] += 1.0 - 1.0 / d;
+        }
+        let trace = p.trace() + groups.trace();
+        let squares = p.norm_squared() + 2.0 * crossed.norm_squared() + groups.norm_squared();
+        let column_squares = DVector::from_fn(q, |k, _| p.column(k).norm_squared() + crossed.column(k).norm_squared());
+        let n = weights.len() as f64;
+        let parts = self.parts.len();
+        let e = DMatrix::from_fn(q, parts, |k, j| {
+            let variance = at.s[k] * at.s[k];
+            if variance > 0.0 { 2.0 * self.shares[k].of[j] * sd[j + 1] * sd[j + 1] / variance } else { 0.0 }
+        });
+        let v2 = at.v.component_mul(&at.v);
+        let own2 = at.v_own.norm_squared();
+        let mut gradient = DVector::zeros(parts + 1);
+        let mut information = DMatrix::zeros(parts + 1, parts + 1);
+        gradient[0] = -(n - trace) + (at.quadratic - v2.sum() - own2);
+        information[(0, 0)] = 2.0 * (n - 2.0 * trace + squares);
+        let p2 = p.component_mul(&p);
+        let p2e = &p2 * &e;
+        let both = e.tr_mul(&p2e);
+        for j in 0..parts {
+            let of = e.column(j);
+            gradient[j + 1] = 0.5 * (0..q).map(|k| of[k] * (v2[k] - p[(k, k)])).sum::<f64>();
+            let with = (0..q).map(|k| of[k] * (p[(k, k)] - column_squares[k])).sum::<f64>();
+            information[(0, j + 1)] = with;
+            information[(j + 1, 0)] = with;
+            for l in 0..parts {
+                information[(j + 1, l + 1)] = 0.5 * both[(j, l)];
+            }
+        }
+        (gradient, information)
+    }
+
+    fn priors(&self) -> Vec<Prior> {
+        std::iter::once(self.noise).chain(self.parts.iter().copied()).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -7,7 +7,8 @@ import seasons
 
 # How far a run still counts that the driver marked, ft: lifted past the eighth, spun at the hit, missed a shift.
 MARKED = {"lift": ("660", "lifted"), "spin": ("0", "spun"), "shift": ("60", "missed shift")}
-SPLITS = ["t60", "t330", "t660", "mph660", "t1000", "t1320", "mph1320"]
+SPLITS = ["t60", "t330", "t660", "t1000", "t1320"]
+SPEEDS = {"mph660": ("t660", 660), "mph1320": ("t1320", 1320)}
 
 
 class Failed(Exception):
@@ -28,6 +29,17 @@ def call(env, binary, *args):
 def rows(case, name):
     with open(os.path.join(case, name), newline="") as h:
         return list(csv.DictReader(h))
+
+
+def speed(run, name, clean):
+    """The speed of a trap as a slip has it; none where a run that nobody marked was slower there than it averaged.
+
+    That is a lift, and `import` wants it said or the number left out; saying it would tell what the driver did not.
+    """
+    time, feet = SPEEDS[name]
+    mph = "%.2f" % float(run[name])
+    marked = clean != "" and feet > int(clean)
+    return mph if marked or float(mph) >= feet / float(run[time]) * 3600 / 5280 else ""
 
 
 def written(case, folder, tell_late=True):
@@ -63,8 +75,9 @@ def written(case, folder, tell_late=True):
         clean, why = MARKED.get(r["flag"], ("", ""))
         lane = {"L": "left", "R": "right"}.get(r["lane"], "")
         row = [r["date"], r["time"], r["track_id"], "1320", lane]
-        row += [("%.3f" if k.startswith("t") else "%.2f") % float(r[k]) if r[k] else "" for k in SPLITS]
-        row += [clean, why, r["temp_c"], "%d" % float(r["rh_pct"]) if r["rh_pct"] else "", r["press_hpa"]]
+        t60, t330, t660, t1000, t1320 = ("%.3f" % float(r[k]) for k in SPLITS)
+        row += [t60, t330, t660, speed(r, "mph660", clean), t1000, t1320, speed(r, "mph1320", clean)]
+        row += [clean, why, r["temp_c"], "%d" % float(r["rh_pct"]), r["press_hpa"]]
         if late:
             row.append("unknown" if now != on and now in late else "")
         table.append(row + [n if n != o else "" for n, o in zip(sheets[now], sheets[on])])

@@ -31,13 +31,20 @@ def rows(case, name):
         return list(csv.DictReader(h))
 
 
+def fixed(cell, decimals):
+    """A number of a season with so many decimals; empty where it was not taken."""
+    return "%.*f" % (decimals, float(cell)) if cell else ""
+
+
 def speed(run, name, clean):
     """The speed of a trap as a slip has it; none where a run that nobody marked was slower there than it averaged.
 
     That is a lift, and `import` wants it said or the number left out; saying it would tell what the driver did not.
     """
     time, feet = SPEEDS[name]
-    mph = "%.2f" % float(run[name])
+    if not run[name] or not run[time]:
+        return fixed(run[name], 2)
+    mph = fixed(run[name], 2)
     marked = clean != "" and feet > int(clean)
     return mph if marked or float(mph) >= feet / float(run[time]) * 3600 / 5280 else ""
 
@@ -72,12 +79,14 @@ def written(case, folder, tell_late=True):
     table = []
     for r in runs:
         now = r["setup_id"]
+        if r["flag"] and r["flag"] not in MARKED:
+            raise Failed("%s: run %s is marked `%s`, which is none of %s" % (case, r["run_id"], r["flag"], ", ".join(MARKED)))
         clean, why = MARKED.get(r["flag"], ("", ""))
         lane = {"L": "left", "R": "right"}.get(r["lane"], "")
         row = [r["date"], r["time"], r["track_id"], "1320", lane]
-        t60, t330, t660, t1000, t1320 = ("%.3f" % float(r[k]) for k in SPLITS)
+        t60, t330, t660, t1000, t1320 = (fixed(r[k], 3) for k in SPLITS)
         row += [t60, t330, t660, speed(r, "mph660", clean), t1000, t1320, speed(r, "mph1320", clean)]
-        row += [clean, why, r["temp_c"], "%d" % float(r["rh_pct"]), r["press_hpa"]]
+        row += [clean, why, r["temp_c"], fixed(r["rh_pct"], 0), r["press_hpa"]]
         if late:
             row.append("unknown" if now != on and now in late else "")
         table.append(row + [n if n != o else "" for n, o in zip(sheets[now], sheets[on])])

@@ -58,6 +58,8 @@ def fitted(t):
     beyond = np.empty((len(used), 0))
     for name in ("thin", "side", "wear"):
         more = used[name].fillna(used[name].mean())
+        if more.isna().any():
+            continue  # no run has it
         # Only what the setups do not already tell can be told from them.
         wider = np.column_stack([beyond, more - more.groupby(used["setup"]).transform("mean")])
         if np.linalg.matrix_rank(wider) > beyond.shape[1]:

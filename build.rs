@@ -41,6 +41,19 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut hash = std::collections::hash_map::DefaultHasher::new();
     code.hash(&mut hash);
     println!("cargo::rustc-env=SLIPBOOK_DATA_ID={:016x}", hash.finish());
+    // And its model, so that no answer is kept of another.
+    let mut hash = std::collections::hash_map::DefaultHasher::new();
+    for dir in ["src/blame", "src/blame/model", "src/pace", "src/air", "stats/src", "stats/src/mixed", "stats/src/effects"] {
+        let dir = PathBuf::from(env::var("CARGO_MANIFEST_DIR")?).join(dir);
+        println!("cargo::rerun-if-changed={}", dir.display());
+        let mut files: Vec<PathBuf> = fs::read_dir(&dir)?.map(|f| f.map(|f| f.path())).collect::<Result<_, _>>()?;
+        files.retain(|f| f.extension().is_some_and(|e| e == "rs"));
+        files.sort();
+        for file in files {
+            fs::read(file)?.hash(&mut hash);
+        }
+    }
+    println!("cargo::rustc-env=SLIPBOOK_MODEL_ID={:016x}", hash.finish());
     fs::write(Path::new(&env::var("OUT_DIR")?).join("schema_files.rs"), code)?;
     Ok(())
 }

@@ -141,6 +141,7 @@ fn line(events: &[Event]) -> Line {
             back_to: None,
             measured,
             since: None,
+            time_unknown: false,
             mended: Vec::new(),
             replaces: Vec::new(),
             blob: i.to_string(),

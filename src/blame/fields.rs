@@ -1,9 +1,8 @@
 //! Where each value on the sheet comes from: since which version, when, by whom, why, and what followed.
 
-use super::{Judge, Verdict};
+use super::{Effect, Estimates, Verdict};
 use crate::schema::{Places, Schema, Sheet, Value};
 use crate::slip::Moment;
-use crate::stats::Difference;
 use crate::timeline::{Timeline, VersionNumber};
 use std::collections::HashMap;
 
@@ -27,14 +26,14 @@ pub struct FieldOrigin {
     /// Why.
     pub why: Option<String>,
     /// What followed, where the version can be compared with the one before.
-    pub followed: Option<(Option<Difference>, Verdict)>,
+    pub followed: Option<(Effect, Verdict)>,
 }
 
 /// Sheets by store id.
 pub type Sheets = HashMap<String, Sheet>;
 
 /// The origin of every value on the sheet now, in sheet order. `sheets` holds every sheet of the timeline.
-pub fn origins(schema: &Schema, timeline: &Timeline, sheets: &Sheets, judge: &Judge) -> Vec<FieldOrigin> {
+pub fn origins(schema: &Schema, timeline: &Timeline, sheets: &Sheets, estimates: &Estimates) -> Vec<FieldOrigin> {
     let Some(now) = timeline.now().and_then(|v| sheets.get(v.sheet_id())) else { return Vec::new() };
     let at_end = |i: usize, key: &str| sheets.get(timeline.versions[i].sheet_id())?.get(key);
     now.in_order(schema)
@@ -51,7 +50,7 @@ pub fn origins(schema: &Schema, timeline: &Timeline, sheets: &Sheets, judge: &Ju
                 .filter(|r| r.during == index && !had(&version.entry.blob))
                 .find(|r| had(&r.entry.blob));
             let entry = late.map_or(&version.entry, |r| &r.entry);
-            let followed = if late.is_none() { judge.step(index) } else { None };
+            let followed = if late.is_none() { estimates.of_version(index).and_then(|m| estimates.judge(m)).map(|j| (j.effect, j.verdict)) } else { None };
             Some(FieldOrigin {
                 key: field.key.clone(),
                 value: value.clone(),

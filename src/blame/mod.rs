@@ -1,13 +1,23 @@
-//! Which change preceded what: timeline + runs → differences and verdicts, computed once.
+//! Which change preceded what: timeline + runs → one model → estimates and verdicts, computed once.
 
+mod estimates;
 mod fields;
-mod judge;
+mod good;
+mod model;
+mod more;
 mod ranking;
+mod samples;
 mod segment;
 mod story;
+mod verdict;
 
+pub use estimates::{Book, Estimates, Judged, Kept, Move, Sides};
 pub use fields::{FieldOrigin, Sheets, origins};
-pub use judge::{CONFIDENCE, ENOUGH_RUNS, Judge, Verdict};
-pub use ranking::{Ranked, Ranking, rank};
+pub use good::PassedOver;
+pub use model::{Asked, LeftOut};
+pub use more::{MOST, More, Needed};
+pub use ranking::{Confound, NotJudged, Ranked, Ranking, Unjudged};
+pub use samples::{ENOUGH_RUNS, Samples};
 pub use segment::{By, Segment, segments, splits};
 pub use story::{Apart, Held, Spot, Told, apart, held, told, where_apart};
+pub use verdict::{Effect, MATTERS_S, Side, Verdict};

@@ -1,82 +1,240 @@
-//! The ranking: every version that had runs before and after, by the difference of means.
+//! The ranking: every change with runs on both sides, by what it is worth.
 
-use super::{By, Judge, Segment, Verdict, segments};
-use crate::pace::{Seen, Splits};
-use crate::stats::Difference;
-use crate::timeline::{Timeline, VersionNumber};
+use super::estimates::{Estimates, Judged, Move};
+use super::model::LeftOut;
+use super::verdict::{Side, Verdict};
+use super::{By, Segment, segments, splits};
+use crate::pace::{Seen, Standing};
+use crate::timeline::VersionNumber;
+use std::collections::BTreeSet;
 
-/// One change with what followed it.
-#[derive(Debug, Clone, serde::Serialize)]
+/// One change, judged.
+#[derive(Debug, Clone)]
 pub struct Ranked {
     /// Its number.
     pub version: VersionNumber,
-    /// Index in the timeline.
-    #[serde(skip)]
-    pub index: usize,
+    /// The version before it that runs count on.
+    pub before: VersionNumber,
+    /// Indices in the timeline.
+    pub index: (usize, usize),
+    /// When.
+    pub at: crate::slip::Moment,
+    /// What changed, in words; with it what was changed before any run counted.
+    pub words: Vec<String>,
+    /// Keys of what changed; with them what was changed before any run counted.
+    pub fields: Vec<String>,
+    /// Versions changed along with it, before any run counted.
+    pub along: Vec<VersionNumber>,
+    /// Keys of what its own version changed.
+    pub own: Vec<String>,
+    /// What is said of it.
+    pub judged: Judged,
+    /// Chance to be the best step of all.
+    pub p_best: f64,
+    /// Fields these runs cannot part.
+    pub bundles: Vec<Vec<String>>,
+    /// What could fool it.
+    pub confounds: Vec<Confound>,
+    /// Where in the run it lies, by the means of the runs on both sides in one air.
+    pub segments: Vec<Segment>,
+    /// Difference of the means as run, in whatever air there was.
+    pub as_run: Option<f64>,
+}
+
+/// What may lie behind a difference beside the change.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Confound {
+    /// No day has runs on both sides.
+    NeverOneDay,
+    /// Mean density of the air on the sides differs by so many percent.
+    Air(f64),
+    /// Passes on what wears differ by so many in the mean.
+    Wear(f64),
+    /// An engine, driveline or launch setting changed too.
+    Engine,
+    /// The sides ran at different tracks.
+    Tracks,
+}
+
+/// The answer.
+#[derive(Debug, Clone)]
+pub struct Ranking {
+    /// Most gained first.
+    pub changes: Vec<Ranked>,
+    /// Versions without a run that counts, or of the setup that ran before: nothing to judge.
+    pub not_judged: Vec<Unjudged>,
+    /// Runs that could not answer, and why.
+    pub left_out: Vec<(LeftOut, usize)>,
+    /// Runs that could.
+    pub counted: usize,
+    /// On how many days.
+    pub days: usize,
+}
+
+/// A version that is not ranked.
+#[derive(Debug, Clone)]
+pub struct Unjudged {
+    /// Its number.
+    pub version: VersionNumber,
     /// When.
     pub at: crate::slip::Moment,
     /// What changed, in words.
     pub words: Vec<String>,
-    /// The difference of means, with minus without, in the response's unit.
-    pub difference: Option<Difference>,
-    /// The difference of the means as run, in whatever air there was.
-    pub as_run: Option<f64>,
-    /// What it says.
-    pub verdict: Verdict,
-    /// Where in the run it lies.
-    pub segments: Vec<Segment>,
-    /// Clean runs on the setup before.
-    pub n_without: usize,
-    /// Clean runs on the setup it made.
-    pub n_with: usize,
+    /// Keys of what changed.
+    pub fields: Vec<String>,
+    /// Why.
+    pub why: NotJudged,
 }
 
-/// The answer.
-#[derive(Debug, Clone, serde::Serialize)]
-pub struct Ranking {
-    /// Quickest first; what is too early comes last.
-    pub changes: Vec<Ranked>,
-    /// Versions without a clean run on one of the sides.
-    pub never_compared: Vec<VersionNumber>,
-    /// Runs that could not answer (not clean to there, or the number is missing).
-    pub left_out: usize,
-    /// Runs that could.
-    pub counted: usize,
+/// Why a version is not ranked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum NotJudged {
+    /// No run of it counts.
+    NeverRun,
+    /// The runs before it were on an equal setup.
+    SameSetup,
+    /// It is the first with runs.
+    First,
 }
 
-/// Ranks the versions of a book.
-pub fn rank(timeline: &Timeline, runs: &[Seen], judge: &Judge) -> Ranking {
-    let setups = (0..timeline.versions.len()).map(|v| judge.setup(v) + 1).max().unwrap_or(0);
-    let mut by_setup: Vec<Vec<Splits>> = vec![Vec::new(); setups];
-    runs.iter().for_each(|s| by_setup[judge.setup(s.version)].push(s.splits()));
-    let mut changes = Vec::new();
-    let mut never_compared = Vec::new();
-    for (i, version) in timeline.versions.iter().enumerate().skip(1) {
-        match judge.step(i) {
-            Some((difference, verdict)) => changes.push(Ranked {
-                version: version.number.clone(),
-                index: i,
-                at: version.entry.at,
-                words: version.entry.words.clone(),
-                difference,
-                as_run: judge.raw(i).mean().zip(judge.raw(i - 1).mean()).map(|(with, without)| with - without),
-                verdict,
-                segments: segments(&by_setup[judge.setup(i - 1)], &by_setup[judge.setup(i)], By::Mean),
-                n_without: judge.sample(i - 1).n(),
-                n_with: judge.sample(i).n(),
-            }),
-            None => never_compared.push(version.number.clone()),
+/// Densities further apart than this are named, %: a third of it in the time.
+const AIR_APART: f64 = 3.0;
+/// Passes on what wears.
+const WEAR_APART: f64 = 15.0;
+
+impl Ranking {
+    /// Ranks the changes of a book. `engine` says whether a key is a setting of engine, driveline or launch.
+    pub fn new(estimates: &Estimates, engine: &dyn Fn(&str) -> bool) -> Ranking {
+        let versions = &estimates.timeline.versions;
+        let best = estimates.chances_of_best();
+        let mut changes: Vec<Ranked> = estimates
+            .kept
+            .moves
+            .iter()
+            .zip(best)
+            .filter_map(|(m, p_best)| ranked(estimates, m, p_best, engine))
+            .collect();
+        let gain = |r: &Ranked| if estimates.response().is_speed() { -r.judged.effect.value } else { r.judged.effect.value };
+        changes.sort_by(|a, b| gain(a).total_cmp(&gain(b)).then(a.version.cmp(&b.version)));
+        let ran: BTreeSet<usize> = estimates.used().iter().map(|r| estimates.runs[*r].version).collect();
+        let why = |v: usize| match () {
+            () if Some(v) == ran.first().copied() => NotJudged::First,
+            () if ran.contains(&v) => NotJudged::SameSetup,
+            () => NotJudged::NeverRun,
+        };
+        let not_judged = (1..versions.len())
+            .filter(|v| estimates.of_version(*v).is_none())
+            .map(|v| Unjudged {
+                version: versions[v].number.clone(),
+                at: versions[v].entry.at,
+                words: versions[v].entry.words.clone(),
+                fields: estimates.kept.keys[v].clone(),
+                why: why(v),
+            })
+            .collect();
+        let mut left_out: Vec<(LeftOut, usize)> = Vec::new();
+        for (_, why) in estimates.left_out() {
+            match left_out.iter_mut().find(|(w, _)| w == why) {
+                Some((_, n)) => *n += 1,
+                None => left_out.push((*why, 1)),
+            }
+        }
+        let days: BTreeSet<_> = estimates
+            .used()
+            .iter()
+            .map(|r| (estimates.runs[*r].day.date, estimates.runs[*r].day.track.as_str()))
+            .collect();
+        Ranking { changes, not_judged, left_out, counted: estimates.used().len(), days: days.len() }
+    }
+
+    /// Changes of which something is settled on a side.
+    pub fn settled(&self, side: Side) -> impl Iterator<Item = &Ranked> {
+        self.changes.iter().filter(move |r| r.judged.verdict.is(side))
+    }
+
+    /// The change that may gain most of those that are not settled.
+    pub fn promising(&self) -> Option<&Ranked> {
+        self.changes
+            .iter()
+            .filter(|r| !r.judged.verdict.settled() && r.judged.effect.p_gain >= 0.10)
+            .max_by(|a, b| a.judged.effect.p_gain.total_cmp(&b.judged.effect.p_gain))
+    }
+}
+
+fn ranked(estimates: &Estimates, m: &Move, p_best: f64, engine: &dyn Fn(&str) -> bool) -> Option<Ranked> {
+    let versions = &estimates.timeline.versions;
+    let judged = estimates.judge(m)?;
+    let of = |places: &[usize]| -> Vec<Seen> { places.iter().map(|r| estimates.runs[*r]).collect() };
+    let (without, with) = (of(&judged.sides.without), of(&judged.sides.with));
+    let words = versions[m.before + 1..=m.version].iter().flat_map(|v| v.entry.words.clone()).collect();
+    let finish_ft = without.first().map_or(1320, |s| s.day.finish_ft);
+    let mean = |runs: &[Seen]| {
+        let raw: Vec<f64> = runs.iter().filter_map(|s| s.raw(estimates.response(), finish_ft)).collect();
+        (!raw.is_empty()).then(|| raw.iter().sum::<f64>() / raw.len() as f64)
+    };
+    Some(Ranked {
+        version: versions[m.version].number.clone(),
+        before: versions[m.before].number.clone(),
+        index: (m.before, m.version),
+        at: versions[m.version].entry.at,
+        words,
+        fields: m.keys.clone(),
+        along: versions[m.before + 1..m.version].iter().map(|v| v.number.clone()).collect(),
+        own: estimates.kept.keys[m.version].clone(),
+        p_best,
+        bundles: estimates.bundles(m),
+        confounds: confounds(estimates, &judged, m, (&without, &with), engine),
+        segments: segments(&splits(&without), &splits(&with), By::Mean),
+        as_run: mean(&with).zip(mean(&without)).map(|(b, a)| b - a),
+        judged,
+    })
+}
+
+fn confounds(
+    estimates: &Estimates,
+    judged: &Judged,
+    m: &Move,
+    (without, with): (&[Seen], &[Seen]),
+    engine: &dyn Fn(&str) -> bool,
+) -> Vec<Confound> {
+    let mut out = Vec::new();
+    if judged.sides.same_day.is_empty() {
+        out.push(Confound::NeverOneDay);
+    }
+    let mean = |v: Vec<f64>| (!v.is_empty()).then(|| v.iter().sum::<f64>() / v.len() as f64);
+    let density = |runs: &[Seen]| {
+        let read = |s: &Seen| match s.footing.standing(s.run, s.day) {
+            Some(Standing::Read { density_kg_m3, .. }) => Some(density_kg_m3),
+            _ => None,
+        };
+        mean(runs.iter().filter_map(read).collect())
+    };
+    if let (Some(a), Some(b)) = (density(without), density(with)) {
+        let percent = 100.0 * (b / a - 1.0);
+        if percent.abs() >= AIR_APART {
+            out.push(Confound::Air(percent));
         }
     }
-    let sign = if judge.response.more_is_quicker() { -1.0 } else { 1.0 };
-    let cost = |r: &Ranked| r.difference.map_or(f64::INFINITY, |d| sign * d.value);
-    changes.sort_by(|a, b| {
-        let early = |r: &Ranked| r.verdict == Verdict::TooEarly;
-        early(a).cmp(&early(b)).then(cost(a).total_cmp(&cost(b))).then(a.version.cmp(&b.version))
-    });
-    let mut setups: Vec<usize> = (0..timeline.versions.len()).collect();
-    setups.sort_by_key(|v| judge.setup(*v));
-    setups.dedup_by_key(|v| judge.setup(*v));
-    let counted = setups.into_iter().map(|v| judge.sample(v).n()).sum();
-    Ranking { changes, never_compared, left_out: judge.left_out, counted }
+    if let (Some(a), Some(b)) = (estimates.passes(&judged.sides.without), estimates.passes(&judged.sides.with))
+        && (b - a).abs() >= WEAR_APART
+    {
+        out.push(Confound::Wear(b - a));
+    }
+    let tracks = |runs: &[Seen]| -> BTreeSet<String> { runs.iter().map(|s| s.day.track.to_lowercase()).collect() };
+    if tracks(without).is_disjoint(&tracks(with)) && !without.is_empty() && !with.is_empty() {
+        out.push(Confound::Tracks);
+    }
+    if m.keys.iter().any(|k| engine(k)) && m.keys.iter().any(|k| !engine(k)) {
+        out.push(Confound::Engine);
+    }
+    out
+}
+
+impl Verdict {
+    /// Whether it is early, in the words of the ladder.
+    pub fn early(self) -> bool {
+        self == Verdict::TooEarly
+    }
 }

@@ -1,10 +1,10 @@
-//! What the runs of each version say, side by side with the version before: plain numbers, no verdicts.
+//! What the runs of each version say, side by side with the version before: plain numbers, with the verdict of the model.
 
-use super::{By, Judge, Segment, Sheets, Verdict, segments, splits};
+use super::{By, Estimates, Judged, Samples, Segment, Sheets, segments, splits};
 use crate::pace::Seen;
 use crate::schema::{Places, Schema, Value};
 use crate::slip::{Beam, Moment, Response};
-use crate::stats::{Difference, Sample};
+use crate::stats::Sample;
 use crate::timeline::{Timeline, VersionNumber};
 
 /// Least and middle of a sample.
@@ -39,6 +39,8 @@ pub struct Told {
     pub as_run: [Option<Spot>; 2],
     /// Middle 60 ft minus that of the version before, s.
     pub apart: Option<f64>,
+    /// What the model says of the change that made it.
+    pub judged: Option<Judged>,
     /// The difference rests on fewer than three clean runs on a side.
     pub early: bool,
     /// Where in the run the difference to the version before lies.
@@ -54,7 +56,7 @@ fn as_run(runs: &[Seen], finish_ft: u32) -> [Option<Spot>; 2] {
 }
 
 /// Every version, oldest first.
-pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
+pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32, estimates: &Estimates) -> Vec<Told> {
     let count = timeline.versions.len();
     let mut by_version: Vec<Vec<Seen>> = vec![Vec::new(); count];
     runs.iter().for_each(|s| by_version[s.version].push(*s));
@@ -73,6 +75,7 @@ pub fn told(timeline: &Timeline, runs: &[Seen], finish_ft: u32) -> Vec<Told> {
                 et: spot(&sample(index, Response::Et), false),
                 as_run: as_run(&by_version[index], finish_ft),
                 apart: before.and_then(|b| Some(now.middle()? - b.middle()?)),
+                judged: estimates.of_version(index).and_then(|m| estimates.judge(m)),
                 early: now.n() < super::ENOUGH_RUNS || before.is_some_and(|b| b.n() < super::ENOUGH_RUNS),
                 segments: index
                     .checked_sub(1)
@@ -167,10 +170,8 @@ pub struct Apart {
     pub b: Spot,
     /// Both as run, in whatever air there was.
     pub as_run: [Spot; 2],
-    /// Difference of means, second minus first.
-    pub difference: Option<Difference>,
-    /// What it says.
-    pub verdict: Verdict,
+    /// What the model says of it, where it was asked.
+    pub judged: Option<Judged>,
 }
 
 /// Where in the run two versions' setups differ: all runs of each.
@@ -186,22 +187,29 @@ pub fn where_apart(timeline: &Timeline, runs: &[Seen], a: usize, b: usize) -> Ve
     }
 }
 
-/// Two versions' setups, number by number; only numbers both have.
-pub fn apart(timeline: &Timeline, runs: &[Seen], finish_ft: u32, a: usize, b: usize) -> Vec<Apart> {
+/// Two versions' setups, number by number; only numbers both have. `judged` are the responses the model was asked about.
+pub fn apart(
+    timeline: &Timeline,
+    runs: &[Seen],
+    finish_ft: u32,
+    (a, b): (usize, usize),
+    judged: &[Estimates],
+) -> Vec<Apart> {
     let splits = Beam::ALL.into_iter().filter(|x| x.feet() < finish_ft).map(Response::Time);
     splits
         .chain([Response::Et, Response::Mph])
         .filter_map(|response| {
-            let judge = Judge::new(timeline, runs, finish_ft, response);
-            let (difference, verdict) = judge.compare(a, b)?;
+            let samples = Samples::new(timeline, runs, finish_ft, response);
+            if samples.setup(a) == samples.setup(b) {
+                return None;
+            }
             let more = response.more_is_quicker();
             Some(Apart {
                 response,
-                a: spot(judge.sample(a), more)?,
-                b: spot(judge.sample(b), more)?,
-                as_run: [spot(judge.raw(a), more)?, spot(judge.raw(b), more)?],
-                difference,
-                verdict,
+                a: spot(samples.of(a), more)?,
+                b: spot(samples.of(b), more)?,
+                as_run: [spot(samples.raw(a), more)?, spot(samples.raw(b), more)?],
+                judged: judged.iter().find(|e| e.response() == response).and_then(|e| e.compare(a, b)),
             })
         })
         .collect()

@@ -39,7 +39,8 @@ pub struct ChangeArgs {
     /// Why
     #[arg(long, value_name = "TEXT")]
     why: Option<String>,
-    /// When it happened, if not now: `14:20`, `sat 12:15`, `jul 11 12:15`, `2026-07-11 12:15`
+    /// When it happened, if not now: `14:20`, `sat 12:15`, `jul 11 12:15`, `2026-07-11 12:15`; `unknown`: some
+    /// time before now, nobody knows when; the runs just before it may have been made on either
     #[arg(long, value_name = "TIME")]
     when: Option<String>,
     /// It happened at some time between these two; runs in between count for neither side
@@ -59,10 +60,11 @@ pub struct ChangeArgs {
 pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let book = ctx.book()?;
     let on = now(&book.store, &book.schema, book.store.head()?)?;
+    let time_unknown = args.when.as_deref().is_some_and(|t| t.trim().eq_ignore_ascii_case("unknown"));
     let window = super::mend::window(ctx, args.between.as_deref())?;
     let at = match window {
         Some((_, to)) => Some(to),
-        None => args.when.as_deref().map(|t| ctx.moment(t)).transpose()?,
+        None => args.when.as_deref().filter(|_| !time_unknown).map(|t| ctx.moment(t)).transpose()?,
     };
     let late = is_late(&book, &on, at.unwrap_or(ctx.hand.now))?;
     // Words are said of what was on the car then.
@@ -75,7 +77,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ChangeArgs) -> Result<()> {
     let grows = |e: &crate::schema::Edit| book.schema.field(&e.key).is_some_and(|f| f.lines);
     let seen = edits.iter().any(grows).then_some(on.blob);
     let since = window.map(|(from, _)| from);
-    let wanted = Wanted { edits, why: args.why.clone(), at, since, seen, ..Wanted::default() };
+    let wanted = Wanted { edits, why: args.why.clone(), at, since, time_unknown, seen, ..Wanted::default() };
     if late {
         if seen.is_some() {
             let help = "slipbook change notes \"sat 12:15: ...\" notes it now, with its time in the words";

@@ -4,7 +4,7 @@ use super::args::{Common, Format};
 use super::ui::Ui;
 use crate::garage::{Book, CLOCKS_DIFFER_S, Car, Error, Garage, Hand, Options, Result, read_small};
 use crate::render::Head;
-use crate::slip::{Moment, read_when};
+use crate::slip::{Moment, read_day, read_when};
 use jiff::tz::TimeZone;
 use std::path::PathBuf;
 
@@ -158,6 +158,11 @@ impl Context {
             ));
         }
         Ok(at)
+    }
+
+    /// A race day as typed: `jul 11`, `2026-07-11`, `yesterday`.
+    pub fn race_day(&self, text: &str) -> Result<jiff::civil::Date> {
+        read_day(text, self.hand.now).ok_or_else(|| Error::usage(format!("`{text}` is no day"), "jul 11, 2026-07-11, yesterday"))
     }
 
     /// Says the answer in the form asked for.

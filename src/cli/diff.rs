@@ -2,6 +2,7 @@
 
 use super::context::Context;
 use super::footing::{FootingArgs, footing, seen, version_meant};
+use super::judged::{Ran, asked};
 use super::ui::Ui;
 use crate::blame::{apart, where_apart};
 use crate::diff::{diff, words};
@@ -9,6 +10,7 @@ use crate::garage::{Error, History, Result, edited_sheet, hand_edits};
 use crate::pace::{Seen, conditions};
 use crate::render::{self, diff::DiffTold, diff::Side};
 use crate::schema::Sheet;
+use crate::slip::{Beam, Response};
 use clap::Args;
 
 /// Tell two versions apart in the words of the trade, and by their runs
@@ -66,7 +68,14 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
     let (old, new): (&Sheet, &Sheet) = (&old, &new);
     let differ = diff(&book.schema, old, new);
     let clauses = words::clauses(&book.schema, old, new, &differ);
-    let numbers = if edited.is_some() { Vec::new() } else { apart(&history.timeline, &runs, finish, a, b) };
+    let ran = Ran::new(&book, &history, &footing);
+    let numbers = if edited.is_some() {
+        Vec::new()
+    } else {
+        let asked_of = [Response::Time(Beam::Ft60), Response::Et, Response::Mph];
+        let judged = asked_of.map(|r| ran.estimates(asked(r))).into_iter().collect::<Result<Vec<_>>>()?;
+        apart(&history.timeline, &runs, finish, (a, b), &judged)
+    };
     let note = |s: &Sheet| s.text("notes").unwrap_or_default().to_owned();
     let same = old.iter().filter(|(k, v)| new.get(k) == Some(v)).count();
     let (lo, hi) = (a.min(b), a.max(b));

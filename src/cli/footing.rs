@@ -1,11 +1,11 @@
 //! The air that runs are carried to, as a command asks for it.
 
 use super::context::Context;
+use super::judged::{Ran, of_60};
 use crate::air::KG_M3_PER_LB_FT3;
-use crate::blame::Judge;
+use crate::blame::Estimates;
 use crate::garage::{Book, Error, History, Result, version_named};
 use crate::pace::{CarFacts, Footing, FootingOf, Made, Seen};
-use crate::slip::{Beam, Response};
 use clap::Args;
 
 /// Where numbers are compared in one air.
@@ -77,16 +77,29 @@ pub fn footing_of(car: &CarFacts, history: &History, of: FootingOf) -> Result<Fo
 
 /// The runs as the judge wants them, each carried to one air.
 pub fn seen<'a>(history: &'a History, footing: &'a Footing) -> Vec<Seen<'a>> {
-    made(history).into_iter().map(|(run, day, version)| Seen { run, day, version, footing }).collect()
+    seen_all(history, footing).into_iter().filter(|s| !s.unsure).collect()
+}
+
+/// All runs, those in a window of change too.
+pub fn seen_all<'a>(history: &'a History, footing: &'a Footing) -> Vec<Seen<'a>> {
+    let one = |m: &'a crate::garage::Made| Seen {
+        run: &m.run,
+        day: &history.days[m.day],
+        version: m.version,
+        unsure: m.unsure,
+        footing,
+    };
+    history.runs.iter().map(one).collect()
 }
 
 /// The version a name means; `best` and `last-good` by the 60 ft in one air.
 pub fn version_meant(ctx: &Context, book: &Book, history: &History, name: &str) -> Result<usize> {
-    let by_judge = |pick: &dyn Fn(&Judge) -> Option<usize>| {
+    let judged = |pick: &dyn Fn(&Estimates) -> Option<usize>| {
         let footing = footing(book, history, FootingOf::Book).ok()?;
-        let runs = seen(history, &footing);
-        pick(&Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60)))
+        let ran = Ran::new(book, history, &footing);
+        pick(&ran.estimates(of_60()).ok()?)
     };
-    let good = |j: &Judge| j.last_good().map(|g| g.0);
-    version_named(history, name, ctx.hand.now, &|| by_judge(&Judge::best), &|| by_judge(&good))
+    let best = |e: &Estimates| e.best();
+    let good = |e: &Estimates| e.last_good().map(|g| g.0);
+    version_named(history, name, ctx.hand.now, &|| judged(&best), &|| judged(&good))
 }

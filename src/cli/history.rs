@@ -2,6 +2,7 @@
 
 use super::context::Context;
 use super::footing::{FootingArgs, footing, seen};
+use super::judged::{Ran, of_60};
 use super::ui::Ui;
 use crate::blame::{held, told};
 use crate::garage::{Error, History, Result};
@@ -59,7 +60,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
         );
         return Ok(());
     }
-    let all = told(&history.timeline, &runs, finish);
+    let ran = Ran::new(&book, &history, &footing);
+    let estimates = match args.as_recorded {
+        true => ran.estimates_of(of_60(), &book.sheets(&history.timeline)?),
+        false => ran.estimates(of_60())?,
+    };
+    let all = told(&history.timeline, &runs, finish, &estimates);
     let text = args.text.join(" ");
     let wanted = filter(ctx, &history, &text);
     let mut shown: Vec<_> = all.iter().rev().filter(|t| wanted(t.index)).collect();

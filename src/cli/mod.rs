@@ -21,6 +21,7 @@ mod help;
 mod history;
 mod home;
 mod import;
+mod judged;
 mod measure;
 mod mend;
 mod new;

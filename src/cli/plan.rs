@@ -1,13 +1,13 @@
 //! What every command has in common that puts the record right: say what it would do, ask, do it, say it is done.
 
 use super::context::Context;
-use super::footing::{car_facts, footing_of, seen};
+use super::footing::{car_facts, footing_of};
+use super::judged::{Ran, of_60};
 use super::ui::Ui;
-use crate::blame::{Judge, Ranking, rank};
-use crate::garage::{Book, Error, Fix, History, Plan, Result, carry_out, hand_edits, plan};
+use crate::blame::{Ranking, Sheets};
+use crate::garage::{Book, Error, Fix, History, Plan, Result, carry_out, hand_edits, is_of_engine, plan};
 use crate::pace::FootingOf;
 use crate::render::{self, mend::Verdicts};
-use crate::slip::{Beam, Response};
 use crate::timeline::Steps;
 use clap::Args;
 
@@ -98,16 +98,16 @@ pub fn put_right(
 fn verdicts(book: &Book, plan: &Plan) -> Result<Vec<Verdicts>> {
     // The sheets of the plan are not written yet; what was on the car says how it follows the air.
     let car = car_facts(book, &plan.before)?;
-    let ranking = |history: &History| -> Result<Ranking> {
+    let engine = |key: &str| book.schema.field(key).is_some_and(is_of_engine);
+    let ranking = |history: &History, sheets: &Sheets| -> Result<Ranking> {
         let footing = footing_of(&car, history, FootingOf::Book)?;
-        let runs = seen(history, &footing);
-        let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
-        Ok(rank(&history.timeline, &runs, &judge))
+        Ok(Ranking::new(&Ran::new(book, history, &footing).estimates_of(of_60(), sheets), &engine))
     };
-    let (before, after) = (ranking(&plan.before)?, ranking(&plan.after)?);
+    let before = ranking(&plan.before, &book.sheets(&plan.before.timeline)?)?;
+    let after = ranking(&plan.after, &plan.sheets(book)?)?;
     let told = |r: &crate::blame::Ranked| {
-        let by = r.difference.map(|d| format!("{:+.3}", d.value)).unwrap_or_default();
-        (by, r.verdict.words().to_owned(), (r.n_without, r.n_with))
+        let sides = &r.judged.sides;
+        (format!("{:+.3}", r.judged.effect.value), r.judged.verdict, (sides.without.len(), sides.with.len()))
     };
     let mut out: Vec<Verdicts> = Vec::new();
     for b in &before.changes {

@@ -1,9 +1,10 @@
 //! `revert`: back to a setup that ran well.
 
 use super::context::Context;
-use super::footing::{footing, seen};
+use super::footing::footing;
+use super::judged::{Ran, of_60};
 use super::ui::Ui;
-use crate::blame::Judge;
+use crate::blame::{PassedOver, Samples};
 use crate::garage::{
     Error, Fix, Result, Scope, back_to, bring_along, change, fitted_passes, hand_edits, is_late, leave_gone, now,
     over_limits, preview, version_named,
@@ -20,7 +21,7 @@ use clap::Args;
 /// stay; what the change moves is listed to be measured again.
 ///
 /// --last-good is the latest setup that ran well: it has three clean 60-ft runs
-/// or more, and by the scatter of the runs it is not slower than the quickest
+/// or more, and the model of blame does not hold it likely slower than the best
 /// setup with three or more. Setups passed over are named with the reason.
 ///
 /// A part that comes back brings along what is known of it now. One that is
@@ -65,21 +66,22 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     let book = ctx.book()?;
     let history = book.history()?;
     let footing = footing(&book, &history, FootingOf::Book)?;
-    let runs = seen(&history, &footing);
-    let judge = Judge::new(&history.timeline, &runs, history.finish_ft(), Response::Time(Beam::Ft60));
+    let ran = Ran::new(&book, &history, &footing);
     let versions = &history.timeline.versions;
     let last =
         versions.len().checked_sub(1).ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
     super::wrench::refuse_no_area(&book, args.only.as_ref())?;
     let mut chosen = Vec::new();
     let target = match &args.version {
-        Some(name) => version_named(&history, name, ctx.hand.now, &|| judge.best(), &|| None)?,
+        Some(name) => version_named(&history, name, ctx.hand.now, &|| ran.estimates(of_60()).ok()?.best(), &|| None)?,
         None => {
             let none =
                 || Error::usage("no setup has three clean 60-ft runs yet, so none ran well", "slipbook revert VERSION");
-            let (good, passed) = judge.last_good().ok_or_else(none)?;
+            let (good, passed) = ran.estimates(of_60())?.last_good().ok_or_else(none)?;
             let v = &versions[good];
-            let sample = judge.sample(good);
+            let samples =
+                Samples::new(&history.timeline, &ran.runs, history.finish_ft(), Response::Time(Beam::Ft60));
+            let sample = samples.of(good);
             let same: Vec<String> = (0..versions.len())
                 .filter(|i| *i != good && versions[*i].mark == v.mark)
                 .map(|i| versions[i].number.to_string())
@@ -94,7 +96,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
             ));
             if !passed.is_empty() {
                 let all: Vec<String> =
-                    passed.iter().map(|(i, why)| format!("{} ({why})", versions[*i].number)).collect();
+                    passed.iter().map(|(i, why)| format!("{} ({})", versions[*i].number, passed_over(*why))).collect();
                 chosen.push(format!("passed over: {}", all.join(", ")));
             }
             good
@@ -205,4 +207,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         || render::revert::text(&head, &book.schema, &told),
     );
     Ok(())
+}
+
+fn passed_over(why: PassedOver) -> String {
+    match why {
+        PassedOver::Few(1) => "1 clean run, too early".to_owned(),
+        PassedOver::Few(n) => format!("{n} clean runs, too early"),
+        PassedOver::Slower(verdict) => verdict.apart(false),
+    }
 }

@@ -3,12 +3,12 @@
 use super::context::Context;
 use super::footing::{footing, seen};
 use super::ui::Ui;
-use crate::blame::{By, Judge, Segment, segments, splits};
+use crate::blame::{By, Judged, More, Needed, Samples, Segment, segments, splits};
 use crate::garage::{
-    AtDay, Book, DayFacts, Error, Ran, Result, RunWanted, at_odds, at_odds_words, by_the_day, find_day, made_on,
+    AtDay, Book, DayFacts, Error, History, Ran, Result, RunWanted, at_odds, at_odds_words, by_the_day, find_day, made_on,
     run as record_run,
 };
-use crate::pace::{FootingOf, Seen, Standing};
+use crate::pace::{Footing, FootingOf, Seen, Standing};
 use crate::render;
 use crate::render::run::{Against, AirAgain, RunTold};
 use crate::schema::{Num, schema};
@@ -236,7 +236,7 @@ fn answer(
     air_refused: Option<&AirAgain>,
 ) -> Result<()> {
     let head = ctx.head(&book.car.name);
-    let Compared { against, place, standing, reference_kg_m3, without_air, segments } = compare(book, ran)?;
+    let Compared { against, place, standing, reference_kg_m3, without_air, segments, judged } = compare(book, ran)?;
     let told = RunTold {
         run: &ran.run,
         day: &ran.day,
@@ -247,6 +247,7 @@ fn answer(
         reference_kg_m3,
         without_air,
         segments,
+        judged,
         air_refused,
         notes,
     };
@@ -264,6 +265,8 @@ struct Compared {
     without_air: usize,
     /// Where in the run it differs from the version before, by its name.
     segments: Option<(String, Vec<Segment>)>,
+    /// What the model says of the setup against the one that ran before, in the 60 ft, and how many more runs it wants.
+    judged: Option<(String, Judged, Option<Needed>)>,
 }
 
 /// The run against its setup's others and against the version before, all in one air.
@@ -274,20 +277,20 @@ fn compare(book: &Book, ran: &Ran) -> Result<Compared> {
     let runs = seen(&history, &footing);
     let standing = footing.standing(&ran.run, &ran.day);
     let reference_kg_m3 = footing.reference.map(|r| r.density_kg_m3);
-    let mut out = Compared { against: Vec::new(), place: 1, standing, reference_kg_m3, without_air: 0, segments: None };
+    let mut out = Compared { against: Vec::new(), place: 1, standing, reference_kg_m3, without_air: 0, segments: None, judged: None };
     let Some(mine) = history.runs.iter().find(|m| m.run.id == ran.run.id) else { return Ok(out) };
     out.place = history.runs_on(mine.version).count();
-    let me = Seen { run: &ran.run, day: &ran.day, version: mine.version, footing: &footing };
+    let me = Seen { run: &ran.run, day: &ran.day, version: mine.version, unsure: mine.unsure, footing: &footing };
     let others: Vec<Seen> = runs.iter().filter(|s| s.run.id != ran.run.id).copied().collect();
     let finish = ran.day.finish_ft;
     let before = mine.version.checked_sub(1);
     for response in [Response::Time(Beam::Ft60), Response::Et] {
-        let judge = Judge::new(&history.timeline, &others, finish, response);
+        let samples = Samples::new(&history.timeline, &others, finish, response);
         let Some(x) = me.number(response, finish) else { continue };
         let mut against = Vec::new();
-        let before = before.filter(|v| judge.setup(*v) != judge.setup(mine.version));
+        let before = before.filter(|v| samples.setup(*v) != samples.setup(mine.version));
         for v in [Some(mine.version), before].into_iter().flatten() {
-            let sample = judge.sample(v);
+            let sample = samples.of(v);
             if let Some(middle) = sample.middle() {
                 let number = history.timeline.versions[v].number.to_string();
                 let name = if v == mine.version { "this setup".to_owned() } else { number };
@@ -301,6 +304,7 @@ fn compare(book: &Book, ran: &Ran) -> Result<Compared> {
     let setup = |v: usize| history.timeline.versions[v].mark;
     let compared = |s: &&Seen| Some(setup(s.version)) == before.map(setup) || setup(s.version) == setup(mine.version);
     out.without_air = footing.without_air(others.iter().filter(compared).map(|s| (s.run, s.day))).0;
+    out.judged = judged(book, &history, &footing, mine.version)?;
     // Against the version before; else against the setup's other runs.
     for v in before.into_iter().chain([mine.version]) {
         let those: Vec<Seen> = others.iter().filter(|s| s.version == v).copied().collect();
@@ -312,6 +316,24 @@ fn compare(book: &Book, ran: &Ran) -> Result<Compared> {
         }
     }
     Ok(out)
+}
+
+/// The version's setup against the one that ran before it.
+fn judged(
+    book: &Book,
+    history: &History,
+    footing: &Footing,
+    version: usize,
+) -> Result<Option<(String, Judged, Option<Needed>)>> {
+    let ran = super::judged::Ran::new(book, history, footing);
+    let estimates = ran.estimates(super::judged::of_60())?;
+    let Some(m) = estimates.of_version(version) else { return Ok(None) };
+    let Some(judged) = estimates.judge(m) else { return Ok(None) };
+    let needed = match judged.verdict.settled() {
+        true => None,
+        false => More::new(&estimates, m.before, m.version).map(|more| more.needed()),
+    };
+    Ok(Some((history.timeline.versions[m.before].number.to_string(), judged, needed)))
 }
 
 fn number(run: &Run, response: Response, finish_ft: u32) -> Option<Num> {

@@ -146,6 +146,7 @@ impl Book {
                 back_to: None,
                 measured: Vec::new(),
                 since: None,
+                time_unknown: false,
                 mended: Vec::new(),
                 replaces: Vec::new(),
                 blob: logged.sheet.map(|id| id.to_string()).unwrap_or_default(),
@@ -221,13 +222,27 @@ impl Book {
 
     /// Every sheet of a timeline by its store id.
     pub fn sheets(&self, timeline: &Timeline) -> Result<HashMap<String, Sheet>> {
+        self.sheets_with(timeline, &HashMap::new())
+    }
+
+    /// The same, some texts given by their id: they may not be written yet.
+    pub(super) fn sheets_with(
+        &self,
+        timeline: &Timeline,
+        texts: &HashMap<String, &str>,
+    ) -> Result<HashMap<String, Sheet>> {
         let ids = timeline.versions.iter().flat_map(|v| &v.blobs).chain(timeline.remarks.iter().map(|r| &r.entry.blob));
         let mut out = HashMap::new();
         let mut known = KnownParts::default();
         for id in ids {
             if !out.contains_key(id) {
-                let blob: Id = id.parse().map_err(|e| Error::data(format!("{e}"), "slipbook history"))?;
-                let text = text(self.store.blob(blob)?, "setup.toml")?;
+                let text = match texts.get(id) {
+                    Some(text) => (*text).to_owned(),
+                    None => {
+                        let blob: Id = id.parse().map_err(|e| Error::data(format!("{e}"), "slipbook history"))?;
+                        text(self.store.blob(blob)?, "setup.toml")?
+                    }
+                };
                 out.insert(id.clone(), read_in_parts(&self.schema, &text, &mut known));
             }
         }
@@ -329,6 +344,7 @@ impl Book {
                 back_to: message.get("Back-to").map(str::to_owned),
                 measured: message.all("Measured").map(str::to_owned).collect(),
                 since: message.get("Since").and_then(|t| t.parse().ok()),
+                time_unknown: message.get("Time") == Some("unknown"),
                 mended: message.all("Mended").map(str::to_owned).collect(),
                 replaces: message.all("Replaces").map(str::to_owned).collect(),
                 blob: blob.to_string(),

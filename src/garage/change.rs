@@ -27,6 +27,8 @@ pub struct Wanted {
     pub at: Option<Moment>,
     /// Where only a window of time is known: when it began. It ends at `at`.
     pub since: Option<Moment>,
+    /// It was done some time before `at`; when is not known.
+    pub time_unknown: bool,
     /// Set for a revert: the version gone back to.
     pub back_to: Option<String>,
     /// Set where the edits only hold for the sheet they were made against: its store id.
@@ -174,6 +176,9 @@ pub fn message(schema: &Schema, changed: &Changed, wanted: &Wanted) -> Message {
     }
     if let Some(since) = wanted.since {
         message.push("Since", &since.iso());
+    }
+    if wanted.time_unknown {
+        message.push("Time", "unknown");
     }
     if let Some(why) = wanted.why.as_deref().filter(|w| !w.trim().is_empty()) {
         message.push("Why", why);

@@ -180,6 +180,7 @@ pub fn to_move(book: &Book, last: &Last) -> Result<Moves> {
                 why: message.get("Why").map(str::to_owned),
                 at: Some(last.at),
                 since: message.get("Since").and_then(|s| s.parse().ok()),
+                time_unknown: message.get("Time") == Some("unknown"),
                 ..Wanted::default()
             })))
         }

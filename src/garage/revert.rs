@@ -15,6 +15,11 @@ pub struct Scope {
 /// The headings a revert leaves alone unless told: they follow the weather and the driver.
 const LEFT_ALONE: [&str; 2] = ["launch", "engine"];
 
+/// Whether a field follows the weather and the driver: no setting of the chassis.
+pub fn is_of_engine(field: &Field) -> bool {
+    LEFT_ALONE.contains(&field.group.as_str())
+}
+
 /// What a revert does and what it leaves.
 #[derive(Debug, Clone)]
 pub struct Back {
@@ -43,7 +48,7 @@ pub fn back_to(schema: &Schema, now: &Sheet, then: &Sheet, number: &str, scope: 
     let differs = |f: &&Field| now.get(&f.key) != then.get(&f.key);
     let wanted_area = |f: &Field| match scope.only.as_deref().map(str::to_lowercase) {
         Some(only) => f.group == only || f.area.to_lowercase() == only,
-        None => scope.engine || !LEFT_ALONE.contains(&f.group.as_str()),
+        None => scope.engine || !is_of_engine(f),
     };
     // Clicks are a number and the end it is counted from: one does not come back without the other.
     let counts: Vec<String> = schema.fields.iter().filter(|f| f.kind == "clicks").map(counted_from_key).collect();

@@ -8,7 +8,7 @@ use crate::stats::{Bad, Prior};
 
 /// Standard deviations believed of one number, in its unit (s or mph).
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Believed {
+pub struct Believed {
     /// Exponent on the density of the air where nothing of the car is known.
     pub exponent: f64,
     /// Its standard deviation where the car's own physics gave it; twice that where not.
@@ -55,7 +55,7 @@ const LOG_SD_SPEED: [f64; 4] = [0.7, 0.7, 0.9, 0.7];
 const FLOOR_S: f64 = 0.003;
 
 /// What is believed of a number whose median over the book is `median`.
-pub(super) fn believed(response: Response, finish_ft: u32, median: f64) -> Believed {
+pub fn believed(response: Response, finish_ft: u32, median: f64) -> Believed {
     let bad_s = |shift: f64| Bad { share: 0.06, shift, wide_share: 0.07, wide_variance: 0.09 };
     let beam = match response.at_beam(finish_ft) {
         Response::Time(beam) => beam,

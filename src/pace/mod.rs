@@ -15,6 +15,7 @@ mod row;
 mod seen;
 mod usual;
 
+pub use believed::{Believed, believed};
 pub use backtest::{Backtest, Habit, Tried, backtest};
 pub use car::{CarFacts, weight_lb};
 pub use conditions::{Conditions, conditions};
@@ -22,5 +23,6 @@ pub use expect::{Asked, Expected, SpreadOf, expect, looked_at};
 pub use explain::{Explained, Physics, Step, explain};
 pub use exponent::{DRAG_ON_SPEED, Exponent, Exponents};
 pub use footing::{FAR_MINUTES, Footing, FootingOf, Made, Reference, Standing};
+pub use row::{Ground, Row};
 pub use seen::{Seen, Splits};
 pub use usual::{AssumedBy, reading_log_sd};

@@ -8,7 +8,7 @@ use std::collections::HashMap;
 
 /// A run, or one still to come.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Row {
+pub struct Row {
     /// Day, counted through the book.
     pub day: usize,
     /// Season: the calendar year.
@@ -32,7 +32,7 @@ pub(super) struct Row {
 
 /// Days, tracks and setups counted, and the tree of the setups: parent = the setup in use before.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Ground {
+pub struct Ground {
     days: HashMap<(jiff::civil::Date, String), usize>,
     tracks: HashMap<String, usize>,
     wear: HashMap<i16, usize>,
@@ -92,6 +92,16 @@ impl Ground {
         }
     }
 
+    /// Days and tracks counted so far.
+    pub fn counted(&self) -> (usize, usize) {
+        (self.days.len(), self.tracks.len())
+    }
+
+    /// The setup in use before each setup's first version.
+    pub fn parents(&self) -> &[Option<usize>] {
+        &self.parent
+    }
+
     /// The setup of a version.
     pub fn setup(&self, version: usize) -> usize {
         self.setup_of.get(version).copied().unwrap_or(0)
@@ -111,7 +121,7 @@ impl Ground {
     }
 
     /// Steps in common of every two of the setups that occur.
-    pub fn common(&self, rows: &[Row]) -> Common {
+    pub(super) fn common(&self, rows: &[Row]) -> Common {
         let mut used: Vec<usize> = rows.iter().map(|r| r.setup).collect();
         used.sort_unstable();
         used.dedup();

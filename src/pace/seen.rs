@@ -15,6 +15,8 @@ pub struct Seen<'a> {
     pub day: &'a Day,
     /// Index of its version.
     pub version: usize,
+    /// It was made within a window in which something changed: it counts for neither side.
+    pub unsure: bool,
     /// What all runs are carried to.
     pub footing: &'a Footing,
 }

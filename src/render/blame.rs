@@ -1,125 +1,310 @@
-//! Which change preceded a gain: the ranking, and the sheet with the origin of each value.
+//! Which change bought the time: the ranking, and the sheet with the origin of each value.
 
 use super::layout::{Head, Page, counted, signed};
-use crate::blame::{FieldOrigin, Ranked, Ranking, Verdict};
+use crate::blame::{Asked, Confound, FieldOrigin, LeftOut, Needed, NotJudged, Ranked, Ranking, Side, Unjudged, Verdict};
 use crate::diff::words::show_doubting;
 use crate::pace::Footing;
 use crate::schema::{Schema, value_json};
 use crate::slip::Response;
 use serde_json::{Value as Json, json};
 
-/// The air the ranking stands in: the footing, the runs that counted, and how many of them had no air of their own or none
-/// within an hour.
-pub struct OneAir<'a> {
-    /// The footing.
+/// What is told.
+pub struct Answer<'a> {
+    /// What was asked.
+    pub asked: Asked,
+    /// The changes.
+    pub ranking: &'a Ranking,
+    /// What is worth testing.
+    pub test: Option<Test<'a>>,
+    /// First and last day of the runs that count.
+    pub span: Option<(jiff::civil::Date, jiff::civil::Date)>,
+    /// The air.
     pub footing: &'a Footing,
-    /// Runs that counted.
+    /// Runs without air, and far from a reading, of `runs`.
+    pub without_air: (usize, usize),
+    /// Runs with a clean number.
     pub runs: usize,
-    /// Of them without air, and far from a reading.
-    pub without: (usize, usize),
+    /// What a field is called.
+    pub label: &'a dyn Fn(&str) -> String,
 }
 
-/// As text.
-pub fn text(head: &Head, response: Response, ranking: &Ranking, top: usize, air: &OneAir) -> String {
-    let out =
-        format!("{}: {} counted, {} left out", response.label(), counted(ranking.counted, "run"), ranking.left_out);
-    let mut page = head.page(&out);
-    page.wrap("", &advice(ranking));
-    if ranking.changes.is_empty() {
-        page.line("No change has clean runs before and after it yet.");
-    } else {
-        table(&mut page, response, ranking, top, air);
-    }
-    if ranking.changes.len() > top {
-        page.line(format!("{} more: blame --all", ranking.changes.len() - top));
-    }
-    if !ranking.never_compared.is_empty() {
-        let names: Vec<String> = ranking.never_compared.iter().map(ToString::to_string).collect();
-        page.wrap("No clean run on one side: ", &names.join(", "));
-    }
-    page.text()
+/// A change that is worth a test.
+pub struct Test<'a> {
+    /// Which.
+    pub change: &'a Ranked,
+    /// Runs a side that would settle it.
+    pub needed: Needed,
 }
 
 /// Narrower than this, the range goes; the words never do.
 const RANGE_NEEDS: usize = 72;
 
-fn table(page: &mut Page, response: Response, ranking: &Ranking, top: usize, air: &OneAir) {
-    let unit = if response == Response::Mph { "mph" } else { "s" };
+/// As text.
+pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
+    let Answer { ranking, asked, .. } = answer;
+    let span = answer.span.map_or(String::new(), |(a, b)| format!(", {} - {}", head.day(a), head.day(b)));
+    let left: usize = ranking.left_out.iter().map(|(_, n)| n).sum();
+    let mut page = head.page(&format!(
+        "{}{span}: {} on {}, {left} left out",
+        asked.response.label(),
+        counted(ranking.counted, "clean run"),
+        counted(ranking.days, "day"),
+    ));
+    let advice = advice(answer);
+    advice.iter().for_each(|(label, words)| page.wrap(&format!("{label:<9}"), words));
+    if !ranking.changes.is_empty() {
+        table(&mut page, head, answer, top);
+    }
+    page.gap();
+    let more = ranking.changes.len().saturating_sub(top);
+    if !ranking.changes.is_empty() {
+        let unit = if asked.response.is_speed() { "mph" } else { "s" };
+        page.wrap(
+            "",
+            &format!(
+                "{} {}, lane, track, wear and drift allowed for. Under {} {unit} is not chased. Minus is {}.",
+                super::footing::foot(answer.footing, &asked.response.label(), answer.runs, answer.without_air),
+                if answer.footing.reference.is_some() { "Day" } else { "Day (not air)" },
+                asked.matters,
+                if asked.response.is_speed() { "slower" } else { "quicker" },
+            ),
+        );
+    }
+    let never: Vec<String> = ranking
+        .not_judged
+        .iter()
+        .filter(|u| u.why == NotJudged::NeverRun)
+        .map(|u| u.version.to_string())
+        .collect();
+    if !never.is_empty() {
+        page.wrap("Never run clean: ", &never.join(", "));
+    }
+    if more > 0 {
+        page.line(format!("{more} more: blame --all"));
+    }
+    if let Some(first) = ranking.changes.first() {
+        page.line(format!("the sums: slipbook blame {} --explain {}", typed(asked.response), first.version));
+    }
+    page.text()
+}
+
+/// The number as it is typed.
+pub fn typed(response: Response) -> String {
+    match response {
+        Response::Time(b) => b.feet().to_string(),
+        Response::Speed(_) | Response::Mph => "mph".to_owned(),
+        Response::Et => "et".to_owned(),
+    }
+}
+
+/// What to do: one line each.
+fn advice(answer: &Answer) -> Vec<(&'static str, String)> {
+    let ranking = answer.ranking;
+    let names = |side: Side| -> Vec<String> { ranking.settled(side).map(|r| r.version.to_string()).collect() };
+    let (keep, back) = (names(Side::Gain), names(Side::Loss));
+    let mut out = Vec::new();
+    match (keep.is_empty(), back.is_empty()) {
+        (true, true) if ranking.counted == 0 => {
+            let marked = ranking.left_out.iter().any(|(w, _)| *w == LeftOut::Marked);
+            let why = if marked { "No run counts: every run is marked bad up to there." } else { "No run counts yet." };
+            out.push(("", why.to_owned()));
+        }
+        (true, true) if ranking.changes.is_empty() => {
+            out.push(("", "Nothing was changed between runs that count: nothing to judge.".to_owned()));
+        }
+        (true, true) => {
+            let guess = answer.test.as_ref().map(|t| format!(" Best guess {}; test it.", t.change.version));
+            out.push(("", format!("Nothing is settled yet.{}", guess.unwrap_or_default())));
+        }
+        (false, true) => out.push(("Keep", format!("{}.", keep.join(", ")))),
+        (true, false) => out.push(("Go back", format!("{}: very likely a loss.", back.join(", ")))),
+        (false, false) => out.push(("Keep", format!("{}. Take back {}.", keep.join(", "), back.join(", ")))),
+    }
+    if let Some(test) = &answer.test {
+        let how = if test.change.bundles.is_empty() { "back to back" } else { "in halves" };
+        let runs = match test.needed.at_80 {
+            Some(m) => {
+                let more = match test.needed.at_95 {
+                    Some(n) => format!(", {} 19 times out of 20", 2 * n),
+                    None => String::new(),
+                };
+                format!("{} back-to-back runs settle it 4 times out of 5{more}.", 2 * m)
+            }
+            None => format!("not even {} back-to-back runs would settle it.", 2 * crate::blame::MOST),
+        };
+        out.push(("Test", format!("{} {how}: {runs}", test.change.version)));
+    }
+    out
+}
+
+fn table(page: &mut Page, head: &Head, answer: &Answer, top: usize) {
+    let response = answer.asked.response;
+    let unit = if response.is_speed() { "mph" } else { "s" };
     let wide = page.width() >= RANGE_NEEDS;
-    let row = |worth: &str, range: &str, runs: &str, version: &str| {
-        let range = if wide { format!("{range:<18}") } else { String::new() };
-        format!("{worth:>7}  {range}{runs:>7}  {version:<5} ")
+    let row = |worth: &str, range: &str, version: &str| {
+        let range = if wide { format!("{range:<20}") } else { String::new() };
+        format!("{worth:>6}   {range}{version:<5}")
     };
     page.gap();
-    page.line(row("worth", "95 times in 100", "runs", ""));
-    page.line(format!("{}what changed", row(unit, "it lies between", "w/o|w", "")));
+    let runs_at = page.width();
+    let put = |page: &mut Page, left: String, right: &str| {
+        let pad = runs_at.saturating_sub(left.chars().count() + right.len());
+        page.line(format!("{left}{}{right}", " ".repeat(pad)));
+    };
+    put(page, row("worth", "95 times in 100", ""), "runs");
+    put(page, format!("{}what was changed", row(unit, "it lies between", "")), "without|with");
     let d = response.decimals();
-    for r in ranking.changes.iter().take(top) {
-        let (worth, range) = match r.difference {
-            Some(x) => (signed(x.value, d), format!("{} to {}", signed(x.lo, d), signed(x.hi, d))),
-            None => ("-".to_owned(), "not known yet".to_owned()),
-        };
-        let label = row(&worth, &range, &format!("{}|{}", r.n_without, r.n_with), &r.version.to_string());
-        page.wrap(&label, &r.words.join(", "));
-        let as_run = r.as_run.filter(|_| air.footing.reference.is_some());
-        let as_run = as_run.map_or(String::new(), |x| format!(" (as run {})", signed(x, d)));
-        page.wrap(&" ".repeat(label.len()), &format!("{}{as_run}", words(response, r)));
-        if r.verdict != Verdict::TooEarly && r.segments.len() > 1 {
-            page.wrap("   ", &super::footing::segments(&r.segments));
+    for r in answer.ranking.changes.iter().take(top) {
+        let e = &r.judged.effect;
+        let range = format!("{} and {}", signed(e.lo95, d), signed(e.hi95, d));
+        let label = row(&signed(e.value, d), &range, &r.version.to_string());
+        let indent = " ".repeat(label.chars().count());
+        let sides = &r.judged.sides;
+        let runs = format!("{}|{}", sides.without.len(), sides.with.len());
+        let together = !r.bundles.is_empty();
+        let room = page.width().saturating_sub(indent.len() + 9).max(16);
+        let mut lines: Vec<String> = Vec::new();
+        for words in &r.words {
+            lines.extend(textwrap::wrap(&crate::diff::words::visible(words), room).into_iter().map(|l| l.into_owned()));
+        }
+        let longest = lines.iter().map(|l| l.chars().count()).max().unwrap_or(0);
+        let last = lines.len().saturating_sub(1);
+        for (i, line) in lines.iter().enumerate() {
+            let brace = match i {
+                _ if !together || last == 0 => "",
+                0 => "\\",
+                i if i == last => "/",
+                i if i == last / 2 || last == 2 => " >",
+                _ => "|",
+            };
+            let line = if brace.is_empty() { line.clone() } else { format!("{line:<longest$} {brace}") };
+            let lead = if i == 0 { &label } else { &indent };
+            let right = if i == last / 2 { runs.as_str() } else { "" };
+            put(page, format!("{lead}{line}"), right);
+        }
+        page.wrap(&indent, &said(r));
+        for note in notes(head, answer, r) {
+            page.wrap(&indent, &note);
         }
     }
-    page.gap();
-    page.wrap("", &super::footing::foot(air.footing, &response.label(), air.runs, air.without));
-    let carried = if air.footing.reference.is_some() { "Day, lane, drift" } else { "Day, air, lane, drift" };
-    page.wrap("", &format!(
-        "Plain before/after arithmetic, in {unit}: means on the setup with the change minus means on the setup before it, \
-         the scatter pooled over all setups. {carried} and luck are not allowed for: a change made on another day carries \
-         that day with it. w/o|w: clean runs without and with. Minus is {}.",
-        if response.more_is_quicker() { "slower" } else { "quicker" }
-    ));
 }
 
-fn words(response: Response, r: &Ranked) -> String {
-    match r.verdict {
-        Verdict::Quicker if response == Response::Mph => "faster, by more than the scatter".to_owned(),
-        Verdict::TooEarly => {
-            let few = r.n_without.min(r.n_with);
-            format!("too early to call: {} on a side", counted(few, "clean run"))
-        }
-        v => v.words().to_owned(),
+/// The rung in words, with what it rests on where that is little.
+fn said(r: &Ranked) -> String {
+    let fewest = r.judged.sides.without.len().min(r.judged.sides.with.len());
+    match r.judged.verdict {
+        Verdict::TooEarly => format!("too early to call: {}", counted(fewest, "run")),
+        v if fewest == 2 => format!("{}: 2 runs on a side", v.words()),
+        v => v.words(),
     }
 }
 
-fn advice(ranking: &Ranking) -> String {
-    let of = |v: Verdict| ranking.changes.iter().filter(move |r| r.verdict == v);
-    let best = of(Verdict::Quicker).next();
-    let worst = of(Verdict::Slower).next_back();
-    match (best, worst) {
-        (Some(b), Some(w)) => {
-            format!("Quickest step {}, slowest {}: run them back to back before you believe it.", b.version, w.version)
+/// What is to be said beside it.
+fn notes(head: &Head, answer: &Answer, r: &Ranked) -> Vec<String> {
+    let mut out = Vec::new();
+    for bundle in &r.bundles {
+        let names: Vec<String> = bundle.iter().map(|k| (answer.label)(k)).collect();
+        let all = r.fields.len() == bundle.len();
+        let which = if all { String::new() } else { format!(": {}", names.join(", ")) };
+        out.push(format!("changed together: cannot be told apart{which}"));
+    }
+    let others = r.judged.sides.toggles.iter().filter(|v| **v != r.index.1);
+    let days: Vec<String> = others.map(|v| format!("v{}", v + 1)).collect();
+    if !days.is_empty() {
+        out.push(format!("toggled: {} too", toggles(answer, r).join(", ")));
+    }
+    out.extend(r.confounds.iter().map(|c| confound(head, c)));
+    out
+}
+
+fn toggles(answer: &Answer, r: &Ranked) -> Vec<String> {
+    let of = |v: &usize| answer.ranking.changes.iter().find(|o| o.index.1 == *v).map(|o| o.version.to_string());
+    r.judged.sides.toggles.iter().filter(|v| **v != r.index.1).filter_map(of).collect()
+}
+
+/// What could fool it, in words.
+pub fn confound(_head: &Head, c: &Confound) -> String {
+    match c {
+        Confound::NeverOneDay => "never both on one day".to_owned(),
+        Confound::Air(percent) => {
+            format!("air {:.0} % {} with it", percent.abs(), if *percent > 0.0 { "thicker" } else { "thinner" })
         }
-        (Some(b), None) => format!("Quickest step {}: run it back to back before you believe it.", b.version),
-        (None, Some(w)) => format!("Slowest step {}: run it back to back before you believe it.", w.version),
-        (None, None) => match of(Verdict::CannotTell).next() {
-            Some(r) => format!("Nothing stands out of the scatter. Best guess {}; test it.", r.version),
-            None => "Too early to call anything.".to_owned(),
-        },
+        Confound::Wear(passes) => {
+            format!("tires {:.0} passes {} with it", passes.abs(), if *passes > 0.0 { "older" } else { "younger" })
+        }
+        Confound::Engine => "an engine or launch setting changed too".to_owned(),
+        Confound::Tracks => "at another track".to_owned(),
     }
 }
 
 /// As JSON.
-pub fn json(head: &Head, response: Response, ranking: &Ranking, air: &OneAir) -> Json {
+pub fn json(head: &Head, answer: &Answer) -> Json {
+    let ranking = answer.ranking;
+    let speed = answer.asked.response.is_speed();
+    let unit = if speed { "mph" } else { "s" };
+    let change = |r: &Ranked| {
+        let sides = &r.judged.sides;
+        let mut out = json!({ "version": r.version, "before": r.before, "at": r.at, "words": r.words, "fields": r.own, "along": r.along });
+        if let Some(map) = out.as_object_mut() {
+            effect_json(map, &r.judged.effect, unit);
+            let rest = json!({
+                "p_best": r.p_best, "open": r.judged.open, "evidence": r.judged.verdict.key(),
+                "bundle": r.fields.len() > 1, "fields_judged": r.fields, "cannot_be_told_apart": r.bundles,
+                "toggled_with": toggles(answer, r), "same_days": sides.same_day, "confounds": r.confounds,
+                "n_without": sides.without.len(), "n_with": sides.with.len(),
+                "n_runs": sides.without.len() + sides.with.len(), "n_days": sides.days,
+                "segments": r.segments, "as_run": r.as_run,
+            });
+            map.extend(rest.as_object().cloned().unwrap_or_default());
+        }
+        out
+    };
+    let not_judged = |u: &Unjudged| {
+        let mut out = json!({ "version": u.version, "at": u.at, "words": u.words, "fields": u.fields, "evidence": u.why, "bundle": u.fields.len() > 1, "n_runs": 0, "n_days": 0 });
+        if let Some(map) = out.as_object_mut() {
+            for key in ["effect", "sd", "lo90", "hi90", "lo95", "hi95"] {
+                map.insert(format!("{key}_{unit}"), Json::Null);
+            }
+            for key in ["p_gain", "p_loss", "p_same"] {
+                map.insert(key.to_owned(), Json::Null);
+            }
+        }
+        out
+    };
+    let left_out = |(why, n): &(LeftOut, usize)| json!({ "why": why, "runs": n });
+    let test = answer.test.as_ref().map(|t| {
+        json!({ "version": t.change.version, "runs_a_side_80": t.needed.at_80, "runs_a_side_95": t.needed.at_95 })
+    });
     json!({
-        "car": head.car, "response": response.key(), "method": if air.footing.reference.is_some() { "before/after difference of means in one air, pooled scatter" } else { "before/after difference of means, pooled scatter" },
-        "confidence": crate::blame::CONFIDENCE, "changes": ranking.changes, "never_compared": ranking.never_compared,
-        "counted": ranking.counted, "left_out": ranking.left_out, "one_air": super::footing::json(air.footing),
-        "without_air": air.without.0, "far_from_a_reading": air.without.1,
+        "car": head.car, "response": answer.asked.response.key(), "matters": answer.asked.matters, "unit": unit,
+        "changes": ranking.changes.iter().map(change).chain(ranking.not_judged.iter().map(not_judged)).collect::<Vec<_>>(),
+        "test": test,
+        "counted": ranking.counted, "days": ranking.days, "left_out": ranking.left_out.iter().map(left_out).collect::<Vec<_>>(),
+        "one_air": super::footing::json(answer.footing),
+        "without_air": answer.without_air.0, "far_from_a_reading": answer.without_air.1,
     })
+}
+
+/// The numbers of an effect under keys with their unit.
+pub fn effect_json(map: &mut serde_json::Map<String, Json>, e: &crate::blame::Effect, unit: &str) {
+    for (key, value) in [
+        ("effect", e.value),
+        ("sd", e.sd),
+        ("lo90", e.lo90),
+        ("hi90", e.hi90),
+        ("lo95", e.lo95),
+        ("hi95", e.hi95),
+    ] {
+        map.insert(format!("{key}_{unit}"), json!(value));
+    }
+    for (key, value) in [("p_gain", e.p_gain), ("p_loss", e.p_loss), ("p_same", e.p_same)] {
+        map.insert(key.to_owned(), json!(value));
+    }
 }
 
 /// The sheet area by area with the origin of each value, as text.
 pub fn fields_text(head: &Head, schema: &Schema, origins: &[FieldOrigin], response: Response) -> String {
-    let mut page = head.page(&format!("where each value comes from, and the {} that followed", response.label()));
+    let mut page = head.page(&format!("where each value comes from, and what it was worth in the {}", response.label()));
     let mut area = "";
     for o in origins {
         let Some(field) = schema.field(&o.key) else { continue };
@@ -130,8 +315,8 @@ pub fn fields_text(head: &Head, schema: &Schema, origins: &[FieldOrigin], respon
         }
         let why = o.why.as_ref().map(|w| format!(", why: {w}")).unwrap_or_default();
         let followed = match &o.followed {
-            Some((Some(d), v)) => format!("; {} {}", signed(d.value, response.decimals()), v.words()),
-            _ => String::new(),
+            Some((e, v)) => format!("; {}: {} {}", o.since, signed(e.value, response.decimals()), v.words()),
+            None => String::new(),
         };
         let value = show_doubting(schema, field, &o.value, &o.doubt).replace('\n', " / ");
         let label = format!("  {}: ", field.label);
@@ -144,10 +329,10 @@ pub fn fields_text(head: &Head, schema: &Schema, origins: &[FieldOrigin], respon
 pub fn fields_json(head: &Head, schema: &Schema, origins: &[FieldOrigin]) -> Json {
     let one = |o: &FieldOrigin| {
         let field = schema.field(&o.key)?;
-        let (difference, verdict) = o.followed.map_or((None, None), |(d, v)| (d, Some(v)));
         Some(json!({
             "field": o.key, "area": field.area, "value": value_json(field, &o.value), "unit": field.unit, "since": o.since,
-            "at": o.at, "by": o.by, "why": o.why, "difference": difference, "verdict": verdict,
+            "at": o.at, "by": o.by, "why": o.why, "effect": o.followed.map(|(e, _)| e),
+            "evidence": o.followed.map(|(_, v)| v.key()),
         }))
     };
     json!({ "car": head.car, "fields": origins.iter().filter_map(one).collect::<Vec<_>>() })

@@ -6,7 +6,6 @@ use crate::diff::SheetDiff;
 use crate::diff::words::{Clause, LineChange, NoteLine};
 use crate::pace::{Conditions, Footing};
 use crate::schema::Schema;
-use crate::slip::Response;
 use crate::timeline::Version;
 use serde_json::{Value as Json, json};
 
@@ -98,7 +97,7 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
             format!("{:.d$}", x.a.middle),
             format!("{:.d$}", x.b.middle),
             signed(x.b.middle - x.a.middle, d),
-            words(x),
+            x.judged.as_ref().map_or(String::new(), |j| j.verdict.apart(x.response.is_speed())),
         ]);
         if told.footing.reference.is_some() {
             let [a, b] = x.as_run.map(|s| s.middle);
@@ -123,7 +122,7 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     if mixed && (told.a.without.0 == 0) != (told.b.without.0 == 0) {
         page.wrap("", "Only one side is without some of its air: the difference leans on the guess.");
     }
-    let allowed = if told.footing.reference.is_some() { "day and luck" } else { "air, day and luck" };
+    let allowed = if told.footing.reference.is_some() { "air, day, lane and drift" } else { "day, lane and drift" };
     let (da, db) = (&told.a.days, &told.b.days);
     let both = da.iter().filter(|d| db.contains(d)).count();
     let same_day =
@@ -131,8 +130,7 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     page.wrap(
         "",
         &format!(
-            "{} on {} against {} on {}, {same_day}. The words are plain before/after arithmetic: {allowed} are not allowed \
-             for.",
+            "{} on {} against {} on {}, {same_day}. The words are the model's of blame, which allows for {allowed}.",
             counted(told.a.runs, "run"),
             counted(da.len(), "day"),
             counted(told.b.runs, "run"),
@@ -145,21 +143,13 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     page.text()
 }
 
-fn words(x: &Apart) -> String {
-    let mph = x.response == Response::Mph;
-    match x.verdict {
-        crate::blame::Verdict::Quicker if mph => "faster, by more than the scatter".to_owned(),
-        v => v.words().to_owned(),
-    }
-}
-
 /// As JSON.
 pub fn json(head: &Head, schema: &Schema, told: &DiffTold) -> Json {
     let side = |s: &Side| {
         json!({"name": s.name, "at": s.at, "runs": s.runs, "same_setup": s.with, "conditions": s.conditions,
             "without_air": s.without.0, "far_from_a_reading": s.without.1})
     };
-    let apart = |x: &Apart| json!({"number": x.response.key(), "a": x.a, "b": x.b, "as_run": x.as_run, "difference": x.difference, "verdict": x.verdict});
+    let apart = |x: &Apart| json!({"number": x.response.key(), "a": x.a, "b": x.b, "as_run": x.as_run, "effect": x.judged.as_ref().map(|j| j.effect), "evidence": x.judged.as_ref().map(|j| j.verdict.key())});
     json!({
         "car": head.car, "a": side(&told.a), "b": side(&told.b), "words": told.clauses, "changes": told.diff.to_json(schema),
         "same": told.same, "runs": told.apart.iter().map(apart).collect::<Vec<_>>(), "segments": told.segments,

@@ -86,7 +86,8 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told, in_one_air: b
     page.wrap(&label, &format!("{}{on_car}", v.entry.words.join(", ")));
     let why = v.entry.why.as_ref().map(|w| format!("  why: {w}")).unwrap_or_default();
     let since = v.entry.since.map(|s| format!("between {} and ", head.when(s))).unwrap_or_default();
-    page.wrap("     ", &format!("{since}{}{why}", head.when(v.entry.at)));
+    let unknown = if v.entry.time_unknown { " or before, when is not known" } else { "" };
+    page.wrap("     ", &format!("{since}{}{unknown}{why}", head.when(v.entry.at)));
     mends(page, &v.entry.mended);
     let unsure = h.runs_on(told.index).filter(|m| m.unsure).count();
     let mut parts = vec![match (told.runs, unsure) {

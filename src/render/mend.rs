@@ -179,7 +179,7 @@ fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts]) {
 }
 
 fn turned(v: &Verdicts) -> Option<String> {
-    let word = |r: &Option<Ranked>| r.as_ref().map_or("no runs on a side", |r| r.verdict.words());
+    let word = |r: &Option<Ranked>| r.as_ref().map_or_else(|| "no runs on a side".to_owned(), |r| r.judged.verdict.words());
     let (a, b) = (word(&v.before), word(&v.after));
     (a != b && v.before.is_some()).then(|| format!("{}: was \"{a}\", now \"{b}\"", v.version))
 }
@@ -189,7 +189,7 @@ pub fn json(head: &Head, plan: &Plan, verdicts: &[Verdicts], saved: bool) -> Jso
     let news = |e: &Entry| json!({"version": e.number, "kind": e.kind, "at": e.at, "since": e.since, "words": e.words, "why": e.why});
     let verdict = |v: &Verdicts| {
         let of = |r: &Option<Ranked>| {
-            r.as_ref().map(|r| json!({"effect_s": r.difference.map(|d| d.value), "verdict": r.verdict, "n_without": r.n_without, "n_with": r.n_with}))
+            r.as_ref().map(|r| json!({"effect_s": r.judged.effect.value, "evidence": r.judged.verdict.key(), "n_without": r.judged.sides.without.len(), "n_with": r.judged.sides.with.len()}))
         };
         json!({"version": v.version, "before": of(&v.before), "after": of(&v.after)})
     };

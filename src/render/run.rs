@@ -2,7 +2,7 @@
 
 use super::layout::{Head, counted, signed};
 use crate::air::KG_M3_PER_LB_FT3;
-use crate::blame::Segment;
+use crate::blame::{Judged, MOST, Needed, Segment, Verdict};
 use crate::pace::Standing;
 use crate::schema::Num;
 use crate::slip::{Beam, Day, Run};
@@ -51,6 +51,8 @@ pub struct RunTold<'a> {
     pub without_air: usize,
     /// Where in the run it differs, and from which version.
     pub segments: Option<(String, Vec<Segment>)>,
+    /// What the model says of its setup against the one that ran before, and how many more runs it wants.
+    pub judged: Option<(String, Judged, Option<Needed>)>,
     /// The reading given with it was not taken.
     pub air_refused: Option<&'a AirAgain>,
     /// Sentences from the store.
@@ -83,7 +85,9 @@ pub fn text(head: &Head, told: &RunTold) -> String {
         let told: Vec<String> = carried.chain(others).collect();
         page.wrap(&format!("  {:<6} {:>7}   ", a.label, a.value.fixed(3)), &told.join(", "));
     }
-    if told.place < 3 {
+    if let Some((before, judged, needed)) = &told.judged {
+        page.wrap("  ", &judged_words(before, judged, *needed));
+    } else if told.place < 3 {
         page.line(format!("  {} on this version: too early to call", counted(told.place, "run")));
     }
     if let Some((version, list)) = &told.segments {
@@ -114,6 +118,23 @@ pub fn text(head: &Head, told: &RunTold) -> String {
         page.wrap("  ", note);
     }
     page.text()
+}
+
+/// "v18 to this: likely a gain, not settled (-0.014 s in the 60 ft). 3 more a side settle it 4 times out of 5."
+fn judged_words(before: &str, judged: &Judged, needed: Option<Needed>) -> String {
+    let e = &judged.effect;
+    let sum = match judged.verdict {
+        Verdict::TooEarly => String::new(),
+        _ => format!(" ({} s in the 60 ft, between {} and {})", signed(e.value, 3), signed(e.lo95, 3), signed(e.hi95, 3)),
+    };
+    let runs = counted(judged.sides.with.len(), "run");
+    let said = if judged.verdict == Verdict::TooEarly { format!("{runs}: ") } else { String::new() };
+    let more = match needed {
+        None => String::new(),
+        Some(Needed { at_80: Some(m), .. }) => format!(" {m} more a side settle it 4 times out of 5."),
+        Some(_) => format!(" Not even {MOST} more a side would settle it."),
+    };
+    format!("against {before}: {said}{}{sum}.{more}", judged.verdict.words())
 }
 
 /// "60 ft 1.597  330 ft 4.676 …": with labels, so that a number put in the wrong place is seen.
@@ -153,6 +174,15 @@ pub fn run_json(run: &Run) -> Json {
     out
 }
 
+fn judged_json((before, judged, needed): &(String, Judged, Option<Needed>)) -> Json {
+    let mut map = serde_json::Map::new();
+    map.insert("against".to_owned(), json!(before));
+    super::blame::effect_json(&mut map, &judged.effect, "s");
+    map.insert("evidence".to_owned(), json!(judged.verdict.key()));
+    map.insert("more".to_owned(), json!(needed));
+    Json::Object(map)
+}
+
 /// As JSON.
 pub fn json(head: &Head, told: &RunTold) -> Json {
     let against: Vec<Json> = told
@@ -166,6 +196,7 @@ pub fn json(head: &Head, told: &RunTold) -> Json {
         "car": head.car, "saved": true, "run": run_json(told.run), "track": told.day.track, "finish_ft": told.day.finish_ft,
         "new_day": told.new_day, "run_of_version": told.place, "compared_without_air": told.without_air, "notes": told.notes, "against": against, "one_air": one_air,
         "air": super::footing::standing_json(told.standing), "segments": told.segments.as_ref().map(|(_, s)| s),
+        "judged": told.judged.as_ref().map(judged_json),
         "air_refused": told.air_refused.map(|a| json!({"why": a.why, "again": a.again})),
     })
 }

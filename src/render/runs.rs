@@ -40,7 +40,7 @@ pub fn text(
             page.wrap("", &format!("{}  {}, {} ft{prep}{high}", head.day(day.date), day.track, day.finish_ft));
             let of: Vec<Seen> = list
                 .iter()
-                .map(|m| Seen { run: &m.run, day: &history.days[m.day], version: m.version, footing })
+                .map(|m| Seen { run: &m.run, day: &history.days[m.day], version: m.version, unsure: m.unsure, footing })
                 .collect();
             let made_in = conditions(&of);
             // The track and its elevation stand above.

@@ -74,6 +74,11 @@ impl Schema {
         self.fields.iter().filter(|f| f.kind == "own_part")
     }
 
+    /// The kinds of part that are counted in passes: they wear.
+    pub fn counted_in_passes(&self) -> Vec<&str> {
+        self.limits.iter().filter(|l| l.passes).flat_map(|l| l.parts.iter().map(String::as_str)).collect()
+    }
+
     /// The fields that describe a part of the kind that `key` names.
     pub fn part_values<'a>(&'a self, key: &'a str) -> impl Iterator<Item = &'a Field> {
         self.fields.iter().filter(move |f| f.part.as_deref() == Some(key))

@@ -61,6 +61,8 @@ pub struct TableRow {
     pub reading: Option<Reading>,
     /// Fields given in the row, as readings.
     pub edits: Vec<Edit>,
+    /// When the change in the row was made is not known: some time before the row.
+    pub time_unknown: bool,
     /// Reason of the change.
     pub why: Option<String>,
     /// Who wrote it down.

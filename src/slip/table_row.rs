@@ -128,6 +128,8 @@ impl<'a> RowReader<'a> {
         let run = self.run(at);
         let reading = self.reading(time, elevation_ft);
         let edits = self.edits();
+        let unknown = |t: &str| t.eq_ignore_ascii_case("unknown").then_some(());
+        let time_unknown = self.parsed("change_time", "`unknown` (or empty: at the row's time)", unknown).is_some();
         let (on, by) = (self.text("on"), self.text("by"));
         // A note without a run is about the change.
         let why = self.text("why").or_else(|| self.text("note").filter(|_| run.is_none()));
@@ -144,6 +146,7 @@ impl<'a> RowReader<'a> {
             on,
             reading,
             edits,
+            time_unknown,
             why,
             by,
         })

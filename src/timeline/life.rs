@@ -135,6 +135,7 @@ mod tests {
                 back_to: None,
                 measured: Vec::new(),
                 since: None,
+                time_unknown: false,
                 mended: Vec::new(),
                 replaces: Vec::new(),
                 blob: i.to_string(),

@@ -296,6 +296,7 @@ mod tests {
                     back_to: None,
                     measured: measured.iter().map(|m| (*m).to_owned()).collect(),
                     since: None,
+                    time_unknown: false,
                     mended: Vec::new(),
                     replaces: Vec::new(),
                     blob: i.to_string(),

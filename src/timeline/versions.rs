@@ -52,6 +52,8 @@ pub struct Entry {
     pub measured: Vec<String>,
     /// Where only a window of time is known, which ends at `at`: when it began.
     pub since: Option<Moment>,
+    /// Typed in afterwards, and when it happened is not known: some time before `at`.
+    pub time_unknown: bool,
     /// How it was mended, in words, oldest first.
     pub mended: Vec<String>,
     /// Ids of the records it stands for since, newest last.

@@ -1,9 +1,8 @@
 //! Effects most of which are nothing: a spike at 0 and two slabs, by Gibbs sampling with the spike's indicator integrated
 //! over the effect (George and McCulloch, Statistica Sinica 7, 1997; the point mass of Mitchell and Beauchamp, JASA 83, 1988).
 
+use super::Random;
 use nalgebra::{DMatrix, DVector};
-use rand::{Rng, RngExt};
-use rand_distr::{Distribution, StandardNormal};
 
 /// What is believed of an effect: nothing with `1 - .0 - .1` of the parts' weights, else normal about 0.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -88,7 +87,7 @@ pub fn sample_slab(
     b: &DVector<f64>,
     slabs: &[Slab],
     sweeps: Sweeps,
-    rng: &mut impl Rng,
+    rng: &mut Random,
     draws: &mut Draws,
     from: usize,
 ) {
@@ -112,7 +111,7 @@ pub fn sample_slab(
             let ln = [ln_nothing[k], one.ln[0] + 0.5 * g * g * one.s[0], one.ln[1] + 0.5 * g * g * one.s[1]];
             let new = match pick(&ln, rng) {
                 0 => 0.0,
-                c => g * one.s[c - 1] + one.s[c - 1].sqrt() * normal(rng),
+                c => g * one.s[c - 1] + one.s[c - 1].sqrt() * rng.normal(),
             };
             shift(&mut theta, &mut r, k, new);
         }
@@ -179,7 +178,7 @@ fn draw_pair(
     (ln_nothing, singles): (&[f64], &[Single]),
     (k, pair): (usize, &Pair),
     (theta, r): (&[f64], &DVector<f64>),
-    rng: &mut impl Rng,
+    rng: &mut Random,
 ) -> (f64, f64) {
     debug_assert!(slabs.len() == theta.len());
     let j = pair.j;
@@ -203,27 +202,23 @@ fn draw_pair(
         0 => (0.0, 0.0),
         n if n % 3 == 0 => {
             let s = singles[k].s[n / 3 - 1];
-            (g * s + s.sqrt() * normal(rng), 0.0)
+            (g * s + s.sqrt() * rng.normal(), 0.0)
         }
         n if n < 3 => {
             let s = singles[j].s[n - 1];
-            (0.0, h * s + s.sqrt() * normal(rng))
+            (0.0, h * s + s.sqrt() * rng.normal())
         }
         n => {
             let (_, s11, s12, s22) = pair.both[n / 3 - 1][n % 3 - 1];
-            let x = s11.sqrt() * normal(rng);
-            let rest = (s22 - s12 * s12 / s11).max(0.0).sqrt() * normal(rng);
+            let x = s11.sqrt() * rng.normal();
+            let rest = (s22 - s12 * s12 / s11).max(0.0).sqrt() * rng.normal();
             (g * s11 + h * s12 + x, g * s12 + h * s22 + s12 / s11 * x + rest)
         }
     }
 }
 
-fn normal(rng: &mut impl Rng) -> f64 {
-    StandardNormal.sample(rng)
-}
-
 /// One of the places, with chances that go as the exponentials.
-fn pick<const N: usize>(ln: &[f64; N], rng: &mut impl Rng) -> usize {
+fn pick<const N: usize>(ln: &[f64; N], rng: &mut Random) -> usize {
     let most = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let mut w = [0.0; N];
     let mut total = 0.0;
@@ -232,7 +227,7 @@ fn pick<const N: usize>(ln: &[f64; N], rng: &mut impl Rng) -> usize {
         *w = if l - most < -30.0 { 0.0 } else { (l - most).exp() };
         total += *w;
     }
-    let mut u = rng.random::<f64>() * total;
+    let mut u = rng.uniform() * total;
     for (i, w) in w.iter().enumerate() {
         u -= w;
         if u < 0.0 {
@@ -254,8 +249,6 @@ pub fn quantile(sorted: &[f64], p: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use rand::SeedableRng;
-    use rand_xoshiro::Xoshiro256PlusPlus;
 
     /// The exact answer by summing all 3^6 states (NumPy), in `refs.json`'s `spike_slab_exact`: 20 values, six effects.
     #[test]
@@ -270,7 +263,7 @@ mod tests {
         let (a, b) = (x.tr_mul(&x) / noise, x.tr_mul(&y) / noise);
         let keep = 60_000;
         let mut draws = Draws::new(keep, 6);
-        let mut rng = Xoshiro256PlusPlus::seed_from_u64(7);
+        let mut rng = Random::new(7);
         sample_slab(&a, &b, &[slab; 6], Sweeps { burn: 500, keep }, &mut rng, &mut draws, 0);
         for k in 0..6 {
             let of = draws.of(k);

@@ -198,6 +198,7 @@ fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()
         back_to: wanted.back_to.clone(),
         measured: wanted.measured.clone(),
         since: wanted.since,
+        time_unknown: false,
         mended: Vec::new(),
         replaces: Vec::new(),
         blob: String::new(),
@@ -242,7 +243,7 @@ fn time(live: &mut Live, record: &str, at: Moment, since: Option<Moment>, said: 
         return Err(Error::usage(format!("it is on record at {} already", at.words(None)), "nothing to mend"));
     }
     e.entry.since = since;
-    e.message = e.message.clone().without("Since");
+    e.message = e.message.clone().without("Since").without("Time");
     note(e, &other_time(was, at, since), said);
     live.sort();
     Ok(())
@@ -311,7 +312,7 @@ fn clock(live: &mut Live, day: Date, seconds: i64, said: &mut Vec<String>) -> Re
             return Err(Error::usage(message, "whole days: --slow 1d; or one record: mend VERSION --when TIME"));
         }
         e.entry.since = e.entry.since.map(|s| Moment { seconds: s.seconds + seconds, ..s });
-        e.message = e.message.clone().without("Since");
+        e.message = e.message.clone().without("Since").without("Time");
         // One line says it for the whole day.
         e.moved = true;
         if any == 0 {

@@ -1,5 +1,7 @@
 //! What a mend would do, said before it is done: the line as recorded beside the line as it was.
 
+use crate::store::Store;
+use std::collections::HashMap;
 use super::super::book::{Book, History, linked};
 use super::super::message::Message;
 use super::super::record::{Draft, Written, finish};
@@ -248,6 +250,12 @@ fn merge_message(said: &[String], news: &[Entry], given: &Given) -> Message {
 }
 
 impl Plan {
+    /// Every sheet of the record as it will be, by its store id; those that are not written yet too.
+    pub fn sheets(&self, book: &Book) -> Result<HashMap<String, Sheet>> {
+        let texts = self.side.iter().map(|r| (Store::blob_id(r.text.as_bytes()).to_string(), r.text.as_str()));
+        book.sheets_with(&self.after.timeline, &texts.collect())
+    }
+
     /// Whether it would alter anything.
     pub fn is_empty(&self) -> bool {
         !self.alters_sheets() && self.files.is_empty() && self.car.is_none()

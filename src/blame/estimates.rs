@@ -1,0 +1,289 @@
+//! Every step of a book, judged by one model of all its runs: the one place verdicts come from.
+
+use super::model::{Asked, Design, Fit, LeftOut, Record, Settings, fit, levels_of};
+use super::verdict::{Effect, Verdict};
+use super::Sheets;
+use crate::pace::{Footing, Seen};
+use crate::schema::{Schema, Sheet, filled_back};
+use crate::slip::Response;
+use crate::timeline::Timeline;
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// A change of the sheet that runs lie on both sides of.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Move {
+    /// Index of the version.
+    pub version: usize,
+    /// Index of the version before it that runs count on.
+    pub before: usize,
+    /// Keys of what a hand set, or what is described, that differs.
+    pub keys: Vec<String>,
+    /// Columns that differ.
+    pub step: Vec<(usize, f64)>,
+}
+
+/// What is kept: all of it follows from the book and what was asked.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Kept {
+    /// The model; `None` where no run counts.
+    pub fit: Option<Fit>,
+    /// The changes, in the order of time.
+    pub moves: Vec<Move>,
+    /// Keys that differ between each version and the one before it.
+    pub keys: Vec<Vec<String>>,
+}
+
+/// The runs on the two sides of a change, pooled over equal and toggled states.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Sides {
+    /// Runs without it: places among all runs.
+    pub without: Vec<usize>,
+    /// Runs with it.
+    pub with: Vec<usize>,
+    /// Changes, there or back, that are this one: indices of versions.
+    pub toggles: Vec<usize>,
+    /// Days with runs on both sides.
+    pub same_day: Vec<jiff::civil::Date>,
+    /// Days with a run on either.
+    pub days: usize,
+}
+
+/// A difference, judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// What it is worth.
+    pub effect: Effect,
+    /// What is said of it.
+    pub verdict: Verdict,
+    /// How much of what was believed the runs leave open, 0 to 1.
+    pub open: f64,
+    /// The runs behind it.
+    pub sides: Sides,
+}
+
+/// All of it, for one response.
+pub struct Estimates<'a> {
+    /// What was asked.
+    pub asked: Asked,
+    /// The book's versions.
+    pub timeline: &'a Timeline,
+    /// All runs.
+    pub runs: &'a [Seen<'a>],
+    /// Model and changes.
+    pub kept: Kept,
+    setup_of: Vec<usize>,
+}
+
+/// What the model is made from.
+pub struct Book<'a> {
+    /// The fields.
+    pub schema: &'a Schema,
+    /// The versions.
+    pub timeline: &'a Timeline,
+    /// All runs, in the order of time.
+    pub runs: &'a [Seen<'a>],
+    /// The air.
+    pub footing: &'a Footing,
+    /// What ET means, ft.
+    pub finish_ft: u32,
+}
+
+impl<'a> Estimates<'a> {
+    /// Fits the model.
+    pub fn new(book: &Book<'a>, sheets: &Sheets, asked: Asked) -> Estimates<'a> {
+        let kept = Kept::new(book, sheets, &asked);
+        Estimates::from_kept(book, asked, kept)
+    }
+
+    /// From a fit that was kept.
+    pub fn from_kept(book: &Book<'a>, asked: Asked, kept: Kept) -> Estimates<'a> {
+        let setups = book.timeline.setups();
+        let setup_of = book.timeline.setup_of(&setups);
+        Estimates { asked, timeline: book.timeline, runs: book.runs, kept, setup_of }
+    }
+
+    /// The setup of a version.
+    pub fn setup(&self, version: usize) -> usize {
+        self.setup_of[version]
+    }
+
+    /// Places of the runs that count.
+    pub fn used(&self) -> &[usize] {
+        self.kept.fit.as_ref().map_or(&[], |f| &f.used)
+    }
+
+    /// Mean passes on the tires by name over some runs that count.
+    pub fn passes(&self, places: &[usize]) -> Option<f64> {
+        let fit = self.kept.fit.as_ref()?;
+        let of = |r: &usize| fit.used.binary_search(r).ok().and_then(|i| fit.passes[i]);
+        let all: Option<Vec<f32>> = places.iter().map(of).collect();
+        let all = all.filter(|v| !v.is_empty())?;
+        Some(all.iter().map(|p| f64::from(*p)).sum::<f64>() / all.len() as f64)
+    }
+
+    /// Runs that do not count, and why.
+    pub fn left_out(&self) -> &[(usize, LeftOut)] {
+        self.kept.fit.as_ref().map_or(&[], |f| &f.left_out)
+    }
+
+    /// Runs that count on the setup of a version.
+    pub fn on_setup(&self, version: usize) -> impl Iterator<Item = usize> + '_ {
+        let setup = self.setup_of[version];
+        self.used().iter().copied().filter(move |r| self.setup_of[self.runs[*r].version] == setup)
+    }
+
+    /// The change that made a version.
+    pub fn of_version(&self, version: usize) -> Option<&Move> {
+        self.kept.moves.iter().find(|m| m.version == version)
+    }
+
+    /// A change, judged.
+    pub fn judge(&self, m: &Move) -> Option<Judged> {
+        let fit = self.kept.fit.as_ref()?;
+        let sides = self.sides(m);
+        Some(self.judged(fit, &m.step, sides))
+    }
+
+    /// One setup against another. `None` without a run that counts on both, or of one setup.
+    pub fn compare(&self, without: usize, with: usize) -> Option<Judged> {
+        let fit = self.kept.fit.as_ref()?;
+        let (a, b) = (self.setup_of[without], self.setup_of[with]);
+        let sides = self.sides_of(&BTreeSet::from([a]), &BTreeSet::from([b]), Vec::new());
+        if a == b || sides.without.is_empty() || sides.with.is_empty() {
+            return None;
+        }
+        Some(self.judged(fit, &fit.step(a, b), sides))
+    }
+
+    /// Draws of a difference of two versions' setups; less is quicker. Channel by channel, as they add up.
+    pub fn channel_draws(&self, without: usize, with: usize) -> Vec<(f64, Vec<f64>)> {
+        let Some(fit) = &self.kept.fit else { return Vec::new() };
+        let step = fit.step(self.setup_of[without], self.setup_of[with]);
+        fit.channels.iter().map(|c| (c.times, c.draws.sum(&step))).collect()
+    }
+
+    fn judged(&self, fit: &Fit, step: &[(usize, f64)], sides: Sides) -> Judged {
+        let open = fit.open(step);
+        let effect = Effect::of(&fit.draws(step), self.asked.matters, self.asked.response.is_speed());
+        let verdict = effect.verdict(sides.without.len().min(sides.with.len()), open);
+        Judged { effect, verdict, open, sides }
+    }
+
+    /// The runs on the sides of a change and of all that are the same change, there or back.
+    pub fn sides(&self, m: &Move) -> Sides {
+        let back: Vec<(usize, f64)> = m.step.iter().map(|(k, d)| (*k, -d)).collect();
+        let (mut without, mut with, mut toggles) = (BTreeSet::new(), BTreeSet::new(), Vec::new());
+        for other in &self.kept.moves {
+            let (a, b) = (self.setup_of[other.before], self.setup_of[other.version]);
+            let (a, b) = match &other.step {
+                s if *s == m.step => (a, b),
+                s if *s == back => (b, a),
+                _ => continue,
+            };
+            without.insert(a);
+            with.insert(b);
+            toggles.push(other.version);
+        }
+        self.sides_of(&without, &with, toggles)
+    }
+
+    fn sides_of(&self, without: &BTreeSet<usize>, with: &BTreeSet<usize>, toggles: Vec<usize>) -> Sides {
+        let on = |setups: &BTreeSet<usize>| -> Vec<usize> {
+            self.used().iter().copied().filter(|r| setups.contains(&self.setup_of[self.runs[*r].version])).collect()
+        };
+        let (without, with) = (on(without), on(with));
+        let days = |runs: &[usize]| -> BTreeSet<(jiff::civil::Date, &str)> {
+            runs.iter().map(|r| (self.runs[*r].day.date, self.runs[*r].day.track.as_str())).collect()
+        };
+        let (a, b) = (days(&without), days(&with));
+        let same_day = a.intersection(&b).map(|(d, _)| *d).collect();
+        Sides { without, with, toggles, same_day, days: a.union(&b).count() }
+    }
+
+    /// The chance of each change to be the quickest step of all, and beyond what matters. Equal steps share.
+    pub fn chances_of_best(&self) -> Vec<f64> {
+        let Some(fit) = &self.kept.fit else { return Vec::new() };
+        let draws: Vec<Vec<f64>> = self.kept.moves.iter().map(|m| fit.draws(&m.step)).collect();
+        let kept = draws.first().map_or(0, Vec::len);
+        let mut out = vec![0.0; draws.len()];
+        for t in 0..kept {
+            let least = draws.iter().map(|d| d[t]).fold(f64::INFINITY, f64::min);
+            if least < -self.asked.matters {
+                let best: Vec<usize> = (0..draws.len()).filter(|i| draws[*i][t] == least).collect();
+                best.iter().for_each(|i| out[*i] += 1.0 / (best.len() * kept) as f64);
+            }
+        }
+        out
+    }
+
+    /// Fields that these runs cannot part, among those a change altered: groups of two and more.
+    pub fn bundles(&self, m: &Move) -> Vec<Vec<String>> {
+        let Some(fit) = &self.kept.fit else { return Vec::new() };
+        let mut out: Vec<Vec<String>> = Vec::new();
+        for (k, _) in &m.step {
+            let column = &fit.columns[*k];
+            let of_move: Vec<String> = column.keys.iter().filter(|key| m.keys.contains(key)).cloned().collect();
+            if column.fields > 1.0 && of_move.len() > 1 && !out.contains(&of_move) {
+                out.push(of_move);
+            }
+        }
+        out
+    }
+
+    /// What is asked.
+    pub fn response(&self) -> Response {
+        self.asked.response
+    }
+}
+
+impl Kept {
+    fn new(book: &Book, sheets: &Sheets, asked: &Asked) -> Kept {
+        let Book { schema, timeline, runs, footing, finish_ft } = *book;
+        let record = Record::new(schema, timeline, runs, finish_ft, asked);
+        let setups = timeline.setups();
+        let setup_of = timeline.setup_of(&setups);
+        let empty = Sheet::default();
+        let of_versions: Vec<Sheet> =
+            timeline.versions.iter().map(|v| sheets.get(v.sheet_id()).unwrap_or(&empty).clone()).collect();
+        let filled = filled_back(schema, &of_versions);
+        let levels: Vec<_> =
+            setups.iter().map(|s| s.versions.first().map_or_else(BTreeMap::new, |v| levels_of(schema, &filled[*v]))).collect();
+        let ground = crate::pace::Ground::new(timeline);
+        let used = record.setups(setups.len());
+        let root = |key: &str| {
+            let part = schema.field(key).and_then(|f| f.part.clone());
+            part.unwrap_or_else(|| key.to_owned())
+        };
+        let design = Design::new(&levels, ground.parents(), &used, &root);
+        let settings = |channel, middles| Settings::of(channel, footing, finish_ft, middles);
+        let fitted = fit(&record, &design, finish_ft, asked.response, &settings, &|run| runs[run].version);
+        // A change is judged between versions that runs count on; what was changed again before a run came along with it.
+        let mut counted: Vec<usize> = record.used.iter().map(|u| runs[u.run].version).collect();
+        counted.sort_unstable();
+        counted.dedup();
+        let differ = |a: usize, b: usize| -> Vec<String> {
+            let (la, lb) = (&levels[a], &levels[b]);
+            let keys: BTreeSet<&String> =
+                la.keys().chain(lb.keys()).filter(|k| la.get(*k) != lb.get(*k)).map(|(k, _)| k).collect();
+            keys.into_iter().cloned().collect()
+        };
+        let keys = (0..setup_of.len())
+            .map(|v| v.checked_sub(1).map_or_else(Vec::new, |before| differ(setup_of[before], setup_of[v])))
+            .collect();
+        let mut moves = Vec::new();
+        for pair in counted.windows(2) {
+            let (a, b) = (setup_of[pair[0]], setup_of[pair[1]]);
+            if a == b {
+                continue;
+            }
+            moves.push(Move {
+                version: pair[1],
+                before: pair[0],
+                keys: differ(a, b),
+                step: design.step(a, b),
+            });
+        }
+        Kept { fit: fitted, moves, keys }
+    }
+}

@@ -1,0 +1,253 @@
+//! The fit: sizes, chances that runs belong, and draws of what each column is worth.
+
+use super::columns::{CHANGE, Ground, compact, effects};
+use super::design::{Column, Design};
+use super::priors::{Channel, Middles, Settings};
+use super::propagation::propagation;
+use super::record::{LeftOut, Record, Used};
+use super::seasons;
+use crate::slip::{Beam, Response};
+use crate::stats::{Draws, Effects, EffectsFit, Random, Slab, Sweeps, sample_slab};
+use nalgebra::DMatrix;
+use serde::{Deserialize, Serialize};
+
+/// One fitted channel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChannelFit {
+    /// σ from run to run, from day to day, drift in a day, and what a change is worth; in the response's unit.
+    pub sd: Vec<f64>,
+    /// The chance that each run that counts is an ordinary one.
+    pub ordinary: Vec<f64>,
+    /// Draws of each column.
+    pub draws: Draws,
+    /// Columns × columns, row by row: what is left of what is believed of them, were all of them worth something.
+    pub left: Vec<f32>,
+    /// How many times it counts in the answer: c for the 60 ft of a finish time.
+    pub times: f64,
+    /// Exponent on density it was carried by.
+    pub exponent: f64,
+    /// The median that was taken off, after carrying.
+    pub centre: f64,
+    /// Scale of the air term.
+    pub scale: f64,
+}
+
+/// The model of a response, fitted. Everything a verdict needs is in it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Fit {
+    /// The 60 ft and the rest, or the response alone.
+    pub channels: Vec<ChannelFit>,
+    /// Columns.
+    pub columns: Vec<Column>,
+    /// Setups × columns, row by row.
+    pub z: Vec<i8>,
+    /// Places of the runs that count, in the order of time.
+    pub used: Vec<usize>,
+    /// Of each: passes on the tires by name before it; `None` without a name.
+    pub passes: Vec<Option<f32>>,
+    /// The others.
+    pub left_out: Vec<(usize, LeftOut)>,
+}
+
+/// Draws of which runs belong, and sweeps for each.
+const INDICATORS: usize = 20;
+const SWEEPS: Sweeps = Sweeps { burn: 20, keep: 100 };
+/// The same book gives the same answer.
+const SEED: u64 = 0x0510_b007;
+/// More runs than this are fitted season by season.
+pub(super) const MANY: usize = 450;
+/// A run less likely ordinary than this is left out where fractions will not do.
+const RATHER_NOT: f64 = 0.5;
+
+/// How a channel's numbers stand before the fit.
+pub(super) struct Ready<'a> {
+    pub rows: Vec<&'a Used>,
+    /// Carried to one air, minus their median.
+    pub y: Vec<f64>,
+    pub centre: f64,
+    pub settings: Settings,
+}
+
+/// Fits a response. `settings` gives what is believed of a channel, `version_of` the version of a run.
+pub fn fit(
+    record: &Record,
+    design: &Design,
+    finish_ft: u32,
+    response: Response,
+    settings: &dyn Fn(Channel, Middles) -> Settings,
+    version_of: &dyn Fn(usize) -> usize,
+) -> Option<Fit> {
+    if record.used.is_empty() {
+        return None;
+    }
+    let middles = Middles { response: record.middle, ft60: record.middle_60 };
+    let whole = settings(Channel::Number(response), middles);
+    let mut channels = Vec::new();
+    if record.two {
+        let c = propagation(&record.used, version_of, finish_ft, whole.exponent);
+        let of_60 = Middles { response: record.middle_60, ..middles };
+        let ft60 = settings(Channel::Number(Response::Time(Beam::Ft60)), of_60);
+        let rest = settings(Channel::Rest { times: c }, middles);
+        channels.push(one(record, design, ft60, &|u| u.ft60.unwrap_or(u.y), c, 0)?);
+        channels.push(one(record, design, rest, &|u| u.y - c * u.ft60.unwrap_or(0.0), 1.0, 1)?);
+    } else {
+        channels.push(one(record, design, whole, &|u| u.y, 1.0, 0)?);
+    }
+    Some(Fit {
+        channels,
+        columns: design.columns.clone(),
+        z: design.z.transpose().iter().map(|v| *v as i8).collect(),
+        used: record.used.iter().map(|u| u.run).collect(),
+        passes: record.used.iter().map(|u| u.passes).collect(),
+        left_out: record.left_out.clone(),
+    })
+}
+
+/// The numbers of a channel, carried and centred.
+pub(super) fn ready<'a>(rows: Vec<&'a Used>, settings: Settings, of: &dyn Fn(&Used) -> f64) -> Ready<'a> {
+    let mut y: Vec<f64> = rows.iter().map(|u| of(u) - settings.exponent * settings.scale * u.row.air).collect();
+    let mut sorted = y.clone();
+    sorted.sort_by(f64::total_cmp);
+    let n = sorted.len();
+    let centre = if n == 0 { 0.0 } else { (sorted[(n - 1) / 2] + sorted[n / 2]) / 2.0 };
+    y.iter_mut().for_each(|v| *v -= centre);
+    Ready { rows, y, centre, settings }
+}
+
+pub(super) fn several_seasons(rows: &[&Used]) -> bool {
+    rows.iter().any(|u| u.row.season != rows[0].row.season)
+}
+
+fn one(
+    record: &Record,
+    design: &Design,
+    settings: Settings,
+    of: &dyn Fn(&Used) -> f64,
+    times: f64,
+    stream: u64,
+) -> Option<ChannelFit> {
+    let ready = ready(record.used.iter().collect(), settings, of);
+    let ground =
+        Ground { days: (record.days, 0), tracks: record.tracks, seasons: several_seasons(&ready.rows) };
+    let (effects, fitted) = if ready.rows.len() > MANY {
+        let fitted = seasons::fit(&ready, record.tracks, &design.z)?;
+        (effects(&ready.rows, ready.y.clone(), &settings, &ground, None), fitted)
+    } else {
+        let effects = effects(&ready.rows, ready.y.clone(), &settings, &ground, Some(&design.z));
+        let fitted = effects.fit()?;
+        (effects, fitted)
+    };
+    let draws = drawn(&effects, &fitted, design, &settings, &ready.rows, stream)?;
+    let left = left(&effects, &fitted, design, &ready.rows)?;
+    Some(ChannelFit {
+        sd: fitted.sd,
+        ordinary: fitted.weights,
+        draws,
+        left,
+        times,
+        exponent: settings.exponent,
+        centre: ready.centre,
+        scale: settings.scale,
+    })
+}
+
+/// What is believed of each column.
+pub(super) fn slabs(design: &Design, settings: &Settings) -> Vec<Slab> {
+    let of = |c: &Column| {
+        let nothing = (1.0 - settings.field_share).powf(c.fields) * (1.0 - settings.edge_share).powf(c.edges);
+        Slab::new((1.0 - nothing).clamp(1e-4, 0.9), settings.slabs)
+    };
+    design.columns.iter().map(of).collect()
+}
+
+/// The rows' setups numbered from 0 on, and the design's rows of them.
+pub(super) fn levels(rows: &[&Used], design: &Design) -> (Vec<usize>, DMatrix<f64>) {
+    let (setups, _) = compact(rows);
+    let group_of = rows.iter().map(|u| setups.binary_search(&u.row.setup).unwrap_or(0)).collect();
+    (group_of, design.z.select_rows(&setups))
+}
+
+/// Whether a run belongs is yes or no, not a fraction of it: drawn, and the effects drawn for each.
+fn drawn(
+    effects: &Effects,
+    fitted: &EffectsFit,
+    design: &Design,
+    settings: &Settings,
+    rows: &[&Used],
+    stream: u64,
+) -> Option<Draws> {
+    let p = design.columns.len();
+    let mut draws = Draws::new(INDICATORS * SWEEPS.keep, p);
+    if p == 0 {
+        return Some(draws);
+    }
+    let mut rng = Random::new(SEED + stream);
+    let gone: Vec<Vec<usize>> = (0..INDICATORS)
+        .map(|_| (0..rows.len()).filter(|i| rng.uniform() >= fitted.weights[*i]).collect())
+        .collect();
+    let mut may_go: Vec<usize> = gone.iter().flatten().copied().collect();
+    may_go.sort_unstable();
+    may_go.dedup();
+    let (group_of, levels) = levels(rows, design);
+    let ones = vec![1.0; rows.len()];
+    let evidence = effects.evidence(&fitted.sd, &ones, &[CHANGE], &group_of, &levels, &may_go)?;
+    let slabs = slabs(design, settings);
+    for (i, gone) in gone.iter().enumerate() {
+        let (a, b) = evidence.without(gone)?;
+        sample_slab(&a, &b, &slabs, SWEEPS, &mut rng, &mut draws, i * SWEEPS.keep);
+    }
+    Some(draws)
+}
+
+/// `(A + I/τ²)⁻¹`.
+fn left(effects: &Effects, fitted: &EffectsFit, design: &Design, rows: &[&Used]) -> Option<Vec<f32>> {
+    let (group_of, levels) = levels(rows, design);
+    let weights: Vec<f64> = fitted.weights.iter().map(|w| if *w < RATHER_NOT { 1e-4 } else { 1.0 }).collect();
+    let mut a = effects.evidence(&fitted.sd, &weights, &[CHANGE], &group_of, &levels, &[])?.a;
+    let tau = fitted.sd[CHANGE + 1];
+    for k in 0..a.nrows() {
+        a[(k, k)] += 1.0 / (tau * tau);
+    }
+    let inverse = nalgebra::Cholesky::new(a)?.inverse();
+    Some(inverse.iter().map(|v| *v as f32).collect())
+}
+
+impl Fit {
+    /// The step from one setup to another: columns that differ.
+    pub fn step(&self, from: usize, to: usize) -> Vec<(usize, f64)> {
+        let p = self.columns.len();
+        let (a, b) = (&self.z[from * p..(from + 1) * p], &self.z[to * p..(to + 1) * p]);
+        let apart = a.iter().zip(b).enumerate().map(|(k, (x, y))| (k, f64::from(*y) - f64::from(*x)));
+        apart.filter(|(_, d)| *d != 0.0).collect()
+    }
+
+    /// Draws of what a step is worth, in the response's unit; less is quicker.
+    pub fn draws(&self, step: &[(usize, f64)]) -> Vec<f64> {
+        let mut out: Vec<f64> = Vec::new();
+        for channel in &self.channels {
+            let of = channel.draws.sum(step);
+            if out.is_empty() {
+                out = vec![0.0; of.len()];
+            }
+            out.iter_mut().zip(of).for_each(|(o, v)| *o += channel.times * v);
+        }
+        out
+    }
+
+    /// How much of what was believed of a step these runs leave open, 0 to 1: above 0.75 they cannot tell.
+    pub fn open(&self, step: &[(usize, f64)]) -> f64 {
+        let p = self.columns.len();
+        let size: f64 = step.iter().map(|(_, d)| d * d).sum();
+        let (mut left, mut before) = (0.0, 0.0);
+        for c in &self.channels {
+            let form: f64 = step
+                .iter()
+                .flat_map(|(j, x)| step.iter().map(move |(k, y)| (j, x, k, y)))
+                .map(|(j, x, k, y)| x * y * f64::from(c.left[j * p + k]))
+                .sum();
+            left += c.times * c.times * form;
+            before += (c.times * c.sd[CHANGE + 1]).powi(2) * size;
+        }
+        if before > 0.0 { left / before } else { 1.0 }
+    }
+}

@@ -1,0 +1,97 @@
+//! How many more back-to-back runs would settle it: expected by the model, not a rule of thumb.
+
+use super::estimates::Estimates;
+use crate::stats::Random;
+
+/// Scatter of a day's comparison beyond the run-to-run scatter: bad runs, drift, lanes (empirical, the blame model's).
+const BEYOND: f64 = 1.08;
+/// Trials of a number of runs, and draws each is weighed over.
+const REPEATS: usize = 200;
+const THINNED: usize = 500;
+/// More runs a side than this in a day nobody makes.
+pub const MOST: usize = 12;
+const SEED: u64 = 0x0005_e771;
+/// A share of draws from which on it is settled.
+const SETTLED: f64 = 0.90;
+
+/// The chance, for each number of runs a side, that it would be settled.
+#[derive(Debug, Clone, PartialEq)]
+pub struct More {
+    /// Draws of the difference, channel by channel: how it counts, σ, draws.
+    channels: Vec<(f64, f64, Vec<f64>)>,
+    matters: f64,
+}
+
+/// Runs a side that settle it with a chance of 80 % and of 95 %; `None` = not with twelve.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+pub struct Needed {
+    /// 4 times out of 5.
+    pub at_80: Option<usize>,
+    /// 19 times out of 20.
+    pub at_95: Option<usize>,
+}
+
+impl More {
+    /// Of two versions' setups.
+    pub fn new(estimates: &Estimates, without: usize, with: usize) -> Option<More> {
+        let fit = estimates.kept.fit.as_ref()?;
+        let draws = estimates.channel_draws(without, with);
+        let thin = |d: Vec<f64>| {
+            let every = (d.len() / THINNED).max(1);
+            d.into_iter().step_by(every).collect::<Vec<f64>>()
+        };
+        let channels =
+            fit.channels.iter().zip(draws).map(|(c, (times, d))| (times, c.sd[0], thin(d))).collect::<Vec<_>>();
+        Some(More { channels, matters: estimates.asked.matters })
+    }
+
+    /// The chance that `m` runs more on each of the two, in one day, there and back, settle it either way.
+    pub fn chance(&self, m: usize) -> f64 {
+        let mut random = Random::new(SEED + m as u64);
+        let draws = self.channels.first().map_or(0, |c| c.2.len());
+        if draws == 0 {
+            return 0.0;
+        }
+        let worth: Vec<f64> =
+            (0..draws).map(|i| self.channels.iter().map(|(times, _, d)| times * d[i]).sum()).collect();
+        let mut settled = 0;
+        for _ in 0..REPEATS {
+            let truth = ((random.uniform() * draws as f64) as usize).min(draws - 1);
+            let seen: Vec<(f64, f64)> = self
+                .channels
+                .iter()
+                .map(|(_, sd, d)| {
+                    let variance = BEYOND * 2.0 * sd * sd / m as f64;
+                    (d[truth] + variance.sqrt() * random.normal(), variance)
+                })
+                .collect();
+            let ln = |i: usize| -> f64 {
+                let one = |((s, v), c): (&(f64, f64), &(f64, f64, Vec<f64>))| (s - c.2[i]).powi(2) / v;
+                -0.5 * seen.iter().zip(&self.channels).map(one).sum::<f64>()
+            };
+            let ln: Vec<f64> = (0..draws).map(ln).collect();
+            let most = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let (mut total, mut gain, mut loss, mut same) = (0.0, 0.0, 0.0, 0.0);
+            for (l, x) in ln.iter().zip(&worth) {
+                let w = (l - most).exp();
+                total += w;
+                gain += if *x < -self.matters { w } else { 0.0 };
+                loss += if *x > self.matters { w } else { 0.0 };
+                same += if x.abs() <= 2.0 * self.matters { w } else { 0.0 };
+            }
+            settled += usize::from([gain, loss, same].iter().any(|s| s / total >= SETTLED));
+        }
+        settled as f64 / REPEATS as f64
+    }
+
+    /// The fewest that reach a chance.
+    pub fn needed(&self) -> Needed {
+        let chances: Vec<f64> = (1..=MOST).map(|m| self.chance(m)).collect();
+        // A smaller number that does as well by luck of the draw is not taken for it: all above must reach it too.
+        let first = |p: f64| {
+            let short = chances.iter().rposition(|c| *c < p).map_or(0, |i| i + 1);
+            (short < MOST).then_some(short + 1)
+        };
+        Needed { at_80: first(0.80), at_95: first(0.95) }
+    }
+}

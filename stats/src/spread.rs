@@ -177,16 +177,24 @@ fn brown_forsythe(without: &Residuals, with: &Residuals, resolution: f64) -> Opt
 }
 
 /// The values a side needs (about one mean) so that the interval of [`steadiness`] leaves out 1 with this chance where the true
-/// ratio is `ratio`: the smallest n with `(z_confidence + z_chance) · se(n) <= |ln ratio|` for tails of this kurtosis (3 =
-/// normal), never fewer than five. `None` where that is more than ten thousand, or never.
+/// ratio is `ratio`: the smallest n with `z_confidence · se_1(n) + z_chance · se(n) <= |ln ratio|` for tails of this kurtosis (3 =
+/// normal), never fewer than five. `se_1` is the error that the interval takes for a ratio of 1: both sides together as one
+/// have heavier tails than either, `2 (1 + r⁴) / (1 + r²)²` times the kurtosis, of which a sample shows `(n-1)/(n+1)` on the average
+/// (exact for one normal group; of heavy tails a small sample shows less, so for those it asks too many rather than too few). `None`
+/// where that is more than ten thousand.
 pub fn needed(ratio: f64, chance: f64, confidence: f64, kurtosis: f64) -> Option<usize> {
     let far = ratio.ln().abs();
     let inside = |p: f64| p > 0.0 && p < 1.0;
     if !(far.is_finite() && far > 0.0 && inside(chance) && inside(confidence) && kurtosis >= 1.0) {
         return None;
     }
-    let z = normal_quantile(1.0 - (1.0 - confidence) / 2.0) + normal_quantile(chance);
-    let enough = |n: usize| z * log_error(kurtosis, n as f64, n as f64) <= far;
+    let square = (-2.0 * far).exp();
+    let both = kurtosis * 2.0 * (1.0 + square * square) / ((1.0 + square) * (1.0 + square));
+    let (sure, often) = (normal_quantile(1.0 - (1.0 - confidence) / 2.0), normal_quantile(chance));
+    let enough = |n: usize| {
+        let n = n as f64;
+        sure * log_error(both * (n - 1.0) / (n + 1.0), n, n) + often * log_error(kurtosis, n, n) <= far
+    };
     let least = LEAST_FREEDOM as usize + 1;
     (least..=MOST_NEEDED).find(|&n| enough(n))
 }

@@ -143,11 +143,20 @@ fn the_interval_holds_what_it_says() {
     }
 }
 
-/// With as many values as are said to be needed, 1 is outside the interval about as often as asked.
+/// With as many values as are said to be needed, 1 is outside the interval as often as asked or a little oftener (4,000 times);
+/// for Laplace's heavy tails up to .93 for .80.
 #[test]
 fn what_is_needed_is_enough() {
-    for (ratio, heavy, kurtosis) in [(0.5, false, 3.0), (0.7, false, 3.0), (0.5, true, 6.0)] {
+    for (ratio, heavy, kurtosis) in [
+        (0.35, false, 3.0),
+        (0.5, false, 3.0),
+        (0.7, false, 3.0),
+        (0.35, true, 6.0),
+        (0.5, true, 6.0),
+        (0.7, true, 6.0),
+    ] {
         let n = needed(ratio, 0.8, 0.95, kurtosis).unwrap();
+        let most = if heavy { 0.94 } else { 0.85 };
         let mut draws = Draws(11);
         const TIMES: usize = 4000;
         let settled = (0..TIMES).filter(|_| {
@@ -157,7 +166,7 @@ fn what_is_needed_is_enough() {
         });
         let share = settled.count() as f64 / TIMES as f64;
         println!("{ratio} {heavy}: {n} values a side settle {share}");
-        assert!((0.75..0.86).contains(&share), "{ratio}, {heavy}: {n} settle {share}");
+        assert!((0.78..=most).contains(&share), "{ratio}, {heavy}: {n} settle {share}");
     }
 }
 

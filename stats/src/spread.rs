@@ -7,6 +7,10 @@ use super::{Sample, normal_quantile};
 /// Bonett's correction was not made for it.
 pub const LEAST_FREEDOM: f64 = 4.0;
 
+/// Rounds in which an end of the interval settles: of 40,000 from five to eleven values a side, some of Cauchy's distribution, none
+/// took more than 52.
+const ROUNDS: usize = 200;
+
 /// No more values are ever asked for.
 const MOST_NEEDED: usize = 10_000;
 
@@ -113,8 +117,8 @@ pub struct Steadiness {
 /// Stat. Assoc. 69, 1974): distances from the median. Both are exactly theirs where a side is one group; where it is several,
 /// `freedom + 1` stands for the count, and distances are stretched by what the means of small groups have taken.
 ///
-/// No scatter below `resolution/sqrt(12)` is believed. `None` below [`LEAST_FREEDOM`] on a side, or where nothing scatters and
-/// the resolution is 0.
+/// No scatter below `resolution/sqrt(12)` is believed. `None` below [`LEAST_FREEDOM`] on a side, where nothing scatters and
+/// the resolution is 0, or where the numbers are too large or small to be raised to the fourth power.
 pub fn steadiness(without: &Residuals, with: &Residuals, resolution: f64, confidence: f64) -> Option<Steadiness> {
     let (n1, n2) = (with.as_one(), without.as_one());
     let (s1, s2) = (with.sd(resolution), without.sd(resolution));
@@ -133,22 +137,20 @@ pub fn steadiness(without: &Residuals, with: &Residuals, resolution: f64, confid
     let end = |side: f64| {
         let mut ratio = 1.0;
         for _ in 0..ROUNDS {
-            let next = (middle + side * z * log_error(kurtosis(ratio), n1, n2)).exp();
-            let moved = (next / ratio - 1.0).abs();
+            let heavy = Some(kurtosis(ratio)).filter(|k| k.is_finite())?;
+            let next = (middle + side * z * log_error(heavy, n1, n2)).exp();
+            let moved = (next / ratio - 1.0_f64).abs();
             ratio = next;
             if moved < 1e-12 {
-                break;
+                return Some(ratio);
             }
         }
-        ratio
+        None
     };
     let (f, chance) = brown_forsythe(without, with, resolution)?;
     let ratio = s1 / s2;
-    Some(Steadiness { ratio, lo: end(-1.0), hi: end(1.0), kurtosis: kurtosis(ratio), f, chance })
+    Some(Steadiness { ratio, lo: end(-1.0)?, hi: end(1.0)?, kurtosis: kurtosis(ratio), f, chance })
 }
-
-/// Rounds in which an end of the interval settles.
-const ROUNDS: usize = 100;
 
 /// Standard error of the logarithm of a ratio of two standard deviations, from the kurtosis and the counts.
 fn log_error(kurtosis: f64, n1: f64, n2: f64) -> f64 {

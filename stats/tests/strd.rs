@@ -145,7 +145,7 @@ fn made(base: u64, each: usize) -> Vec<Sample> {
     let group = |g: u32| {
         let middle: i32 = if g == 1 {
             4
-        } else if g % 2 == 0 {
+        } else if g.is_multiple_of(2) {
             3
         } else {
             5

@@ -62,6 +62,8 @@ fn degenerate_sides() {
     assert_eq!(steadiness(&few, &enough, 0.001, 0.95), None);
     assert_eq!(steadiness(&enough, &few, 0.001, 0.95), None);
     assert_eq!(steadiness(&enough, &enough, 0.001, 1.0), None);
+    let huge = one(&[1e90, -1e90, 2e90, 3e90, 0.0]);
+    assert_eq!(steadiness(&huge, &enough, 0.001, 0.95), None);
     let still = one(&[2.0; 6]);
     assert_eq!(steadiness(&still, &still, 0.0, 0.95), None);
     // What the clock cannot tell apart is alike, not settled.

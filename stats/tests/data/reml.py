@@ -90,7 +90,7 @@ def main():
     f = m.fit(f.params, disp=0, method="nm", xtol=1e-10, ftol=1e-12, maxiter=2000)
     # The exact diffuse likelihood counts the first value with log(2 pi) as well, the restricted one does not.
     show("nile: irregular, level", own[:2], (np.sqrt(f.params), -2 * f.llf - np.log(2 * np.pi)))
-    return far > 0
+    return int(far > 0)
 
 
 sys.exit(main())

@@ -113,9 +113,9 @@ pub struct Steadiness {
 ///
 /// The interval is that of D. G. Bonett (Robust confidence interval for a ratio of standard deviations, Applied Psychological
 /// Measurement 30, 2006), with the pooled kurtosis taken at each end as if that end were the true ratio, as in his R package
-/// statpsych (`ci.ratio.sd2`): so it holds for any ratio, not only near 1. The test is that of M. B. Brown and A. B. Forsythe (J. Am.
-/// Stat. Assoc. 69, 1974): distances from the median. Both are exactly theirs where a side is one group; where it is several,
-/// `freedom + 1` stands for the count, and distances are stretched by what the means of small groups have taken.
+/// statpsych (`ci.ratio.sd2`): so it holds for any ratio, not only near 1. The test is that of M. B. Brown and A. B. Forsythe
+/// (J. Am. Stat. Assoc. 69, 1974): distances from the median. Both are exactly theirs where a side is one group; where it is
+/// several, `freedom + 1` stands for the count, and distances are stretched by what the means of small groups have taken.
 ///
 /// No scatter below `resolution/sqrt(12)` is believed. `None` below [`LEAST_FREEDOM`] on a side, where nothing scatters and
 /// the resolution is 0, or where the numbers are too large or small to be raised to the fourth power.
@@ -178,12 +178,12 @@ fn brown_forsythe(without: &Residuals, with: &Residuals, resolution: f64) -> Opt
     Some((f, f_tail(f, 1.0, freedom)?))
 }
 
-/// The values a side needs (about one mean) so that the interval of [`steadiness`] leaves out 1 with this chance where the true
-/// ratio is `ratio`: the smallest n with `z_confidence · se_1(n) + z_chance · se(n) <= |ln ratio|` for tails of this kurtosis (3 =
-/// normal), never fewer than five. `se_1` is the error that the interval takes for a ratio of 1: both sides together as one
-/// have heavier tails than either, `2 (1 + r⁴) / (1 + r²)²` times the kurtosis, of which a sample shows `(n-1)/(n+1)` on the average
-/// (exact for one normal group; of heavy tails a small sample shows less, so for those it asks too many rather than too few). `None`
-/// where that is more than ten thousand.
+/// The values a side needs (about one mean) so that the interval of [`steadiness`] leaves out 1 with this chance where the
+/// true ratio is `ratio`: the smallest n with `z_confidence · se_1(n) + z_chance · se(n) <= |ln ratio|` for tails of this
+/// kurtosis (3 = normal), never fewer than five. `se_1` is the error that the interval takes for a ratio of 1: both sides
+/// together as one have heavier tails than either, `2 (1 + r⁴) / (1 + r²)²` times the kurtosis, of which a sample shows
+/// `(n-1)/(n+1)` on the average (exact for one normal group; of heavy tails a small sample shows less, so for those it asks
+/// too many rather than too few). `None` where that is more than ten thousand.
 pub fn needed(ratio: f64, chance: f64, confidence: f64, kurtosis: f64) -> Option<usize> {
     let far = ratio.ln().abs();
     let inside = |p: f64| p > 0.0 && p < 1.0;

@@ -139,8 +139,8 @@ fn anova_digits(got: &Anova, [between, within]: &[Vec<f64>; 2]) -> f64 {
     .fold(15.0, f64::min)
 }
 
-/// The rule of the sets SmLs03, 06 and 09, whose files are long (NIST, as in `data/strd.py`, which compares them): nine groups about
-/// .4, .3, .5, .3, .5 ... over the base, their middle first, then a tenth less and a tenth more in turn.
+/// The rule of the sets SmLs03, 06 and 09, whose files are long (`data/strd.py` compares it with them): nine groups about .4,
+/// .3, .5, .3, .5 ... over the base, their middle first, then a tenth less and a tenth more in turn.
 fn made(base: u64, each: usize) -> Vec<Sample> {
     let group = |g: u32| {
         let middle: i32 = if g == 1 {

@@ -120,8 +120,9 @@ fn held(groups: [usize; 2], each: [usize; 2], ratio: f64, heavy: bool) -> (f64, 
     (hold as f64 / TIMES as f64, called as f64 / TIMES as f64)
 }
 
-/// 4,000 times: the interval holds the true ratio, 1 or a half, as often as it says or a little oftener for normal values, and at
-/// least 92.5 % of the time for Laplace's; the test calls equal scatters unequal in at most 7 %. One group a side or many small ones.
+/// 4,000 times: the interval holds the true ratio, 1 or a half, as often as it says or a little oftener for normal values,
+/// and at least 92.5 % of the time for Laplace's; the test calls equal scatters unequal in at most 7 %. One group a side or
+/// many small ones.
 #[test]
 fn the_interval_holds_what_it_says() {
     for (groups, each) in [

@@ -60,7 +60,7 @@ pub struct Regression {
     pub residuals: Vec<f64>,
 }
 
-/// Fits `y = columns · coefficients` by least squares: Householder triangles of the columns, each scaled to length 1 (Golub and
+/// Fits `y = columns · coefficients` by least squares: Householder triangles of the columns, each scaled to a length from 1 to 2 (Golub and
 /// Van Loan, Matrix Computations, section 5.3). The scaling is by powers of two and rounds nothing.
 pub fn least_squares(columns: &DMatrix<f64>, y: &DVector<f64>) -> Result<Regression, Unfit> {
     let (n, p) = columns.shape();

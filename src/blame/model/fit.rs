@@ -251,3 +251,60 @@ impl Fit {
         if before > 0.0 { left / before } else { 1.0 }
     }
 }
+
+/// Both channels of the golden season, with its exponents: effects of each step by fractions of 20,000 sweeps, and as the
+/// model does it.
+#[cfg(test)]
+pub(super) fn both_for_tests(
+    used: &[Used],
+    design: &Design,
+    ground: &Ground,
+    c: f64,
+) -> (Vec<super::super::verdict::Effect>, Vec<super::super::verdict::Effect>) {
+    use crate::pace::{CarFacts, Footing, FootingOf};
+    use crate::timeline::Timeline;
+    // A book without runs: its footing knows nothing of the car; what the file's settings say is put in by hand.
+    let footing = Footing::new(&Timeline::default(), &[], 1320, &CarFacts::default(), FootingOf::Book);
+    let median = |of: &dyn Fn(&Used) -> f64| {
+        let mut v: Vec<f64> = used.iter().map(of).collect();
+        v.sort_by(f64::total_cmp);
+        (v[(v.len() - 1) / 2] + v[v.len() / 2]) / 2.0
+    };
+    let (et, ft60) = (median(&|u| u.y), median(&|u| u.ft60.unwrap()));
+    let sixty = Middles { response: ft60, ft60 };
+    let settings = [
+        (Channel::Number(Response::Time(Beam::Ft60)), sixty, 0.20, 0.10),
+        (Channel::Rest { times: c }, Middles { response: et, ft60 }, 0.36, 0.06),
+    ];
+    let mut fixed: Vec<(f64, Draws)> = Vec::new();
+    let mut whole: Vec<(f64, Draws)> = Vec::new();
+    for (i, (channel, middles, exponent, exponent_sd)) in settings.into_iter().enumerate() {
+        let mut s = Settings::of(channel, &footing, 1320, middles);
+        (s.exponent, s.exponent_sd, s.edge_share) = (exponent, exponent_sd, 0.02);
+        let of = |u: &Used| if i == 0 { u.ft60.unwrap() } else { u.y - c * u.ft60.unwrap() };
+        let ready = ready(used.iter().collect(), s, &of);
+        let effects = effects(&ready.rows, ready.y.clone(), &s, ground, Some(&design.z));
+        let fitted = effects.fit().unwrap();
+        let (group_of, levels) = levels(&ready.rows, design);
+        let evidence =
+            effects.evidence(&fitted.sd, &fitted.weights, &[CHANGE], &group_of, &levels, &[]).unwrap();
+        let mut draws = Draws::new(20_000, design.columns.len());
+        let sweeps = Sweeps { burn: 200, keep: 20_000 };
+        let times = if i == 0 { c } else { 1.0 };
+        sample_slab(&evidence.a, &evidence.b, &slabs(design, &s), sweeps, &mut Random::new(3), &mut draws, 0);
+        fixed.push((times, draws));
+        whole.push((times, drawn(&effects, &fitted, design, &s, &ready.rows, i as u64).unwrap()));
+    }
+    let steps = |channels: &[(f64, Draws)]| {
+        let one = |s: usize| {
+            let step = design.step(s - 1, s);
+            let mut sum = vec![0.0; channels[0].1.kept];
+            for (times, draws) in channels {
+                sum.iter_mut().zip(draws.sum(&step)).for_each(|(o, v)| *o += times * v);
+            }
+            super::super::verdict::Effect::of(&sum, 0.005, false)
+        };
+        (1..design.z.nrows()).map(one).collect::<Vec<_>>()
+    };
+    (steps(&fixed), steps(&whole))
+}

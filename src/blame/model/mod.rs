@@ -10,7 +10,7 @@ mod propagation;
 mod record;
 mod seasons;
 
-pub use design::{Column, Design, Level, Levels, levels_of};
-pub use fit::{ChannelFit, Fit, fit};
-pub use priors::{Channel, Settings};
-pub use record::{Asked, LeftOut, Record, Used};
+pub use design::{Design, levels_of};
+pub use fit::{Fit, fit};
+pub use priors::Settings;
+pub use record::{Asked, LeftOut, Record};

@@ -43,7 +43,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     println!("cargo::rustc-env=SLIPBOOK_DATA_ID={:016x}", hash.finish());
     // And its model, so that no answer is kept of another.
     let mut hash = std::collections::hash_map::DefaultHasher::new();
-    for dir in ["src/blame", "src/blame/model", "src/pace", "src/air", "stats/src", "stats/src/mixed", "stats/src/effects"] {
+    for dir in
+        ["src/blame", "src/blame/model", "src/pace", "src/air", "stats/src", "stats/src/mixed", "stats/src/effects"]
+    {
         let dir = PathBuf::from(env::var("CARGO_MANIFEST_DIR")?).join(dir);
         println!("cargo::rerun-if-changed={}", dir.display());
         let mut files: Vec<PathBuf> = fs::read_dir(&dir)?.map(|f| f.map(|f| f.path())).collect::<Result<_, _>>()?;

@@ -1,8 +1,8 @@
 //! Every step of a book, judged by one model of all its runs: the one place verdicts come from.
 
+use super::Sheets;
 use super::model::{Asked, Design, Fit, LeftOut, Record, Settings, fit, levels_of};
 use super::verdict::{Effect, Verdict};
-use super::Sheets;
 use crate::pace::{Footing, Seen};
 use crate::schema::{Schema, Sheet, filled_back};
 use crate::slip::Response;
@@ -247,8 +247,10 @@ impl Kept {
         let of_versions: Vec<Sheet> =
             timeline.versions.iter().map(|v| sheets.get(v.sheet_id()).unwrap_or(&empty).clone()).collect();
         let filled = filled_back(schema, &of_versions);
-        let levels: Vec<_> =
-            setups.iter().map(|s| s.versions.first().map_or_else(BTreeMap::new, |v| levels_of(schema, &filled[*v]))).collect();
+        let levels: Vec<_> = setups
+            .iter()
+            .map(|s| s.versions.first().map_or_else(BTreeMap::new, |v| levels_of(schema, &filled[*v])))
+            .collect();
         let ground = crate::pace::Ground::new(timeline);
         let used = record.setups(setups.len());
         let root = |key: &str| {
@@ -277,12 +279,7 @@ impl Kept {
             if a == b {
                 continue;
             }
-            moves.push(Move {
-                version: pair[1],
-                before: pair[0],
-                keys: differ(a, b),
-                step: design.step(a, b),
-            });
+            moves.push(Move { version: pair[1], before: pair[0], keys: differ(a, b), step: design.step(a, b) });
         }
         Kept { fit: fitted, moves, keys }
     }

@@ -50,7 +50,11 @@ pub fn origins(schema: &Schema, timeline: &Timeline, sheets: &Sheets, estimates:
                 .filter(|r| r.during == index && !had(&version.entry.blob))
                 .find(|r| had(&r.entry.blob));
             let entry = late.map_or(&version.entry, |r| &r.entry);
-            let followed = if late.is_none() { estimates.of_version(index).and_then(|m| estimates.judge(m)).map(|j| (j.effect, j.verdict)) } else { None };
+            let followed = if late.is_none() {
+                estimates.of_version(index).and_then(|m| estimates.judge(m)).map(|j| (j.effect, j.verdict))
+            } else {
+                None
+            };
             Some(FieldOrigin {
                 key: field.key.clone(),
                 value: value.clone(),

@@ -116,7 +116,8 @@ impl Ranking {
             .zip(best)
             .filter_map(|(m, p_best)| ranked(estimates, m, p_best, engine))
             .collect();
-        let gain = |r: &Ranked| if estimates.response().is_speed() { -r.judged.effect.value } else { r.judged.effect.value };
+        let gain =
+            |r: &Ranked| if estimates.response().is_speed() { -r.judged.effect.value } else { r.judged.effect.value };
         changes.sort_by(|a, b| gain(a).total_cmp(&gain(b)).then(a.version.cmp(&b.version)));
         let ran: BTreeSet<usize> = estimates.used().iter().map(|r| estimates.runs[*r].version).collect();
         let why = |v: usize| match () {

@@ -73,17 +73,7 @@ impl Effect {
         let value = sorted.iter().sum::<f64>() / n;
         let sd = (sorted.iter().map(|d| (d - value).powi(2)).sum::<f64>() / n).sqrt();
         let q = |p: f64| if sorted.is_empty() { 0.0 } else { quantile(&sorted, p) };
-        Effect {
-            value,
-            sd,
-            lo90: q(0.05),
-            hi90: q(0.95),
-            lo95: q(0.025),
-            hi95: q(0.975),
-            p_gain,
-            p_loss,
-            p_same,
-        }
+        Effect { value, sd, lo90: q(0.05), hi90: q(0.95), lo95: q(0.025), hi95: q(0.975), p_gain, p_loss, p_same }
     }
 
     /// The rung, with the clean runs on the thinner side, and how much the runs leave open.

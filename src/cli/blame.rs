@@ -107,8 +107,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
     let engine = |key: &str| book.schema.field(key).is_some_and(is_of_engine);
     let ranking = Ranking::new(&estimates, &engine);
     let runs = seen(&history, &footing);
-    let answered: Vec<_> =
-        runs.iter().filter(|s| s.number(asked.response, history.finish_ft()).is_some()).collect();
+    let answered: Vec<_> = runs.iter().filter(|s| s.number(asked.response, history.finish_ft()).is_some()).collect();
     let answer = Answer {
         asked,
         ranking: &ranking,

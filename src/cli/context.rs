@@ -162,7 +162,8 @@ impl Context {
 
     /// A race day as typed: `jul 11`, `2026-07-11`, `yesterday`.
     pub fn race_day(&self, text: &str) -> Result<jiff::civil::Date> {
-        read_day(text, self.hand.now).ok_or_else(|| Error::usage(format!("`{text}` is no day"), "jul 11, 2026-07-11, yesterday"))
+        read_day(text, self.hand.now)
+            .ok_or_else(|| Error::usage(format!("`{text}` is no day"), "jul 11, 2026-07-11, yesterday"))
     }
 
     /// Says the answer in the form asked for.

@@ -79,8 +79,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
                 || Error::usage("no setup has three clean 60-ft runs yet, so none ran well", "slipbook revert VERSION");
             let (good, passed) = ran.estimates(of_60())?.last_good().ok_or_else(none)?;
             let v = &versions[good];
-            let samples =
-                Samples::new(&history.timeline, &ran.runs, history.finish_ft(), Response::Time(Beam::Ft60));
+            let samples = Samples::new(&history.timeline, &ran.runs, history.finish_ft(), Response::Time(Beam::Ft60));
             let sample = samples.of(good);
             let same: Vec<String> = (0..versions.len())
                 .filter(|i| *i != good && versions[*i].mark == v.mark)

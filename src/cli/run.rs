@@ -5,8 +5,8 @@ use super::footing::{footing, seen};
 use super::ui::Ui;
 use crate::blame::{By, Judged, More, Needed, Samples, Segment, segments, splits};
 use crate::garage::{
-    AtDay, Book, DayFacts, Error, History, Ran, Result, RunWanted, at_odds, at_odds_words, by_the_day, find_day, made_on,
-    run as record_run,
+    AtDay, Book, DayFacts, Error, History, Ran, Result, RunWanted, at_odds, at_odds_words, by_the_day, find_day,
+    made_on, run as record_run,
 };
 use crate::pace::{Footing, FootingOf, Seen, Standing};
 use crate::render;
@@ -277,7 +277,15 @@ fn compare(book: &Book, ran: &Ran) -> Result<Compared> {
     let runs = seen(&history, &footing);
     let standing = footing.standing(&ran.run, &ran.day);
     let reference_kg_m3 = footing.reference.map(|r| r.density_kg_m3);
-    let mut out = Compared { against: Vec::new(), place: 1, standing, reference_kg_m3, without_air: 0, segments: None, judged: None };
+    let mut out = Compared {
+        against: Vec::new(),
+        place: 1,
+        standing,
+        reference_kg_m3,
+        without_air: 0,
+        segments: None,
+        judged: None,
+    };
     let Some(mine) = history.runs.iter().find(|m| m.run.id == ran.run.id) else { return Ok(out) };
     out.place = history.runs_on(mine.version).count();
     let me = Seen { run: &ran.run, day: &ran.day, version: mine.version, unsure: mine.unsure, footing: &footing };

@@ -149,7 +149,13 @@ fn one_row(
     let mut on = state.on.clone();
     let mut change = None;
     if !edits.is_empty() {
-        let wanted = Wanted { edits, why: row.why.clone(), at: Some(row.at), time_unknown: row.time_unknown, ..Wanted::default() };
+        let wanted = Wanted {
+            edits,
+            why: row.why.clone(),
+            at: Some(row.at),
+            time_unknown: row.time_unknown,
+            ..Wanted::default()
+        };
         let changed = preview(schema, &on, &wanted, hand).map_err(said)?;
         let text = crate::schema::write_sheet(schema, &changed.sheet, Some(&on.text), &sheet_header());
         on = after(on, &changed, text.clone());

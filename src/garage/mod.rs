@@ -58,7 +58,7 @@ pub use part_record::{PartChange, record_part};
 pub use parts::{Brought, PartMoved, bring_along, car_with, last_said, leave_gone};
 pub use place::{Garage, LastCopy, Settings, read_small};
 pub use record::Written;
-pub use revert::{is_of_engine, Back, Scope, areas, back_to};
+pub use revert::{Back, Scope, areas, back_to, is_of_engine};
 pub use run::{AtDay, DayFacts, Ran, RunWanted, find_day, made_on, run};
 pub use who::{CLOCKS_DIFFER_S, Hand};
 

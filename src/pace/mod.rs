@@ -15,8 +15,8 @@ mod row;
 mod seen;
 mod usual;
 
-pub use believed::{Believed, believed};
 pub use backtest::{Backtest, Habit, Tried, backtest};
+pub use believed::{Believed, believed};
 pub use car::{CarFacts, weight_lb};
 pub use conditions::{Conditions, conditions};
 pub use expect::{Asked, Expected, SpreadOf, expect, looked_at};

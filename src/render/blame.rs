@@ -1,7 +1,9 @@
 //! Which change bought the time: the ranking, and the sheet with the origin of each value.
 
 use super::layout::{Head, Page, counted, signed};
-use crate::blame::{Asked, Confound, FieldOrigin, LeftOut, Needed, NotJudged, Ranked, Ranking, Side, Unjudged, Verdict};
+use crate::blame::{
+    Asked, Confound, FieldOrigin, LeftOut, Needed, NotJudged, Ranked, Ranking, Side, Unjudged, Verdict,
+};
 use crate::diff::words::show_doubting;
 use crate::pace::Footing;
 use crate::schema::{Schema, value_json};
@@ -70,12 +72,8 @@ pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
             ),
         );
     }
-    let never: Vec<String> = ranking
-        .not_judged
-        .iter()
-        .filter(|u| u.why == NotJudged::NeverRun)
-        .map(|u| u.version.to_string())
-        .collect();
+    let never: Vec<String> =
+        ranking.not_judged.iter().filter(|u| u.why == NotJudged::NeverRun).map(|u| u.version.to_string()).collect();
     if !never.is_empty() {
         page.wrap("Never run clean: ", &never.join(", "));
     }
@@ -272,9 +270,9 @@ pub fn json(head: &Head, answer: &Answer) -> Json {
         out
     };
     let left_out = |(why, n): &(LeftOut, usize)| json!({ "why": why, "runs": n });
-    let test = answer.test.as_ref().map(|t| {
-        json!({ "version": t.change.version, "runs_a_side_80": t.needed.at_80, "runs_a_side_95": t.needed.at_95 })
-    });
+    let test = answer.test.as_ref().map(
+        |t| json!({ "version": t.change.version, "runs_a_side_80": t.needed.at_80, "runs_a_side_95": t.needed.at_95 }),
+    );
     json!({
         "car": head.car, "response": answer.asked.response.key(), "matters": answer.asked.matters, "unit": unit,
         "changes": ranking.changes.iter().map(change).chain(ranking.not_judged.iter().map(not_judged)).collect::<Vec<_>>(),
@@ -287,14 +285,9 @@ pub fn json(head: &Head, answer: &Answer) -> Json {
 
 /// The numbers of an effect under keys with their unit.
 pub fn effect_json(map: &mut serde_json::Map<String, Json>, e: &crate::blame::Effect, unit: &str) {
-    for (key, value) in [
-        ("effect", e.value),
-        ("sd", e.sd),
-        ("lo90", e.lo90),
-        ("hi90", e.hi90),
-        ("lo95", e.lo95),
-        ("hi95", e.hi95),
-    ] {
+    for (key, value) in
+        [("effect", e.value), ("sd", e.sd), ("lo90", e.lo90), ("hi90", e.hi90), ("lo95", e.lo95), ("hi95", e.hi95)]
+    {
         map.insert(format!("{key}_{unit}"), json!(value));
     }
     for (key, value) in [("p_gain", e.p_gain), ("p_loss", e.p_loss), ("p_same", e.p_same)] {
@@ -304,7 +297,8 @@ pub fn effect_json(map: &mut serde_json::Map<String, Json>, e: &crate::blame::Ef
 
 /// The sheet area by area with the origin of each value, as text.
 pub fn fields_text(head: &Head, schema: &Schema, origins: &[FieldOrigin], response: Response) -> String {
-    let mut page = head.page(&format!("where each value comes from, and what it was worth in the {}", response.label()));
+    let mut page =
+        head.page(&format!("where each value comes from, and what it was worth in the {}", response.label()));
     let mut area = "";
     for o in origins {
         let Some(field) = schema.field(&o.key) else { continue };

@@ -179,7 +179,8 @@ fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts]) {
 }
 
 fn turned(v: &Verdicts) -> Option<String> {
-    let word = |r: &Option<Ranked>| r.as_ref().map_or_else(|| "no runs on a side".to_owned(), |r| r.judged.verdict.words());
+    let word =
+        |r: &Option<Ranked>| r.as_ref().map_or_else(|| "no runs on a side".to_owned(), |r| r.judged.verdict.words());
     let (a, b) = (word(&v.before), word(&v.after));
     (a != b && v.before.is_some()).then(|| format!("{}: was \"{a}\", now \"{b}\"", v.version))
 }

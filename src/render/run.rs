@@ -125,7 +125,9 @@ fn judged_words(before: &str, judged: &Judged, needed: Option<Needed>) -> String
     let e = &judged.effect;
     let sum = match judged.verdict {
         Verdict::TooEarly => String::new(),
-        _ => format!(" ({} s in the 60 ft, between {} and {})", signed(e.value, 3), signed(e.lo95, 3), signed(e.hi95, 3)),
+        _ => {
+            format!(" ({} s in the 60 ft, between {} and {})", signed(e.value, 3), signed(e.lo95, 3), signed(e.hi95, 3))
+        }
     };
     let runs = counted(judged.sides.with.len(), "run");
     let said = if judged.verdict == Verdict::TooEarly { format!("{runs}: ") } else { String::new() };

@@ -345,9 +345,7 @@ impl At {
         for (g, d) in self.own.iter().enumerate() {
             crossed.row_mut(g).scale_mut(1.0 / d);
         }
-        let own = DVector::from_fn(self.own.len(), |g, _| {
-            (1.0 - crossed.row(g).dot(&self.cross.row(g))) / self.own[g]
-        });
+        let own = DVector::from_fn(self.own.len(), |g, _| (1.0 - crossed.row(g).dot(&self.cross.row(g))) / self.own[g]);
         (crossed, own)
     }
 

@@ -35,9 +35,8 @@ pub(crate) fn score<S: Scored>(
     most: usize,
 ) -> Option<(DVector<f64>, DMatrix<f64>)> {
     let priors = model.priors();
-    let beforehand = |x: &DVector<f64>| -> f64 {
-        priors.iter().zip(x).map(|(p, v)| ((v - p.median.ln()) / p.log_sd).powi(2)).sum()
-    };
+    let beforehand =
+        |x: &DVector<f64>| -> f64 { priors.iter().zip(x).map(|(p, v)| ((v - p.median.ln()) / p.log_sd).powi(2)).sum() };
     let mut known = DMatrix::zeros(x.len(), x.len());
     let mut at = model.at(&x, weights)?;
     let mut value = model.surprise(&at) + 0.5 * beforehand(&x);

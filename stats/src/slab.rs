@@ -150,11 +150,8 @@ impl Single {
 /// The two strongest partners of an effect.
 fn partners(a: &DMatrix<f64>, slabs: &[Slab], k: usize) -> Vec<Pair> {
     let strength = |j: usize| a[(j, k)].abs() / (a[(j, j)] * a[(k, k)]).sqrt();
-    let mut strong: Vec<(f64, usize)> = (0..slabs.len())
-        .filter(|j| *j != k)
-        .map(|j| (strength(j), j))
-        .filter(|(s, _)| *s > TOGETHER)
-        .collect();
+    let mut strong: Vec<(f64, usize)> =
+        (0..slabs.len()).filter(|j| *j != k).map(|j| (strength(j), j)).filter(|(s, _)| *s > TOGETHER).collect();
     strong.sort_by(|x, y| y.0.total_cmp(&x.0).then(x.1.cmp(&y.1)));
     strong.truncate(2);
     let pair = |(_, j): (f64, usize)| {
@@ -254,7 +251,8 @@ mod tests {
     #[test]
     fn as_the_exact_sum() {
         let refs: serde_json::Value = serde_json::from_str(include_str!("../tests/data/spike_slab.json")).unwrap();
-        let list = |v: &serde_json::Value| -> Vec<f64> { v.as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect() };
+        let list =
+            |v: &serde_json::Value| -> Vec<f64> { v.as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect() };
         let rows: Vec<Vec<f64>> = refs["X"].as_array().unwrap().iter().map(list).collect();
         let x = DMatrix::from_fn(20, 6, |i, k| rows[i][k]);
         let y = DVector::from_vec(list(&refs["y"]));

@@ -118,7 +118,9 @@ impl Design {
         let mut columns = Vec::new();
         for (k, (_, group)) in groups.into_iter().enumerate() {
             // Of setups without runs any member would do; the least is the same whatever fields are called.
-            if let Some(pattern) = group.iter().map(|c| &c.pattern).min_by(|a, b| a.partial_cmp(b).unwrap_or(std::cmp::Ordering::Equal)) {
+            if let Some(pattern) =
+                group.iter().map(|c| &c.pattern).min_by(|a, b| a.partial_cmp(b).unwrap_or(std::cmp::Ordering::Equal))
+            {
                 pattern.iter().enumerate().for_each(|(s, v)| z[(s, k)] = *v);
             }
             let roots: BTreeSet<&String> = group.iter().filter_map(|c| Some(&c.field.as_ref()?.1)).collect();
@@ -149,7 +151,8 @@ pub(super) fn changed_fields(a: &Levels, b: &Levels, root: &dyn Fn(&str) -> Stri
 /// The columns of one slot: a number's steps from level to level, a word's each but the first seen, and whether there is one.
 fn patterns(values: &[Option<&Level>], used: &[bool]) -> Vec<Vec<f64>> {
     let shown = || values.iter().zip(used).filter(|(_, u)| **u).map(|(v, _)| *v);
-    let mut numbers: Vec<f64> = shown().filter_map(|v| if let Some(Level::Num(n)) = v { Some(*n) } else { None }).collect();
+    let mut numbers: Vec<f64> =
+        shown().filter_map(|v| if let Some(Level::Num(n)) = v { Some(*n) } else { None }).collect();
     let first = numbers.first().copied();
     numbers.sort_by(f64::total_cmp);
     numbers.dedup();
@@ -215,8 +218,12 @@ mod tests {
 
     #[test]
     fn names_do_not_matter() {
-        let rows: [&[(&str, f64)]; 4] =
-            [&[("a", 1.0), ("b", 5.0)], &[("a", 2.0), ("b", 5.0)], &[("a", 2.0), ("b", 6.0)], &[("a", 1.0), ("b", 6.0)]];
+        let rows: [&[(&str, f64)]; 4] = [
+            &[("a", 1.0), ("b", 5.0)],
+            &[("a", 2.0), ("b", 5.0)],
+            &[("a", 2.0), ("b", 6.0)],
+            &[("a", 1.0), ("b", 6.0)],
+        ];
         let renamed: Vec<Vec<(&str, f64)>> =
             rows.iter().map(|r| r.iter().map(|(k, v)| (if *k == "a" { "z" } else { "b" }, *v)).collect()).collect();
         let other: Vec<&[(&str, f64)]> = renamed.iter().map(Vec::as_slice).collect();

@@ -127,8 +127,7 @@ fn one(
     stream: u64,
 ) -> Option<ChannelFit> {
     let ready = ready(record.used.iter().collect(), settings, of);
-    let ground =
-        Ground { days: (record.days, 0), tracks: record.tracks, seasons: several_seasons(&ready.rows) };
+    let ground = Ground { days: (record.days, 0), tracks: record.tracks, seasons: several_seasons(&ready.rows) };
     let (effects, fitted) = if ready.rows.len() > MANY {
         let fitted = seasons::fit(&ready, record.tracks, &design.z)?;
         (effects(&ready.rows, ready.y.clone(), &settings, &ground, None), fitted)
@@ -182,9 +181,8 @@ fn drawn(
         return Some(draws);
     }
     let mut rng = Random::new(SEED + stream);
-    let gone: Vec<Vec<usize>> = (0..INDICATORS)
-        .map(|_| (0..rows.len()).filter(|i| rng.uniform() >= fitted.weights[*i]).collect())
-        .collect();
+    let gone: Vec<Vec<usize>> =
+        (0..INDICATORS).map(|_| (0..rows.len()).filter(|i| rng.uniform() >= fitted.weights[*i]).collect()).collect();
     let mut may_go: Vec<usize> = gone.iter().flatten().copied().collect();
     may_go.sort_unstable();
     may_go.dedup();
@@ -270,29 +268,33 @@ pub(super) fn both_for_tests(
         v.sort_by(f64::total_cmp);
         (v[(v.len() - 1) / 2] + v[v.len() / 2]) / 2.0
     };
+    const EDGE_OF_MODEL: f64 = 0.02;
     let (et, ft60) = (median(&|u| u.y), median(&|u| u.ft60.unwrap()));
     let sixty = Middles { response: ft60, ft60 };
     let settings = [
-        (Channel::Number(Response::Time(Beam::Ft60)), sixty, 0.20, 0.10),
-        (Channel::Rest { times: c }, Middles { response: et, ft60 }, 0.36, 0.06),
+        (Channel::Number(Response::Time(Beam::Ft60)), sixty, [(0.20, 0.10), (0.08, 0.20)]),
+        (Channel::Rest { times: c }, Middles { response: et, ft60 }, [(0.36, 0.06), (0.24, 0.12)]),
     ];
     let mut fixed: Vec<(f64, Draws)> = Vec::new();
     let mut whole: Vec<(f64, Draws)> = Vec::new();
-    for (i, (channel, middles, exponent, exponent_sd)) in settings.into_iter().enumerate() {
-        let mut s = Settings::of(channel, &footing, 1320, middles);
-        (s.exponent, s.exponent_sd, s.edge_share) = (exponent, exponent_sd, 0.02);
+    for (i, (channel, middles, exponents)) in settings.into_iter().enumerate() {
         let of = |u: &Used| if i == 0 { u.ft60.unwrap() } else { u.y - c * u.ft60.unwrap() };
-        let ready = ready(used.iter().collect(), s, &of);
-        let effects = effects(&ready.rows, ready.y.clone(), &s, ground, Some(&design.z));
-        let fitted = effects.fit().unwrap();
+        let with = |(exponent, exponent_sd): (f64, f64), edge_share: f64| {
+            let s = Settings { exponent, exponent_sd, edge_share, ..Settings::of(channel, &footing, 1320, middles) };
+            let ready = ready(used.iter().collect(), s, &of);
+            let effects = effects(&ready.rows, ready.y.clone(), &s, ground, Some(&design.z));
+            let fitted = effects.fit().unwrap();
+            (s, ready, effects, fitted)
+        };
+        let (s, ready, effects, fitted) = with(exponents[0], 0.05);
         let (group_of, levels) = levels(&ready.rows, design);
-        let evidence =
-            effects.evidence(&fitted.sd, &fitted.weights, &[CHANGE], &group_of, &levels, &[]).unwrap();
+        let evidence = effects.evidence(&fitted.sd, &fitted.weights, &[CHANGE], &group_of, &levels, &[]).unwrap();
         let mut draws = Draws::new(20_000, design.columns.len());
         let sweeps = Sweeps { burn: 200, keep: 20_000 };
         let times = if i == 0 { c } else { 1.0 };
         sample_slab(&evidence.a, &evidence.b, &slabs(design, &s), sweeps, &mut Random::new(3), &mut draws, 0);
         fixed.push((times, draws));
+        let (s, ready, effects, fitted) = with(exponents[1], EDGE_OF_MODEL);
         whole.push((times, drawn(&effects, &fitted, design, &s, &ready.rows, i as u64).unwrap()));
     }
     let steps = |channels: &[(f64, Draws)]| {

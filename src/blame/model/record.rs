@@ -113,8 +113,7 @@ impl Record {
                 row.wear = before as f64 / 100.0;
             }
             *passes.entry(life).or_default() += 1;
-            let outside =
-                asked.since.is_some_and(|d| s.day.date < d) || asked.until.is_some_and(|d| s.day.date > d);
+            let outside = asked.since.is_some_and(|d| s.day.date < d) || asked.until.is_some_and(|d| s.day.date > d);
             let why = match asked.response.of(s.run, s.day, finish_ft) {
                 _ if outside => LeftOut::Outside,
                 _ if s.unsure => LeftOut::InWindow,

@@ -1,7 +1,5 @@
 //! What a mend would do, said before it is done: the line as recorded beside the line as it was.
 
-use crate::store::Store;
-use std::collections::HashMap;
 use super::super::book::{Book, History, linked};
 use super::super::message::Message;
 use super::super::record::{Draft, Written, finish};
@@ -14,8 +12,10 @@ use super::live::{DayTexts, Live};
 use crate::diff::words;
 use crate::schema::{Sheet, Verdict, check_value};
 use crate::slip::Moment;
+use crate::store::Store;
 use crate::store::{Batch, Id, Options, Person, Record};
 use crate::timeline::{Entry, Given, Kind, Steps, VersionNumber};
+use std::collections::HashMap;
 
 /// A run that belongs to another version now.
 #[derive(Debug, Clone, serde::Serialize)]

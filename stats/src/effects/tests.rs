@@ -31,8 +31,7 @@ fn record(n: usize, seed: u64) -> (Effects, Mixed) {
     let parts = vec![prior(0.03), prior(0.03)];
     let effects = Effects::new(y.clone(), shared, shares, own, (prior(0.03), 0.003), parts, bad);
     let same = |i, j| day(i) == day(j);
-    let known =
-        DMatrix::from_fn(n, n, |i, j| 4.0 + if same(i, j) { 1e-4 * h[i] * h[j] } else { 0.0 });
+    let known = DMatrix::from_fn(n, n, |i, j| 4.0 + if same(i, j) { 1e-4 * h[i] * h[j] } else { 0.0 });
     let mixed = Mixed {
         y,
         known,

@@ -1,7 +1,7 @@
 //! The history of a car: newest first, what changed in words, why, and how it ran.
 
 use super::layout::{Head, Page, counted, signed};
-use crate::blame::{Held, Spot, Told};
+use crate::blame::{Held, Spot, Told, Verdict};
 use crate::diff::words::show_doubting;
 use crate::garage::History;
 use crate::pace::Footing;
@@ -68,7 +68,7 @@ pub fn text(head: &Head, shown: &Shown) -> String {
     page.wrap(
         "",
         &format!(
-            "{} The difference is between the middles of the 60 ft and is no verdict; early: under 3 clean runs on a side.",
+            "{} The difference is between the middles of the 60 ft and is no verdict; early: under 3 clean runs on a side. What it is worth is blame's word, day and lane allowed for.",
             shown.foot
         ),
     );
@@ -113,6 +113,13 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told, in_one_air: b
     if told.apart.is_some() && told.segments.len() > 1 {
         page.wrap("     ", &super::footing::segments(&told.segments));
     }
+    if let Some(judged) = &told.judged {
+        let worth = match judged.verdict {
+            Verdict::TooEarly => String::new(),
+            _ => format!("worth {} s in the 60 ft: ", signed(judged.effect.value, 3)),
+        };
+        page.wrap("     ", &format!("{worth}{}", judged.verdict.words()));
+    }
     if !told.same_as.is_empty() {
         let others: Vec<String> = told.same_as.iter().map(ToString::to_string).collect();
         page.wrap("     ", &format!("one setup with {}", others.join(", ")));
@@ -132,7 +139,7 @@ pub fn json(head: &Head, shown: &Shown) -> Json {
         json!({
             "version": v.number, "id": v.entry.id, "setup": v.mark.to_string(), "kind": v.entry.kind, "at": v.entry.at,
             "written": v.entry.written, "by": v.entry.by, "words": v.entry.words, "why": v.entry.why, "back_to": v.entry.back_to,
-            "since": v.entry.since, "mended": v.entry.mended, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "ft60_as_run_s": t.as_run[0], "et_as_run_s": t.as_run[1], "apart_ft60_s": t.apart, "early": t.early, "segments": t.segments, "same_setup": t.same_as,
+            "since": v.entry.since, "mended": v.entry.mended, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "ft60_as_run_s": t.as_run[0], "et_as_run_s": t.as_run[1], "apart_ft60_s": t.apart, "early": t.early, "effect": t.judged.as_ref().map(|j| j.effect), "evidence": t.judged.as_ref().map(|j| j.verdict.key()), "segments": t.segments, "same_setup": t.same_as,
         })
     };
     let remark = |r: &&Remark| json!({"id": r.entry.id, "kind": r.entry.kind, "at": r.entry.at, "mended": r.entry.mended, "by": r.entry.by, "during": h.timeline.versions[r.during].number, "words": r.entry.words});

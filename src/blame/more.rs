@@ -86,11 +86,19 @@ impl More {
 
     /// The fewest that reach a chance.
     pub fn needed(&self) -> Needed {
-        let chances: Vec<f64> = (1..=MOST).map(|m| self.chance(m)).collect();
-        // A smaller number that does as well by luck of the draw is not taken for it: all above must reach it too.
-        let first = |p: f64| {
-            let short = chances.iter().rposition(|c| *c < p).map_or(0, |i| i + 1);
-            (short < MOST).then_some(short + 1)
+        // More runs never settle less, but for the luck of the draw: halving finds the number in four looks.
+        let mut known = std::collections::BTreeMap::new();
+        let mut first = |p: f64| {
+            let mut reaches = |m: usize| *known.entry(m).or_insert_with(|| self.chance(m)) >= p;
+            if !reaches(MOST) {
+                return None;
+            }
+            let (mut short, mut enough) = (0, MOST);
+            while enough - short > 1 {
+                let m = (short + enough) / 2;
+                if reaches(m) { enough = m } else { short = m }
+            }
+            Some(enough)
         };
         Needed { at_80: first(0.80), at_95: first(0.95) }
     }

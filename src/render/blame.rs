@@ -72,6 +72,11 @@ pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
             ),
         );
     }
+    if asked.response == Response::Et && !ranking.changes.is_empty() {
+        let without = ranking.left_out.iter().any(|(w, _)| *w == LeftOut::No60);
+        let more = if without { " Runs without one are left out." } else { "" };
+        page.wrap("", &format!("A chassis change shows best in the 60 ft: slipbook blame 60.{more}"));
+    }
     let never: Vec<String> =
         ranking.not_judged.iter().filter(|u| u.why == NotJudged::NeverRun).map(|u| u.version.to_string()).collect();
     if !never.is_empty() {

@@ -4,6 +4,8 @@
 mod common;
 
 mod air;
+mod blame;
+mod blame_same;
 mod changing;
 mod checking;
 mod copying;

@@ -1,7 +1,7 @@
 //! `history`: what was done to the car, newest first.
 
 use super::context::Context;
-use super::footing::{FootingArgs, footing, seen};
+use super::footing::{FootingArgs, car_facts, footing, footing_of, seen};
 use super::judged::{Ran, of_60};
 use super::ui::Ui;
 use crate::blame::{held, told};
@@ -44,7 +44,12 @@ const LATEST: usize = 8;
 pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
     let book = ctx.book()?;
     let history = if args.as_recorded { book.as_recorded()? } else { book.history()? };
-    let footing = footing(&book, &history, args.footing.of(&history, None)?)?;
+    let of = args.footing.of(&history, None)?;
+    // What was kept of the book is kept of the record as it holds.
+    let footing = match args.as_recorded {
+        true => footing_of(&car_facts(&book, &history)?, &history, of)?,
+        false => footing(&book, &history, of)?,
+    };
     let runs = seen(&history, &footing);
     let finish = history.finish_ft();
     let head = ctx.head(&book.car.name);

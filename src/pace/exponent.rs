@@ -98,7 +98,9 @@ impl Exponents {
     /// missing.
     pub(super) fn take(&mut self, learnt: &[(String, Exponent)]) -> bool {
         let of = |r: Response| learnt.iter().find(|(k, _)| *k == r.key()).map(|(_, e)| *e);
-        let Some(all) = self.by.iter().map(|(r, _)| Some((*r, of(*r)?))).collect::<Option<Vec<_>>>() else { return false };
+        let Some(all) = self.by.iter().map(|(r, _)| Some((*r, of(*r)?))).collect::<Option<Vec<_>>>() else {
+            return false;
+        };
         self.by = all;
         true
     }

@@ -98,7 +98,9 @@ fn a_change_toggled_on_three_days_is_found() {
     assert_eq!((&best["n_without"], &best["n_with"]), (&Value::from(12), &Value::from(12)));
     assert_eq!(best["toggled_with"].as_array().unwrap().len(), 4, "{best}");
     assert_eq!(best["same_days"].as_array().unwrap().len(), 3);
-    for key in ["sd_s", "lo90_s", "hi90_s", "lo95_s", "hi95_s", "p_gain", "p_loss", "p_same", "bundle", "n_runs", "n_days"] {
+    for key in
+        ["sd_s", "lo90_s", "hi90_s", "lo95_s", "hi95_s", "p_gain", "p_loss", "p_same", "bundle", "n_runs", "n_days"]
+    {
         assert!(!best[key].is_null(), "{key}: {best}");
     }
     assert_eq!(best["fields"], serde_json::json!(["rear.limiter.height"]));
@@ -162,7 +164,10 @@ fn books_with_next_to_nothing() {
     let both = of(&blame, "v3");
     assert_eq!((&both["before"], &both["along"]), (&Value::from("v1"), &serde_json::json!(["v2"])));
     assert_eq!(both["cannot_be_told_apart"][0].as_array().unwrap().len(), 2, "{both}");
-    has(&garage.ok(&["blame"]), &["changed together: cannot be told apart", "limiter lowered", "never both on one day"]);
+    has(
+        &garage.ok(&["blame"]),
+        &["changed together: cannot be told apart", "limiter lowered", "never both on one day"],
+    );
 }
 
 #[test]

@@ -125,6 +125,12 @@ impl<'a> Estimates<'a> {
         Some(all.iter().map(|p| f64::from(*p)).sum::<f64>() / all.len() as f64)
     }
 
+    /// From run to run, standard deviation of the number, in its unit, as fitted. `None` where no run counts.
+    pub fn run_sd(&self) -> Option<f64> {
+        let channels = &self.kept.fit.as_ref()?.channels;
+        Some(channels.iter().map(|c| (c.times * c.sd[0]).powi(2)).sum::<f64>().sqrt())
+    }
+
     /// Runs that do not count, and why.
     pub fn left_out(&self) -> &[(usize, LeftOut)] {
         self.kept.fit.as_ref().map_or(&[], |f| &f.left_out)

@@ -12,7 +12,7 @@ const THINNED: usize = 500;
 pub const MOST: usize = 12;
 const SEED: u64 = 0x0005_e771;
 /// A share of draws from which on it is settled.
-const SETTLED: f64 = 0.90;
+pub(super) const SETTLED: f64 = 0.90;
 
 /// The chance, for each number of runs a side, that it would be settled.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,6 +45,11 @@ impl More {
         Some(More { channels, matters: estimates.asked.matters })
     }
 
+    /// Variance of the difference that `m` runs on each of two sheets show in a day, there and back.
+    pub(super) fn variance(run_sd: f64, m: usize) -> f64 {
+        BEYOND * 2.0 * run_sd * run_sd / m as f64
+    }
+
     /// The chance that `m` runs more on each of the two, in one day, there and back, settle it either way.
     pub fn chance(&self, m: usize) -> f64 {
         let mut random = Random::new(SEED + m as u64);
@@ -61,7 +66,7 @@ impl More {
                 .channels
                 .iter()
                 .map(|(_, sd, d)| {
-                    let variance = BEYOND * 2.0 * sd * sd / m as f64;
+                    let variance = More::variance(*sd, m);
                     (d[truth] + variance.sqrt() * random.normal(), variance)
                 })
                 .collect();

@@ -26,4 +26,5 @@ mod parts;
 mod reading;
 mod reverting;
 mod running;
+mod trial;
 mod wrench;

@@ -200,6 +200,18 @@ impl Explanation {
     }
 }
 
+impl Estimates<'_> {
+    /// The version before it that runs count on.
+    pub fn ran_before(&self, version: usize) -> Option<usize> {
+        self.used().iter().map(|r| self.runs[*r].version).filter(|v| *v < version).max()
+    }
+
+    /// The change a version is judged along with: no run counted on it before the next was made.
+    pub fn judged_along_with(&self, version: usize) -> Option<&Move> {
+        self.kept.moves.iter().find(|m| m.before < version && version < m.version)
+    }
+}
+
 /// A day is one at a track.
 fn day_of<'a>(seen: &Seen<'a>) -> (jiff::civil::Date, &'a str) {
     (seen.day.date, seen.day.track.as_str())

@@ -177,7 +177,7 @@ impl Explanation {
         let settled = change.judged.verdict.settled();
         Some(Explanation {
             did: noted::did(book, &runs, &left_out),
-            order: hand.by_hand.iter().filter_map(|row| noted::order(book, row)).collect(),
+            order: noted::orders(book, &hand.by_hand),
             one_track: match tracks.first() {
                 Some(track) if tracks.len() == 1 => Some((*track).to_owned()),
                 _ => None,

@@ -53,7 +53,7 @@ impl Told<'_> {
 }
 
 /// Width of the labels on the left.
-const LABEL: usize = 9;
+const LABEL: usize = 10;
 
 fn labelled(page: &mut Page, label: &str, text: &str) {
     page.wrap(&format!("{label:<LABEL$}"), text);
@@ -77,10 +77,8 @@ pub fn text(head: &Head, told: &Told, all_runs: bool) -> String {
             left_out(&mut page, head, told, e, all_runs);
             fooled(&mut page, head, told, e);
             page.gap();
-            if !e.change.segments.is_empty() {
-                labelled(&mut page, "Where", &super::footing::segments(&e.change.segments));
-            }
-            labelled(&mut page, "More", &would_change(e));
+            places(&mut page, e);
+            page.wrap("Would change it   ", &would_change(e));
             let seen = e.runs.iter().map(|r| &told.estimates.runs[r.run]);
             let without = told.footing.without_air(seen.map(|s| (s.run, s.day)));
             page.wrap("", &super::footing::foot(told.footing, &what, e.runs.len(), without));
@@ -135,9 +133,8 @@ fn answer(page: &mut Page, told: &Told, e: &Explanation) {
         &format!("chance of a {} over {matters} {unit}: {gain}, of a {} {loss}", Side::Gain.word(), Side::Loss.word()),
     );
     labelled(page, "", &said(&e.change));
-    for bundle in &e.change.bundles {
-        let names: Vec<String> = bundle.iter().map(|k| (told.label)(k)).collect();
-        labelled(page, "", &format!("changed together, cannot be told apart: {}", names.join("; ")));
+    if !e.change.bundles.is_empty() {
+        labelled(page, "", "changed together: cannot be told apart");
     }
     if !e.change.along.is_empty() {
         let along: Vec<String> = e.change.along.iter().map(ToString::to_string).collect();
@@ -159,16 +156,17 @@ fn by_hand(page: &mut Page, head: &Head, told: &Told, e: &Explanation) {
     page.gap();
     let rows: Vec<&ByHand> = e.by_hand.iter().chain(&e.nearest).collect();
     if e.nearest.is_some() {
-        page.wrap("By hand  ", "no day has runs with it and without it. The two days that are nearest, means:");
+        page.wrap("By hand   ", "no day has runs with it and without it. The two days that are nearest, means (runs):");
     } else {
-        page.wrap("By hand  ", "same day only, means in one air and the runs in them:");
+        page.wrap("By hand   ", "same day only, means in one air (runs):");
     }
     let how = |r: &&ByHand| match r.how {
         How::Made => "made",
         How::TakenBack => "taken back",
         How::MadeAgain => "made again",
         How::BothRan => "both ran",
-        How::TwoDays => "two days",
+        // The days say it.
+        How::TwoDays => "",
     };
     let day = |r: &&ByHand| match r.days {
         (a, b) if a == b => head.day(a),
@@ -245,8 +243,16 @@ fn runs(page: &mut Page, head: &Head, told: &Told, e: &Explanation, all_runs: bo
             .collect();
         of.join(", ")
     };
-    page.wrap(" ", &format!("The model's sheets: without {}; with {}", side(false), side(true)));
-    page.wrap(" ", &format!("{air} = sheet + day+lane + left over. Counts: the chance that it was an ordinary run."));
+    page.wrap(" sheet without  ", &side(false));
+    page.wrap("       with     ", &side(true));
+    let rest = if carried { ", and what is left of the air" } else { "" };
+    page.wrap(
+        " ",
+        &format!(
+            "{air} = sheet + day+lane + left over. Sheet: as the model has it. Day+lane holds hour, drift, track and wear \
+             too{rest}. Counts: the chance that it was an ordinary run."
+        ),
+    );
     let others = e.runs.len() - shown.len();
     if others > 0 {
         page.wrap(" ", &format!("Other days, {}: --all-runs", counted(others, "run")));
@@ -325,7 +331,10 @@ fn fooled(page: &mut Page, head: &Head, told: &Told, e: &Explanation) {
     if let Some(track) = &e.one_track {
         lines.push(format!("one track: by hand {} only", visible(track)));
     }
-    lines.extend(e.change.bundles.iter().map(|b| format!("{} settings changed together, see above", b.len())));
+    for bundle in &e.change.bundles {
+        let names: Vec<String> = bundle.iter().map(|k| (told.label)(k)).collect();
+        lines.push(format!("cannot be told apart: {}", names.join("; ")));
+    }
     for r in e.runs.iter().filter(|r| r.counts() < 0.5) {
         let run = told.estimates.runs[r.run].run;
         lines.push(format!(
@@ -342,9 +351,26 @@ fn fooled(page: &mut Page, head: &Head, told: &Told, e: &Explanation) {
     lines.iter().for_each(|l| page.wrap("  ", l));
 }
 
+/// Where in the run it lies, whole stretches to a line.
+fn places(page: &mut Page, e: &Explanation) {
+    let mut line = String::new();
+    let mut label = "Where";
+    for part in e.change.segments.iter().map(|s| super::footing::segments(&[*s])) {
+        if !line.is_empty() && LABEL + line.len() + 2 + part.len() > page.width() {
+            labelled(page, std::mem::take(&mut label), &line);
+            line.clear();
+        }
+        line.push_str(if line.is_empty() { "" } else { "  " });
+        line.push_str(&part);
+    }
+    if !line.is_empty() {
+        labelled(page, label, &line);
+    }
+}
+
 /// What would change the answer.
 fn would_change(e: &Explanation) -> String {
-    let Some(needed) = e.needed else { return "nothing likely would change it: it is settled".to_owned() };
+    let Some(needed) = e.needed else { return "nothing likely: it is settled".to_owned() };
     let how = if e.change.bundles.is_empty() { "back-to-back runs" } else { "back-to-back runs, in halves," };
     match (needed.at_80, needed.at_95) {
         (Some(m), more) => {

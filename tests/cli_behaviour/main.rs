@@ -4,6 +4,7 @@
 mod common;
 
 mod air;
+mod blame_explain;
 mod changing;
 mod checking;
 mod copying;

@@ -28,8 +28,8 @@ pub struct Order {
     pub track_hotter_f: Option<f64>,
 }
 
-/// Shares further apart than this are told, and only of two runs and more on each side.
-const APART: f64 = 1.0 / 3.0;
+/// Shares further apart than this are told, and only of two runs and more on each side, and what was seen twice.
+const APART: f64 = 0.25;
 const FEWEST: usize = 2;
 
 /// Of the runs that count, and of those that do not because of the run itself: a spin is something the car did.
@@ -53,14 +53,21 @@ pub(super) fn did(book: &Book, runs: &[RunTold], left_out: &[RunLeft]) -> Vec<Di
             let did = Did { words, without: (n[0], totals[0]), with: (n[1], totals[1]) };
             (share(&n, 1) - share(&n, 0), did)
         })
-        .filter(|(apart, _)| apart.abs() >= APART && totals.iter().all(|t| *t >= FEWEST))
+        .filter(|(apart, d)| apart.abs() >= APART && d.without.0.max(d.with.0) >= FEWEST)
+        .filter(|_| totals.iter().all(|t| *t >= FEWEST))
         .collect();
     out.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()).then_with(|| a.1.words.cmp(&b.1.words)));
     out.into_iter().map(|(_, d)| d).collect()
 }
 
-/// Whether a day's sides ran one after the other; one run a side is no order.
-pub(super) fn order(book: &Book, row: &ByHand) -> Option<Order> {
+/// Days on which one side always ran after the other. Where it went there and back in a day, order fools nobody.
+pub(super) fn orders(book: &Book, rows: &[ByHand]) -> Vec<Order> {
+    let all: Vec<Order> = rows.iter().filter_map(|row| order(book, row)).collect();
+    let both = |o: &Order| all.iter().any(|x| x.day == o.day && x.with_later != o.with_later);
+    all.iter().filter(|o| !both(o)).cloned().collect()
+}
+
+fn order(book: &Book, row: &ByHand) -> Option<Order> {
     let at = |r: &usize| book.runs[*r].run.at.seconds;
     let ends = |places: &[usize]| Some((places.iter().map(at).min()?, places.iter().map(at).max()?));
     let (without, with) = (ends(&row.without)?, ends(&row.with)?);

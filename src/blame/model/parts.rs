@@ -12,7 +12,7 @@ use crate::slip::{Beam, Response};
 pub struct Parts {
     /// Its place among all runs.
     pub run: usize,
-    /// What its sheet runs in the one air, on no day and lane in particular.
+    /// What its sheet runs in the one air, on the mean day and lane of the runs that count.
     pub sheet: f64,
     /// What its day, drift, hour, lane, track, wear and season do.
     pub others: f64,
@@ -62,6 +62,12 @@ pub fn parts(
             part.left += times * row.2;
             part.ordinary.push(row.3);
         }
+    }
+    // The level is the model's to share out: a sheet stands on the mean day and lane of the runs that count.
+    let mean = out.iter().map(|p| p.others).sum::<f64>() / out.len().max(1) as f64;
+    for p in &mut out {
+        p.sheet += mean;
+        p.others -= mean;
     }
     Some(out)
 }

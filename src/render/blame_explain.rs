@@ -288,10 +288,17 @@ fn left_out(page: &mut Page, head: &Head, told: &Told, e: &Explanation, all_runs
     }
     section(page, "Left out", lines);
     let mut mended: Vec<String> = e.mended.iter().map(|(v, words)| format!("{v}: {}", words.join(", "))).collect();
-    mended.extend(e.relinked.iter().map(|r| {
-        let seen = &told.estimates.runs[*r];
-        format!("{}  put on {} by a mend", head.when(seen.run.at), told.number(seen.version))
-    }));
+    let mut linked: Vec<(usize, usize)> = Vec::new();
+    for r in &e.relinked {
+        let version = told.estimates.runs[*r].version;
+        match linked.iter_mut().find(|(v, _)| *v == version) {
+            Some((_, n)) => *n += 1,
+            None => linked.push((version, 1)),
+        }
+    }
+    let on =
+        |(v, n): (usize, usize)| format!("{}: {} on another sheet before a mend", told.number(v), counted(n, "run"));
+    mended.extend(linked.into_iter().map(on));
     section(page, "Mended", mended);
     let n = |(n, of): (usize, usize)| format!("{n} of {of}");
     let did = e.did.iter().map(|d| format!("{}: {} without it, {} with it", d.words, n(d.without), n(d.with)));

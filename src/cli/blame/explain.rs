@@ -5,7 +5,7 @@ use super::super::footing::version_meant;
 use super::super::judged::Ran;
 use super::super::ui::Ui;
 use crate::blame::{Estimates, Explanation, Ranking};
-use crate::garage::Result;
+use crate::garage::{Error, Result};
 use crate::render::{self, blame_explain::Told};
 
 /// Says why one version is judged as it is, or why it is not judged.
@@ -22,6 +22,10 @@ pub fn run(
     let label = |key: &str| ran.book.schema.field(key).map_or_else(|| key.to_owned(), |f| f.label.clone());
     let change = ranking.changes.iter().find(|r| r.index.1 == version);
     let explanation = change.and_then(|r| Explanation::new(&ran.input(), estimates, r.clone()));
+    if change.is_some() && explanation.is_none() {
+        let help = "slipbook's folder of what can be rebuilt may be deleted at any time; nothing was changed";
+        return Err(Error::data("the fit that was kept is not of this book's runs", help));
+    }
     let told =
         Told { estimates, ranking, version, explanation: explanation.as_ref(), footing: ran.footing, label: &label };
     ctx.answer(

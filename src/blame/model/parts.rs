@@ -6,6 +6,9 @@ use super::priors::{Channel, Middles, Settings};
 use super::record::{Record, Used};
 use crate::slip::{Beam, Response};
 
+/// The number of a channel.
+type Number = Box<dyn Fn(&Used) -> f64>;
+
 /// One run that counts, in parts; in the response's unit as displayed. As run it is sheet + others + left + what the air of
 /// the run is worth.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,7 +46,7 @@ pub fn parts(
     let mut out: Vec<Parts> = record.used.iter().map(start).collect();
     for (i, channel) in fit.channels.iter().enumerate() {
         let c = fit.channels[0].times;
-        let (settings, of): (Settings, Box<dyn Fn(&Used) -> f64>) = match (record.two, i) {
+        let (settings, of): (Settings, Number) = match (record.two, i) {
             (false, _) => (settings(Channel::Number(response), middles), Box::new(|u| u.y)),
             (true, 0) => {
                 let of_60 = Middles { response: record.middle_60, ..middles };

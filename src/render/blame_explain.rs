@@ -1,19 +1,19 @@
 //! One change explained: the answer, the means by hand, the runs in parts, what was left out, what could fool it.
 
 mod columns;
+mod foot;
 mod json;
 
 pub use json::json;
 
 use super::blame::{confound, said, typed};
 use super::layout::{Head, Page, counted, signed};
-use crate::blame::{
-    ByHand, Confound, Estimates, Explanation, How, LeftOut, MOST, NotJudged, Order, Ranking, RunTold, Side,
-};
+use crate::blame::{ByHand, Confound, Estimates, Explanation, How, LeftOut, NotJudged, Order, Ranking, RunTold, Side};
 use crate::diff::words::visible;
 use crate::pace::Footing;
 use crate::slip::Run;
 use columns::{Column, columns};
+use foot::{places, would_change};
 
 /// What is told.
 pub struct Told<'a> {
@@ -356,36 +356,6 @@ fn fooled(page: &mut Page, head: &Head, told: &Told, e: &Explanation) {
     page.gap();
     page.line("What could fool this");
     lines.iter().for_each(|l| page.wrap("  ", l));
-}
-
-/// Where in the run it lies, whole stretches to a line.
-fn places(page: &mut Page, e: &Explanation) {
-    let mut line = String::new();
-    let mut label = "Where";
-    for part in e.change.segments.iter().map(|s| super::footing::segments(&[*s])) {
-        if !line.is_empty() && LABEL + line.len() + 2 + part.len() > page.width() {
-            labelled(page, std::mem::take(&mut label), &line);
-            line.clear();
-        }
-        line.push_str(if line.is_empty() { "" } else { "  " });
-        line.push_str(&part);
-    }
-    if !line.is_empty() {
-        labelled(page, label, &line);
-    }
-}
-
-/// What would change the answer.
-fn would_change(e: &Explanation) -> String {
-    let Some(needed) = e.needed else { return "nothing likely: it is settled".to_owned() };
-    let how = if e.change.bundles.is_empty() { "back-to-back runs" } else { "back-to-back runs, in halves," };
-    match (needed.at_80, needed.at_95) {
-        (Some(m), more) => {
-            let more = more.map_or(String::new(), |n| format!(", {} of them 19 times out of 20", 2 * n));
-            format!("{} {how} settle it 4 times out of 5{more}", 2 * m)
-        }
-        (None, _) => format!("not even {} {how} would settle it 4 times out of 5", 2 * MOST),
-    }
 }
 
 #[cfg(test)]

@@ -56,6 +56,7 @@ snapshots! { text:
     plover_blame_60_all ["blame", "60", "--all", "--car", "plover"];
     plover_blame_et ["blame", "et", "--car", "plover"];
     plover_blame_mph ["blame", "mph", "--top", "3", "--car", "plover"];
+    plover_blame_explain ["blame", "60", "--explain", "v14", "--car", "plover"];
     plover_blame_fields ["blame", "--fields", "--car", "plover"];
     plover_numbers ["numbers", "--car", "plover"];
     plover_numbers_v12_v15 ["numbers", "v12", "v15", "--car", "plover"];
@@ -246,6 +247,7 @@ fn lines_fit_the_screen() {
             &["air", "84F 52% 29.42 station track 118F sun", "--dry-run", "--car", "plover"],
             &["diff", "v12", "v17", "--car", "plover"],
             &["blame", "60", "--car", "plover"],
+            &["blame", "60", "--explain", "v14", "--all-runs", "--car", "plover"],
             &["runs", "--car", "plover"],
             &["trial", "plan", "v18", "v19", "--car", "plover"],
             &["trial", "next", "--all", "--car", "plover"],

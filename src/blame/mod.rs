@@ -1,6 +1,7 @@
 //! Which change preceded what: timeline + runs → one model → estimates and verdicts, computed once.
 
 mod estimates;
+mod explain;
 mod fields;
 mod good;
 mod model;
@@ -13,6 +14,7 @@ mod story;
 mod verdict;
 
 pub use estimates::{Book, Estimates, Judged, Kept, Move, Sides};
+pub use explain::{ByHand, Did, Explanation, How, Order, RunLeft, RunTold, SheetTold};
 pub use fields::{FieldOrigin, Sheets, origins};
 pub use good::PassedOver;
 pub use model::{Asked, LeftOut};

@@ -1,5 +1,7 @@
 //! `blame`: which change bought the time, how sure, and what to do.
 
+mod explain;
+
 use super::context::Context;
 use super::footing::{FootingArgs, footing, seen};
 use super::judged::{Ran, asked, matters};
@@ -42,6 +44,7 @@ use clap::Args;
 ///
 ///   slipbook blame            the 60 ft: the best signal of a chassis change
 ///   slipbook blame et         60, 330, 660, 1000, et or mph
+///   slipbook blame --explain v14   all a verdict rests on: by hand, run by run
 ///   slipbook blame --fields   the sheet: since when each value, by whom, why, and what it was worth
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
@@ -52,6 +55,12 @@ pub struct BlameArgs {
     /// The sheet area by area, with the origin of each value
     #[arg(long)]
     fields: bool,
+    /// Everything the verdict on one version rests on: by hand, and run by run
+    #[arg(long, value_name = "VERSION", conflicts_with_all = ["fields", "top", "all"])]
+    explain: Option<String>,
+    /// With --explain: every run on both sides, not only those of the days compared by hand
+    #[arg(long, requires = "explain")]
+    all_runs: bool,
     /// How many changes are shown
     #[arg(long, value_name = "N", default_value_t = 8)]
     top: usize,
@@ -106,6 +115,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
     }
     let engine = |key: &str| book.schema.field(key).is_some_and(is_of_engine);
     let ranking = Ranking::new(&estimates, &engine);
+    if let Some(version) = &args.explain {
+        return explain::run(ctx, ui, &ran, (&estimates, &ranking), version, args.all_runs);
+    }
     let runs = seen(&history, &footing);
     let answered: Vec<_> = runs.iter().filter(|s| s.number(asked.response, history.finish_ft()).is_some()).collect();
     let answer = Answer {

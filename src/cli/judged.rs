@@ -42,7 +42,8 @@ impl<'a> Ran<'a> {
         Ran { book, history, footing, runs: seen_all(history, footing) }
     }
 
-    fn input(&'a self) -> Input<'a> {
+    /// What the model is made from.
+    pub fn input(&'a self) -> Input<'a> {
         Input {
             schema: &self.book.schema,
             timeline: &self.history.timeline,

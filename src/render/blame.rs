@@ -193,7 +193,7 @@ fn table(page: &mut Page, head: &Head, answer: &Answer, top: usize) {
 }
 
 /// The rung in words, with what it rests on where that is little.
-fn said(r: &Ranked) -> String {
+pub fn said(r: &Ranked) -> String {
     let fewest = r.judged.sides.without.len().min(r.judged.sides.with.len());
     match r.judged.verdict {
         Verdict::TooEarly => format!("too early to call: {}", counted(fewest, "run")),

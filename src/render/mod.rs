@@ -3,6 +3,7 @@
 pub mod air;
 pub mod beside;
 pub mod blame;
+pub mod blame_explain;
 pub mod cars;
 pub mod cg;
 pub mod change;

@@ -1,6 +1,10 @@
 //! A linear model with many random effects of diagonal variance: the same sizes by the same scoring as [`super::Mixed`], in
 //! the space of the effects, so that its cost follows the days and setups of a record, not its values.
 
+mod fitted;
+
+pub use fitted::Fitted;
+
 use super::mixed::LEAST_WEIGHT;
 use super::scoring::{FIRST, Scored, passes, start};
 use super::{Bad, Prior};

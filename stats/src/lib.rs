@@ -13,7 +13,7 @@ mod slab;
 mod spread;
 
 pub use anova::{Anova, Squares, anova};
-pub use effects::{Effects, EffectsFit, Evidence, Shares};
+pub use effects::{Effects, EffectsFit, Evidence, Fitted, Shares};
 pub use erfcx::{erfcx, ln_shifted_density, normal_cdf, normal_density, normal_quantile};
 pub use mixed::{Bad, Fit, Mixed, Part, Prior};
 pub use mixture::Spread;

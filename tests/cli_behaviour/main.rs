@@ -6,6 +6,7 @@ mod common;
 mod air;
 mod blame;
 mod blame_same;
+mod blame_explain;
 mod changing;
 mod checking;
 mod copying;

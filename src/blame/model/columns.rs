@@ -90,6 +90,12 @@ pub fn effects(rows: &[&Used], y: Vec<f64>, settings: &Settings, ground: &Ground
     Effects::new(DVector::from_vec(y), shared, wide.shares, own, (b.run, b.floor), parts, Some(b.bad))
 }
 
+/// How many of the first columns of [`effects`] are the level and, where there is air, what its exponent is off by.
+pub fn level_columns(rows: &[&Used], settings: &Settings) -> usize {
+    let air = settings.exponent_sd > 0.0 && rows.iter().any(|u| settings.scale * u.row.air != 0.0);
+    if air { 2 } else { 1 }
+}
+
 /// The setups of some rows, each once, in order, and how many.
 pub fn compact(rows: &[&Used]) -> (Vec<usize>, usize) {
     let mut setups: Vec<usize> = rows.iter().map(|u| u.row.setup).collect();

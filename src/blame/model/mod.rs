@@ -5,6 +5,7 @@ mod design;
 mod fit;
 #[cfg(test)]
 mod golden;
+mod parts;
 mod priors;
 mod propagation;
 mod record;
@@ -12,5 +13,6 @@ mod seasons;
 
 pub use design::{Design, levels_of};
 pub use fit::{Fit, fit};
+pub use parts::{Parts, parts};
 pub use priors::Settings;
 pub use record::{Asked, LeftOut, Record};

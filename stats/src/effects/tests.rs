@@ -95,4 +95,30 @@ fn the_inverse_of_a_factored_matrix() {
     let a = DMatrix::from_fn(30, 30, |i, j| if i == j { 31.0 } else { ((i * 7 + j * 7) % 5) as f64 / 5.0 });
     let chol = Cholesky::new(a.clone()).unwrap();
     assert!((inverse(&chol) * a - DMatrix::identity(30, 30)).amax() < 1e-12);
+/// Every predicted effect by plain inverses, part by part: `G Uᵀ V⁻¹ y`; with what is left over they make up the values.
+#[test]
+fn fitted_by_plain_inverses() {
+    let (effects, mixed) = record(40, 9);
+    let n = 40;
+    let sd = [0.02, 0.03, 0.05];
+    let mut weights = vec![1.0; n];
+    (weights[3], weights[7]) = (0.3, LEAST_WEIGHT);
+    let (days, changes) = (&mixed.parts[0].kernel * (sd[1] * sd[1]), &mixed.parts[1].kernel * (sd[2] * sd[2]));
+    let mut v = &mixed.known + &days + &changes;
+    (0..n).for_each(|i| v[(i, i)] += sd[0] * sd[0] / weights[i]);
+    let alpha = v.try_inverse().unwrap() * &mixed.y;
+    let fitted = effects.fitted(&sd, &weights).unwrap();
+    let by_hand = [&days * &alpha, &changes * &alpha, &mixed.known * &alpha];
+    for i in 0..n {
+        let (day, but_days) = effects.split(&fitted, i, 0);
+        let (change, but_changes) = effects.split(&fitted, i, 1);
+        assert!((day - by_hand[0][i]).abs() < 1e-9, "{i}: {day} {}", by_hand[0][i]);
+        assert!((change - by_hand[1][i]).abs() < 1e-9, "{i}: {change} {}", by_hand[1][i]);
+        assert!((but_days - change - by_hand[2][i]).abs() < 1e-9, "{i}");
+        assert!((day + but_days - change - but_changes).abs() < 1e-12);
+        // What is left over is the scatter's share: σ²/w · V⁻¹y.
+        let left = mixed.y[i] - day - but_days;
+        assert!((left - sd[0] * sd[0] / weights[i] * alpha[i]).abs() < 1e-8, "{i}: {left}");
+    }
+    assert!(effects.fitted(&sd[1..], &weights).is_none() && effects.fitted(&sd, &weights[1..]).is_none());
 }

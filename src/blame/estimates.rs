@@ -1,7 +1,7 @@
 //! Every step of a book, judged by one model of all its runs: the one place verdicts come from.
 
 use super::Sheets;
-use super::model::{Asked, Design, Fit, LeftOut, Record, Settings, fit, levels_of};
+use super::model::{Asked, Design, Fit, LeftOut, Levels, Record, Settings, fit, levels_of};
 use super::verdict::{Effect, Verdict};
 use crate::pace::{Footing, Seen};
 use crate::schema::{Schema, Sheet, filled_back};
@@ -164,10 +164,20 @@ impl<'a> Estimates<'a> {
     }
 
     fn judged(&self, fit: &Fit, step: &[(usize, f64)], sides: Sides) -> Judged {
+        let (effect, verdict, open) = self.weighed(fit, step, sides.without.len().min(sides.with.len()));
+        Judged { effect, verdict, open, sides }
+    }
+
+    fn weighed(&self, fit: &Fit, step: &[(usize, f64)], fewest: usize) -> (Effect, Verdict, f64) {
         let open = fit.open(step);
         let effect = Effect::of(&fit.draws(step), self.asked.matters, self.asked.response.is_speed());
-        let verdict = effect.verdict(sides.without.len().min(sides.with.len()), open);
-        Judged { effect, verdict, open, sides }
+        let verdict = effect.verdict(fewest, open);
+        (effect, verdict, open)
+    }
+
+    /// Any sum of columns, judged: `fewest` runs lie on the thinnest of what it rests on.
+    pub(super) fn weigh(&self, step: &[(usize, f64)], fewest: usize) -> Option<(Effect, Verdict, f64)> {
+        self.kept.fit.as_ref().map(|fit| self.weighed(fit, step, fewest))
     }
 
     /// The runs on the sides of a change and of all that are the same change, there or back.
@@ -188,7 +198,8 @@ impl<'a> Estimates<'a> {
         self.sides_of(&without, &with, toggles)
     }
 
-    fn sides_of(&self, without: &BTreeSet<usize>, with: &BTreeSet<usize>, toggles: Vec<usize>) -> Sides {
+    /// The runs on two sets of setups.
+    pub(super) fn sides_of(&self, without: &BTreeSet<usize>, with: &BTreeSet<usize>, toggles: Vec<usize>) -> Sides {
         let on = |setups: &BTreeSet<usize>| -> Vec<usize> {
             self.used().iter().copied().filter(|r| setups.contains(&self.setup_of[self.runs[*r].version])).collect()
         };
@@ -237,27 +248,34 @@ impl<'a> Estimates<'a> {
     }
 }
 
+/// The sheet of every version with what was described later filled back, and what each setup sets.
+pub(super) fn levels_of_setups(schema: &Schema, timeline: &Timeline, sheets: &Sheets) -> (Vec<Sheet>, Vec<Levels>) {
+    let empty = Sheet::default();
+    let of_versions: Vec<Sheet> =
+        timeline.versions.iter().map(|v| sheets.get(v.sheet_id()).unwrap_or(&empty).clone()).collect();
+    let filled = filled_back(schema, &of_versions);
+    let setups = timeline.setups();
+    let of = |v: Option<&usize>| v.map_or_else(BTreeMap::new, |v| levels_of(schema, &filled[*v]));
+    let levels = setups.iter().map(|s| of(s.versions.first())).collect();
+    (filled, levels)
+}
+
+/// The field a value came along with: its part, or itself.
+pub(super) fn root_of(schema: &Schema, key: &str) -> String {
+    let part = schema.field(key).and_then(|f| f.part.clone());
+    part.unwrap_or_else(|| key.to_owned())
+}
+
 impl Kept {
     fn new(book: &Book, sheets: &Sheets, asked: &Asked) -> Kept {
         let Book { schema, timeline, runs, footing, finish_ft } = *book;
         let record = Record::new(schema, timeline, runs, finish_ft, asked);
         let setups = timeline.setups();
         let setup_of = timeline.setup_of(&setups);
-        let empty = Sheet::default();
-        let of_versions: Vec<Sheet> =
-            timeline.versions.iter().map(|v| sheets.get(v.sheet_id()).unwrap_or(&empty).clone()).collect();
-        let filled = filled_back(schema, &of_versions);
-        let levels: Vec<_> = setups
-            .iter()
-            .map(|s| s.versions.first().map_or_else(BTreeMap::new, |v| levels_of(schema, &filled[*v])))
-            .collect();
+        let (_, levels) = levels_of_setups(schema, timeline, sheets);
         let ground = crate::pace::Ground::new(timeline);
         let used = record.setups(setups.len());
-        let root = |key: &str| {
-            let part = schema.field(key).and_then(|f| f.part.clone());
-            part.unwrap_or_else(|| key.to_owned())
-        };
-        let design = Design::new(&levels, ground.parents(), &used, &root);
+        let design = Design::new(&levels, ground.parents(), &used, &|key| root_of(schema, key));
         let settings = |channel, middles| Settings::of(channel, footing, finish_ft, middles);
         let fitted = fit(&record, &design, finish_ft, asked.response, &settings, &|run| runs[run].version);
         // A change is judged between versions that runs count on; what was changed again before a run came along with it.

@@ -3,11 +3,15 @@
 mod estimates;
 mod fields;
 mod good;
+pub mod levels;
 mod model;
 mod more;
+pub mod package;
+mod pieces;
 mod ranking;
 mod samples;
 mod segment;
+pub mod steady;
 mod story;
 mod verdict;
 

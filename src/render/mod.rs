@@ -3,6 +3,9 @@
 pub mod air;
 pub mod beside;
 pub mod blame;
+pub mod blame_field;
+pub mod blame_package;
+pub mod blame_spread;
 pub mod cars;
 pub mod cg;
 pub mod change;

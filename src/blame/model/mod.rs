@@ -10,6 +10,7 @@ mod propagation;
 mod record;
 mod seasons;
 
+pub(super) use design::{Level, Levels, bundle, patterns};
 pub use design::{Design, levels_of};
 pub use fit::{Fit, fit};
 pub use priors::Settings;

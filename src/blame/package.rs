@@ -59,15 +59,6 @@ pub enum Said {
         together: Weighed,
         /// Together minus the sum of each alone.
         beyond: Weighed,
-        /// Fields outside the set that differ too and were taken off by the model.
-        beside: Vec<String>,
-    },
-    /// Fields outside the set changed whenever these did: the set cannot be told apart from them.
-    Shared {
-        /// Of the set.
-        keys: Vec<String>,
-        /// The others.
-        with: Vec<String>,
     },
     /// A setup is wanting.
     Wanting {
@@ -89,6 +80,11 @@ pub struct Told {
     pub without: Corner,
     /// With all of them.
     pub with: Corner,
+    /// Fields of the set, and fields outside it that changed whenever they did: they cannot be told apart, and the numbers
+    /// are of both.
+    pub shared: Option<(Vec<String>, Vec<String>)>,
+    /// Other fields outside the set that differ too: taken off by the model.
+    pub beside: Vec<String>,
     /// What is said.
     pub said: Said,
 }
@@ -97,6 +93,9 @@ pub struct Told {
 const MOST_FIELDS: usize = 8;
 /// States of a set looked at, those with the most runs.
 const MOST_STATES: usize = 60;
+
+/// A setup of fewer runs stands for a state only where there is no other.
+const FEW: usize = 3;
 
 type State<'a> = Vec<Option<&'a Level>>;
 
@@ -119,12 +118,19 @@ struct Pair {
     blocks: Vec<usize>,
 }
 
-/// A set judged. `None` where fewer than two of its fields ever changed between runs that count.
-pub fn package(schema: &Schema, sheets: &Sheets, estimates: &Estimates, keys: &[String]) -> Option<Told> {
+/// A set judged: where most of it changed, and, where that leaves it open, where something of it was parted. Empty where fewer
+/// than two of its fields ever changed between runs that count.
+pub fn package(schema: &Schema, sheets: &Sheets, estimates: &Estimates, keys: &[String]) -> Vec<Told> {
     let pieces = Pieces::new(schema, sheets, estimates);
     let set = Set::new(&pieces, keys);
-    let pair = set.pair()?;
-    set.told(&pair)
+    let pairs = set.pairs();
+    // What was on the car first is the set undone: the other way round its worth would change its sign.
+    let fewest = |p: &Pair| set.runs(p.from).min(set.runs(p.to));
+    let score = |p: &&Pair| (p.apart.len(), p.blocks.len(), std::cmp::Reverse(p.from), fewest(p));
+    let widest = pairs.iter().max_by_key(score);
+    let open = widest.is_some_and(|w| w.blocks.len() < 2);
+    let parted = pairs.iter().filter(|p| open && p.blocks.len() > 1).max_by_key(score);
+    widest.into_iter().chain(parted).filter_map(|p| set.told(p)).collect()
 }
 
 fn name(state: &[Option<&Level>]) -> Vec<String> {
@@ -170,28 +176,22 @@ impl<'p, 'a> Set<'p, 'a> {
         self.at.get(&name(&state)).copied()
     }
 
-    /// The pair that says most: parted before not, then the most fields, then the most parts, then the most runs.
-    fn pair(&self) -> Option<Pair> {
-        let mut best: Option<((bool, usize, usize, usize), Pair)> = None;
+    /// All pairs of states that differ in two fields and more, the earlier first.
+    fn pairs(&self) -> Vec<Pair> {
         let mut order: Vec<usize> = (0..self.states.len()).collect();
         order.sort_by_key(|s| std::cmp::Reverse(self.runs(*s)));
         order.truncate(MOST_STATES);
         order.sort_unstable();
+        let mut out = Vec::new();
         for (i, from) in order.iter().copied().enumerate() {
             for to in order[i + 1..].iter().copied() {
                 let apart = self.apart(from, to);
-                if !(2..=MOST_FIELDS).contains(&apart.len()) {
-                    continue;
-                }
-                let blocks = self.blocks(from, to, &apart);
-                let score =
-                    (blocks.len() > 1, apart.len(), blocks.len(), self.runs(from).min(self.runs(to)));
-                if best.as_ref().is_none_or(|(b, _)| score > *b) {
-                    best = Some((score, Pair { from, to, apart, blocks }));
+                if (2..=MOST_FIELDS).contains(&apart.len()) {
+                    out.push(Pair { from, to, blocks: self.blocks(from, to, &apart), apart });
                 }
             }
         }
-        best.map(|(_, pair)| pair)
+        out
     }
 
     /// The finest way to part the fields into such as were run changed without the rest.
@@ -235,15 +235,18 @@ impl<'p, 'a> Set<'p, 'a> {
     fn setups(&self, states: &[usize]) -> Option<Vec<usize>> {
         let nearest = |a: usize, state: usize| {
             let of = self.states[state].1.iter().copied();
-            of.min_by_key(|s| (self.beside(a, *s).len(), std::cmp::Reverse(self.pieces.runs_on(*s))))
+            of.min_by_key(|s| {
+                let runs = self.pieces.runs_on(*s);
+                (runs < FEW, self.beside(a, *s).len(), std::cmp::Reverse(runs))
+            })
         };
-        let mut best: Option<((usize, std::cmp::Reverse<usize>), Vec<usize>)> = None;
+        let mut best: Option<((bool, usize, std::cmp::Reverse<usize>), Vec<usize>)> = None;
         for a in self.states[*states.first()?].1.iter().copied() {
             let others: Option<Vec<usize>> = states[1..].iter().map(|s| nearest(a, *s)).collect();
             let all: Vec<usize> = std::iter::once(a).chain(others?).collect();
             let cost = all.iter().map(|s| self.beside(a, *s).len()).sum();
             let fewest = all.iter().map(|s| self.pieces.runs_on(*s)).min().unwrap_or(0);
-            let cost = (cost, std::cmp::Reverse(fewest));
+            let cost = (fewest < FEW, cost, std::cmp::Reverse(fewest));
             if best.as_ref().is_none_or(|(b, _)| cost < *b) {
                 best = Some((cost, all));
             }
@@ -277,18 +280,25 @@ impl<'p, 'a> Set<'p, 'a> {
         let (a, b) = (setups[0], setups[1]);
         let (without, with) = (self.corner(a), self.corner(b));
         let turned = self.turned(pair, &without, &with);
-        let told = |said| Some(Told { turned, without: without.clone(), with: with.clone(), said });
         let mine = self.mine();
-        let mut steps: Vec<Vec<(usize, f64)>> = Vec::new();
+        let (mut steps, mut shared) = (Vec::new(), (BTreeSet::new(), BTreeSet::new()));
+        let mut beside: BTreeSet<String> = BTreeSet::new();
         for s in &setups[1..] {
-            let alone = self.beside(a, *s).is_empty();
-            let step = self.pieces.step(a, *s, |k| alone || mine.contains(&k));
-            let with: BTreeSet<String> = if alone { BTreeSet::new() } else { self.strangers(&step) };
-            if !with.is_empty() {
-                return told(Said::Shared { keys: self.names(&pair.apart, usize::MAX), with: with.into_iter().collect() });
-            }
-            steps.push(step);
+            let others = self.beside(a, *s);
+            let own = self.pieces.step(a, *s, |k| others.is_empty() || mine.contains(&k));
+            // What is turned round beside it is of the same lump.
+            let columns: BTreeSet<usize> = own.iter().map(|(k, _)| *k).collect();
+            let round = self.pieces.turned_round(&columns);
+            let lump: BTreeSet<usize> = columns.union(&round).copied().collect();
+            self.strangers(&lump, &mut shared);
+            steps.push(self.pieces.step(a, *s, |k| lump.contains(&k)));
+            beside.extend(others);
         }
+        beside.retain(|k| !shared.1.contains(k));
+        let beside = beside.into_iter().collect();
+        let shared = Some(shared).filter(|s| !s.1.is_empty());
+        let shared = shared.map(|(of, with)| (of.into_iter().collect(), with.into_iter().collect()));
+        let told = |said| Some(Told { turned, without, with, shared, beside, said });
         let runs = |s: &usize| self.pieces.runs_on(*s);
         let weighed = |step: &[(usize, f64)], of: &[usize]| {
             let fewest = of.iter().map(runs).min().unwrap_or(0);
@@ -297,7 +307,8 @@ impl<'p, 'a> Set<'p, 'a> {
         };
         let together = weighed(&steps[0], &[a, b])?;
         if !parted {
-            let singles = (0..pair.apart.len()).filter(|i| self.mixed(pair.from, pair.to, &pair.apart, 1 << i).is_none());
+            let singles =
+                (0..pair.apart.len()).filter(|i| self.mixed(pair.from, pair.to, &pair.apart, 1 << i).is_none());
             let never_alone = singles.map(|i| self.keys[pair.apart[i]].clone()).collect();
             return told(Said::Wanting { together, never_alone, run: self.wanting(pair) });
         }
@@ -310,8 +321,7 @@ impl<'p, 'a> Set<'p, 'a> {
         }
         let beyond: Vec<(usize, f64)> = sum.into_iter().filter(|(_, d)| *d != 0.0).collect();
         let beyond = weighed(&beyond, &setups)?;
-        let beside = setups.iter().flat_map(|s| self.beside(a, *s)).collect::<BTreeSet<_>>();
-        told(Said::Parted { blocks, together, beyond, beside: beside.into_iter().collect() })
+        told(Said::Parted { blocks, together, beyond })
     }
 
     /// Columns of the set: its fields' own, and the bundles that altered one of them.
@@ -327,12 +337,18 @@ impl<'p, 'a> Set<'p, 'a> {
         self.keys.iter().any(|k| k == key) || self.keys.contains(&self.pieces.root(key))
     }
 
-    /// Fields outside the set that share a column with it, or are one of its columns turned round.
-    fn strangers(&self, step: &[(usize, f64)]) -> BTreeSet<String> {
-        let columns: BTreeSet<usize> = step.iter().map(|(k, _)| *k).collect();
-        let all = columns.iter().copied().chain(self.pieces.turned_round(&columns));
-        let keys = all.flat_map(|k| self.pieces.keys(k).iter());
-        keys.filter(|k| !self.is_mine(k)).map(|k| self.pieces.root(k)).collect()
+    /// Notes the fields in a lump of columns that cannot be told apart, where some are of the set and others are not.
+    fn strangers(&self, lump: &BTreeSet<usize>, (of, with): &mut (BTreeSet<String>, BTreeSet<String>)) {
+        for k in lump {
+            let one = BTreeSet::from([*k]);
+            let round = self.pieces.turned_round(&one);
+            let keys = one.union(&round).flat_map(|k| self.pieces.keys(*k));
+            let (mine, others): (Vec<&String>, Vec<&String>) = keys.partition(|k| self.is_mine(k));
+            if !mine.is_empty() && !others.is_empty() {
+                of.extend(mine.into_iter().cloned());
+                with.extend(others.into_iter().map(|k| self.pieces.root(k)));
+            }
+        }
     }
 
     /// The fewest setups that would part the set in two, of those the one with the least to put back.

@@ -68,9 +68,10 @@ impl<'a> Pieces<'a> {
         la.keys().chain(lb.keys()).filter(|k| la.get(*k) != lb.get(*k)).collect()
     }
 
-    /// The field a value came along with.
+    /// The field a value came along with: the part it describes where that has a name on record, else itself.
     pub fn root(&self, key: &str) -> String {
-        root_of(self.schema, key)
+        let root = root_of(self.schema, key);
+        if self.levels.iter().any(|l| l.keys().any(|s| s.0 == root)) { root } else { key.to_owned() }
     }
 
     fn fit(&self) -> Option<&Fit> {

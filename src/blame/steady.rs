@@ -234,3 +234,45 @@ impl Steadier {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// So many pairs on days of their own, each run so far from the mean of its day.
+    fn side(pairs: usize, far: f64) -> Side {
+        let groups: Vec<Sample> = (0..pairs).map(|d| Sample::new([d as f64 - far, d as f64 + far])).collect();
+        let left = Residuals::of_groups(&groups);
+        Side { runs: 2 * pairs, sd: left.as_ref().map(|l| l.sd(0.001)), left, ..Side::default() }
+    }
+
+    #[test]
+    fn eight_runs_a_side_are_the_least() {
+        let Steadier::TooFew { without, with } = compare(&side(3, 0.01), &side(4, 0.01), 0.001) else { panic!() };
+        assert_eq!((without, with), (2, 0));
+        assert!(matches!(compare(&side(4, 0.01), &side(4, 0.01), 0.001), Steadier::Ratio(..)));
+    }
+
+    #[test]
+    fn the_ratio_is_of_with_over_without_and_settled_where_it_leaves_out_one() {
+        let (wild, tame) = (side(20, 0.02), side(20, 0.005));
+        let steadier = compare(&wild, &tame, 0.001);
+        let Steadier::Ratio(told, _) = &steadier else { panic!() };
+        assert!((told.ratio - 0.25).abs() < 1e-9);
+        assert_eq!((steadier.settled(), steadier.key()), (Some(true), "steadier"));
+        assert_eq!(compare(&tame, &wild, 0.001).key(), "wilder");
+        assert_eq!(compare(&tame, &tame, 0.001).key(), "cannot_tell");
+    }
+
+    #[test]
+    fn more_runs_are_counted_beyond_those_there_are() {
+        let more = |pairs| match compare(&side(pairs, 0.01), &side(pairs, 0.011), 0.001) {
+            Steadier::Ratio(_, more) => more.halving.unwrap(),
+            other => panic!("{other:?}"),
+        };
+        // Pairs leave one degree of freedom each: twelve runs are worth seven about one mean.
+        let all = needed(0.5, OFTEN, SURE, 3.0).unwrap();
+        assert_eq!((more(6), more(10)), (all - 7, all - 11));
+        assert_eq!(more(100), 0);
+    }
+}

@@ -34,7 +34,7 @@ const RANGE_NEEDS: usize = 72;
 /// A number with its range, as a label.
 pub fn lead(page: &Page, e: &Effect, decimals: usize) -> String {
     let range = if page.width() >= RANGE_NEEDS {
-        format!("{:<21}", format!("{} and {}", signed(e.lo95, decimals), signed(e.hi95, decimals)))
+        format!("{:<19}", format!("{} and {}", signed(e.lo95, decimals), signed(e.hi95, decimals)))
     } else {
         String::new()
     };
@@ -44,7 +44,7 @@ pub fn lead(page: &Page, e: &Effect, decimals: usize) -> String {
 /// The heads of such labels: two lines.
 pub fn heads(page: &mut Page, unit: &str) {
     let wide = page.width() >= RANGE_NEEDS;
-    let range = |text: &str| if wide { format!("{text:<21}") } else { String::new() };
+    let range = |text: &str| if wide { format!("{text:<19}") } else { String::new() };
     page.line(format!("{:>7}   {}", "worth", range("95 times in 100")));
     page.line(format!("{unit:>7}   {}", range("it lies between")));
 }
@@ -65,7 +65,7 @@ pub fn said(verdict: Verdict, effect: &Effect, fewest: usize) -> String {
         v if fewest == 2 => format!("{}: 2 runs on a side", v.words()),
         v => v.words(),
     };
-    format!("{rung}; chance of a gain {}", chance(effect.p_gain))
+    format!("{rung}; gain {}", chance(effect.p_gain))
 }
 
 /// What fields are called.
@@ -83,7 +83,7 @@ pub fn foot(asked: &Asked, footing: &Footing) -> String {
     let (unit, minus) = if asked.response.is_speed() { ("mph", "slower") } else { ("s", "quicker") };
     let air = if footing.reference.is_some() { "Air, day" } else { "Day (not air: none is on record)" };
     format!(
-        "{air}, lane, track, wear and drift allowed for. Under {} {unit} is not chased. Minus is {minus}.",
+        "{air}, lane, track, wear and drift allowed for. Under {} {unit} is not chased. Minus is {minus}; gain: the chance of it.",
         asked.matters
     )
 }
@@ -161,17 +161,8 @@ pub fn text(head: &Head, answer: &Answer) -> String {
 }
 
 /// A label of the width all have.
-pub const NOTHING: Effect = Effect {
-    value: 0.0,
-    sd: 0.0,
-    lo90: 0.0,
-    hi90: 0.0,
-    lo95: 0.0,
-    hi95: 0.0,
-    p_gain: 0.0,
-    p_loss: 0.0,
-    p_same: 0.0,
-};
+pub const NOTHING: Effect =
+    Effect { value: 0.0, sd: 0.0, lo90: 0.0, hi90: 0.0, lo95: 0.0, hi95: 0.0, p_gain: 0.0, p_loss: 0.0, p_same: 0.0 };
 
 fn held(answer: &Answer, table: &Table, row: &Row) -> String {
     let runs = if row.runs == 0 {
@@ -235,4 +226,17 @@ pub fn json(head: &Head, answer: &Answer) -> Json {
         "matters": answer.asked.matters, "unit": unit, "counted": answer.counted,
         "tables": answer.tables.iter().map(table).collect::<Vec<_>>(), "one_air": super::footing::json(answer.footing),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn chances_to_the_nearest_five() {
+        assert_eq!(
+            [0.01, 0.03, 0.89, 0.91, 0.99].map(chance),
+            ["under 5 in 100", "5 in 100", "90 in 100", "90 in 100", "over 95 in 100"]
+        );
+    }
 }

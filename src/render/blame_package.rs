@@ -31,7 +31,7 @@ pub struct Answer<'a> {
     /// The versions.
     pub timeline: &'a Timeline,
     /// The sets; nothing where fewer than two of its fields changed between runs that count.
-    pub sets: Vec<(&'a Asked, Option<&'a Told>)>,
+    pub sets: Vec<(&'a Asked, &'a [Told])>,
     /// One was asked for by name.
     pub named: bool,
     /// Runs that count.
@@ -48,16 +48,19 @@ pub fn text(head: &Head, answer: &Answer) -> String {
         response.label(),
         counted(answer.counted, "clean run")
     ));
-    let told: Vec<_> = answer.sets.iter().filter_map(|(s, t)| Some((*s, (*t)?))).collect();
+    let told: Vec<_> = answer.sets.iter().flat_map(|(s, told)| told.iter().map(|t| (*s, t))).collect();
     for (set, told) in &told {
         page.gap();
         let id = set.id.as_ref().map(|id| format!("{id}  ")).unwrap_or_default();
         let turned: Vec<String> = told.turned.iter().map(|t| turned(answer.schema, t)).collect();
         page.wrap(&id, &format!("{}: {}", set.name, turned.join(", ")));
-        page.wrap("", &format!("none of it: {}; all of it: {}", corner(answer, &told.without), corner(answer, &told.with)));
+        page.wrap(
+            "",
+            &format!("none of it: {}; all of it: {}", corner(answer, &told.without), corner(answer, &told.with)),
+        );
         one(&mut page, answer, told);
     }
-    let quiet: Vec<&Asked> = answer.sets.iter().filter(|(_, t)| t.is_none()).map(|(s, _)| *s).collect();
+    let quiet: Vec<&Asked> = answer.sets.iter().filter(|(_, t)| t.is_empty()).map(|(s, _)| *s).collect();
     if !quiet.is_empty() || told.is_empty() {
         page.gap();
     }
@@ -95,7 +98,7 @@ fn one(page: &mut Page, answer: &Answer, told: &Told) {
     let fewest = told.without.runs.min(told.with.runs);
     let unit = if answer.asked.response.is_speed() { "mph" } else { "s" };
     match &told.said {
-        Said::Parted { blocks, together, beyond, beside } => {
+        Said::Parted { blocks, together, beyond } => {
             heads(page, unit);
             for b in blocks {
                 let with = if b.keys.len() > 1 { "together without the rest" } else { "alone" };
@@ -105,28 +108,37 @@ fn one(page: &mut Page, answer: &Answer, told: &Told) {
             put(page, together, "all together", fewest);
             page.wrap(&lead(page, &beyond.effect, d), "beyond the sum of them");
             page.wrap(&blank, beyond_words(beyond.verdict));
-            if !beside.is_empty() {
-                page.wrap(
-                    &blank,
-                    &format!("{} differed too: taken off by the model", labels(answer.schema, beside)),
-                );
+            if matches!(beyond.verdict, Verdict::CannotTell | Verdict::TooEarly) {
+                let corners = blocks.iter().map(|b| &b.corner).chain([&told.without, &told.with]);
+                if let Some(thin) = corners.min_by_key(|c| c.runs) {
+                    page.wrap(&blank, &format!("fewest runs: {}", corner(answer, thin)));
+                }
             }
         }
-        Said::Shared { keys, with } => page.wrap(
-            "",
-            &format!(
-                "Whenever {} changed, {} changed too: they cannot be told apart.",
-                labels(answer.schema, keys),
-                labels(answer.schema, with)
-            ),
-        ),
         Said::Wanting { together, never_alone, run } => {
             heads(page, unit);
             put(page, together, "all together", fewest);
             page.wrap("", &wanting(answer, told, never_alone, run));
         }
     }
+    if let Some((of, with)) = &told.shared {
+        let (of, with) = (labels(answer.schema, of), labels(answer.schema, with));
+        page.wrap(
+            "",
+            &format!(
+                "Whenever {of} changed, {with} changed too: they cannot be told apart, and the numbers are of all."
+            ),
+        );
+    }
+    if !told.beside.is_empty() {
+        let n = told.beside.len();
+        let which = if n > MOST_NAMED { format!("{n} other settings") } else { labels(answer.schema, &told.beside) };
+        page.wrap("", &format!("Between these setups {which} changed too: taken off by the model."));
+    }
 }
+
+/// More fields than this are counted, not named.
+const MOST_NAMED: usize = 4;
 
 /// Whether it works only together, in words.
 fn beyond_words(verdict: Verdict) -> &'static str {
@@ -156,10 +168,14 @@ fn wanting(answer: &Answer, told: &Told, never_alone: &[String], run: &[Vec<Stri
     };
     let never = match never_alone.len() {
         0 => "The parts were run, but never so that they add up.".to_owned(),
-        n if n == told.turned.len() && n > 2 => "Never run with only one of them changed.".to_owned(),
-        _ => format!("Never run with only {} changed.", labels(answer.schema, never_alone).replace(" and ", " or only ")),
+        n if n == told.turned.len() && n > 2 => "Never run with only one of these changed.".to_owned(),
+        1 => format!("Never run with only {} changed.", labels(answer.schema, never_alone)),
+        _ => format!("Never run with only one of {} changed.", labels(answer.schema, never_alone)),
     };
-    format!("{never} What it does beyond the sum is not known: run {}.", run.iter().map(back).collect::<Vec<_>>().join(", and "))
+    format!(
+        "{never} What it does beyond the sum is not known: run {}.",
+        run.iter().map(back).collect::<Vec<_>>().join(", and ")
+    )
 }
 
 const NOTHING: crate::blame::Effect = super::blame_field::NOTHING;
@@ -194,18 +210,18 @@ pub fn json(head: &Head, answer: &Answer) -> Json {
     let block = |b: &Block| json!({ "fields": b.keys, "on": corner(&b.corner), "worth": weighed(&b.worth) });
     let value = |key: &str, v: Option<&Value>| answer.schema.field(key).zip(v).map(|(f, v)| value_json(f, v));
     let turned = |t: &Turned| json!({ "field": t.key, "old": value(&t.key, t.from.as_ref()), "new": value(&t.key, t.to.as_ref()) });
-    let one = |(set, told): &(&Asked, Option<&Told>)| {
-        let mut out = json!({ "rule": set.id, "name": set.name, "fields": set.fields, "answer": "never_changed" });
-        if let (Some(map), Some(told)) = (out.as_object_mut(), told) {
+    let told = |told: &Told| {
+        let mut out =
+            json!({ "differed_too": told.beside, "cannot_be_told_apart": told.shared.as_ref().map(|(a, b)| [a, b]) });
+        if let Some(map) = out.as_object_mut() {
             map.insert("changes".to_owned(), told.turned.iter().map(turned).collect());
             map.insert("without".to_owned(), corner(&told.without));
             map.insert("with".to_owned(), corner(&told.with));
             let more = match &told.said {
-                Said::Parted { blocks, together, beyond, beside } => json!({
+                Said::Parted { blocks, together, beyond } => json!({
                     "answer": "parted", "alone": blocks.iter().map(block).collect::<Vec<_>>(), "together": weighed(together),
-                    "beyond": weighed(beyond), "differed_too": beside,
+                    "beyond": weighed(beyond),
                 }),
-                Said::Shared { keys, with } => json!({ "answer": "cannot_be_told_apart", "cannot_be_told_apart": [keys, with] }),
                 Said::Wanting { together, never_alone, run } => json!({
                     "answer": "wanting", "together": weighed(together), "never_alone": never_alone, "run_with_back": run,
                 }),
@@ -214,6 +230,7 @@ pub fn json(head: &Head, answer: &Answer) -> Json {
         }
         out
     };
+    let one = |(set, all): &(&Asked, &[Told])| json!({ "rule": set.id, "name": set.name, "fields": set.fields, "tried": all.iter().map(told).collect::<Vec<_>>() });
     json!({
         "car": head.car, "response": answer.asked.response.key(), "matters": answer.asked.matters, "unit": unit, "counted": answer.counted,
         "packages": answer.sets.iter().map(one).collect::<Vec<_>>(), "one_air": super::footing::json(answer.footing),

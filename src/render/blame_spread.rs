@@ -44,7 +44,10 @@ pub fn text(head: &Head, answer: &Answer) -> String {
         page.gap();
         let unit = if response.is_speed() { "mph" } else { "s" };
         page.line(format!("{:>13}  {:>5}  {:<14}{:>11}", format!("scatter, {unit}"), "", "95 in 100", "runs"));
-        page.line(format!("{:>13}  {:>5}  {:<14}{:>11}   what was changed", "without|with", "ratio", "it lies in", "w/o|with"));
+        page.line(format!(
+            "{:>13}  {:>5}  {:<14}{:>11}   what was changed",
+            "without|with", "ratio", "it lies in", "w/o|with"
+        ));
         enough.iter().for_each(|s| one(&mut page, answer, s));
     }
     if !few.is_empty() {
@@ -141,7 +144,9 @@ fn wanted(more: MoreRuns) -> String {
         (h, Some(s)) if s <= MOST_SAID => {
             format!("4 times out of 5 {} would show half the scatter, {} a ratio as seen", runs(h), runs(Some(s)))
         }
-        (h, _) => format!("4 times out of 5 {} would show half the scatter; a ratio as seen never shows", runs(h)),
+        (h, _) => {
+            format!("4 times out of 5 {} would show half the scatter; one as seen is too near 1 to settle", runs(h))
+        }
     }
 }
 
@@ -153,7 +158,7 @@ fn left_out(s: &Steady) -> String {
     let parts = [
         (total(|s| s.marked), "marked"),
         (total(|s| s.improbable), "improbable"),
-        (total(|s| s.lone), "alone on its day"),
+        (total(|s| s.lone), "alone on their day"),
     ];
     let said: Vec<String> = parts.iter().filter(|(n, _)| *n > 0).map(|(n, w)| format!("{n} {w}")).collect();
     if said.is_empty() { String::new() } else { format!(" (left out: {})", said.join(", ")) }

@@ -4,6 +4,7 @@
 mod common;
 
 mod air;
+mod blame_more;
 mod changing;
 mod checking;
 mod copying;

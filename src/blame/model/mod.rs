@@ -10,8 +10,8 @@ mod propagation;
 mod record;
 mod seasons;
 
-pub(super) use design::{Level, Levels, bundle, patterns};
 pub use design::{Design, levels_of};
+pub(super) use design::{Level, Levels, bundle, patterns};
 pub use fit::{Fit, fit};
 pub use priors::Settings;
 pub use record::{Asked, LeftOut, Record};

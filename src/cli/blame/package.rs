@@ -8,7 +8,10 @@ use crate::blame::Estimates;
 use crate::blame::package::package;
 use crate::check::rules_for;
 use crate::garage::{Error, Result};
-use crate::render::{self, blame_package::{Answer, Asked as Set}};
+use crate::render::{
+    self,
+    blame_package::{Answer, Asked as Set},
+};
 
 /// Answers it: every package of the car's rules, or the one named.
 pub fn answer(ctx: &Context, ui: &mut Ui, ran: &Ran, estimates: &Estimates, name: Option<&str>) -> Result<()> {
@@ -21,7 +24,7 @@ pub fn answer(ctx: &Context, ui: &mut Ui, ran: &Ran, estimates: &Estimates, name
         asked: estimates.asked,
         schema,
         timeline: &ran.history.timeline,
-        sets: sets.iter().zip(&told).map(|(s, t)| (s, t.as_ref())).collect(),
+        sets: sets.iter().zip(told.iter().map(Vec::as_slice)).collect(),
         named: name.is_some(),
         counted: estimates.used().len(),
         footing: ran.footing,

@@ -97,7 +97,8 @@ const MOST_STATES: usize = 60;
 /// A setup of fewer runs stands for a state only where there is no other.
 const FEW: usize = 3;
 
-type State<'a> = Vec<Option<&'a Level>>;
+/// What stands in each slot of the set, by number.
+type State = Vec<usize>;
 
 struct Set<'p, 'a> {
     pieces: &'p Pieces<'a>,
@@ -105,8 +106,8 @@ struct Set<'p, 'a> {
     keys: Vec<String>,
     spots: Vec<Spot>,
     /// Setups that were run, by state.
-    at: HashMap<Vec<String>, usize>,
-    states: Vec<(State<'p>, Vec<usize>)>,
+    at: HashMap<State, usize>,
+    states: Vec<(State, Vec<usize>)>,
 }
 
 /// Two states, with what differs.
@@ -133,24 +134,28 @@ pub fn package(schema: &Schema, sheets: &Sheets, estimates: &Estimates, keys: &[
     widest.into_iter().chain(parted).filter_map(|p| set.told(p)).collect()
 }
 
-fn name(state: &[Option<&Level>]) -> Vec<String> {
-    state.iter().map(|l| format!("{l:?}")).collect()
-}
-
 impl<'p, 'a> Set<'p, 'a> {
     fn new(pieces: &'p Pieces<'a>, keys: &[String]) -> Set<'p, 'a> {
         let of: Vec<(String, Vec<Spot>)> = keys.iter().map(|k| (k.clone(), pieces.spots(k))).collect();
         let of: Vec<_> = of.into_iter().filter(|(_, s)| !s.is_empty()).collect();
         let spots: Vec<Spot> = of.iter().flat_map(|(_, s)| s.clone()).collect();
+        let mut seen: Vec<Vec<Option<&Level>>> = vec![Vec::new(); spots.len()];
+        let place = |seen: &mut Vec<Option<&'p Level>>, level: Option<&'p Level>| {
+            seen.iter().position(|l| *l == level).unwrap_or_else(|| {
+                seen.push(level);
+                seen.len() - 1
+            })
+        };
         let mut states: Vec<(State, Vec<usize>)> = Vec::new();
         for setup in pieces.ran() {
-            let state: State = spots.iter().map(|s| pieces.level(setup, s)).collect();
+            let state: State =
+                spots.iter().zip(&mut seen).map(|(s, seen)| place(seen, pieces.level(setup, s))).collect();
             match states.iter_mut().find(|(s, _)| *s == state) {
                 Some((_, setups)) => setups.push(setup),
                 None => states.push((state, vec![setup])),
             }
         }
-        let at = states.iter().enumerate().map(|(i, (s, _))| (name(s), i)).collect();
+        let at = states.iter().enumerate().map(|(i, (s, _))| (s.clone(), i)).collect();
         Set { pieces, keys: of.into_iter().map(|(k, _)| k).collect(), spots, at, states }
     }
 
@@ -173,7 +178,7 @@ impl<'p, 'a> Set<'p, 'a> {
         let (a, b) = (&self.states[from].0, &self.states[to].0);
         let state: State =
             self.spots.iter().enumerate().map(|(i, s)| if moved.contains(&s.0) { b[i] } else { a[i] }).collect();
-        self.at.get(&name(&state)).copied()
+        self.at.get(&state).copied()
     }
 
     /// All pairs of states that differ in two fields and more, the earlier first.

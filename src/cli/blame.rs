@@ -47,7 +47,7 @@ use clap::Args;
 ///   slipbook blame            the 60 ft: the best signal of a chassis change
 ///   slipbook blame et         60, 330, 660, 1000, et or mph
 ///   slipbook blame --fields   the sheet: since when each value, by whom, why, and what it was worth
-///   slipbook blame --field limiter    every value of one field, and what each is worth against the one on the car
+///   slipbook blame --field limiter    each value of a field against the one on the car
 ///   slipbook blame --package          do settings that are said to work only together do so
 ///   slipbook blame 60 spread          did a change make the car steadier: that wins brackets
 ///

@@ -236,6 +236,8 @@ fn packages_by_name() {
     garage.take_in("plover");
     has(&garage.ok(&["blame", "--package", "limiter's package"]), &["P2", "the limiter's package"]);
     has(&garage.refused(2, &["blame", "--package", "gearbox"]), &["gearbox", "P2", "commas"]);
+    has(&garage.refused(2, &["blame", "--package", "et"]), &["slipbook blame et --package"]);
+    has(&garage.ok(&["blame", "et", "--package"]), &["in the ET", "P2", "P9"]);
     has(&garage.refused(2, &["blame", "--package", "limiter,"]), &["one field"]);
     has(&garage.refused(2, &["blame", "--package", "limiter,rear.limiter.gab"]), &["rear.limiter.ga"]);
     // Of a car's own rule.

@@ -12,6 +12,7 @@ use crate::render::{
     self,
     blame_package::{Answer, Asked as Set},
 };
+use crate::slip::Response;
 
 /// Answers it: every package of the car's rules, or the one named.
 pub fn answer(ctx: &Context, ui: &mut Ui, ran: &Ran, estimates: &Estimates, name: Option<&str>) -> Result<()> {
@@ -63,6 +64,10 @@ fn sets(ran: &Ran, name: Option<&str>) -> Result<Vec<Set>> {
         None => of_car.iter().filter(|s| s.name.to_lowercase().contains(&wanted)).cloned().collect(),
     };
     if found.is_empty() {
+        if Response::read(name).is_some() {
+            let ask = format!("the number goes first: slipbook blame {name} --package");
+            return Err(Error::usage(format!("`{name}` is a number of the slip, no package"), ask));
+        }
         let all: Vec<String> =
             of_car.iter().map(|s| format!("{} ({})", s.id.as_deref().unwrap_or_default(), s.name)).collect();
         let all = if all.is_empty() { String::new() } else { format!("{}, or ", all.join(", ")) };

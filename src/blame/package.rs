@@ -245,18 +245,17 @@ impl<'p, 'a> Set<'p, 'a> {
                 (runs < FEW, self.beside(a, *s).len(), std::cmp::Reverse(runs))
             })
         };
-        let mut best: Option<((bool, usize, std::cmp::Reverse<usize>), Vec<usize>)> = None;
-        for a in self.states[*states.first()?].1.iter().copied() {
-            let others: Option<Vec<usize>> = states[1..].iter().map(|s| nearest(a, *s)).collect();
-            let all: Vec<usize> = std::iter::once(a).chain(others?).collect();
-            let cost = all.iter().map(|s| self.beside(a, *s).len()).sum();
+        let rest = &states[1..];
+        let with = |a: usize| -> Option<Vec<usize>> {
+            let others: Option<Vec<usize>> = rest.iter().map(|s| nearest(a, *s)).collect();
+            Some(std::iter::once(a).chain(others?).collect())
+        };
+        let cost = |all: &Vec<usize>| {
             let fewest = all.iter().map(|s| self.pieces.runs_on(*s)).min().unwrap_or(0);
-            let cost = (fewest < FEW, cost, std::cmp::Reverse(fewest));
-            if best.as_ref().is_none_or(|(b, _)| cost < *b) {
-                best = Some((cost, all));
-            }
-        }
-        best.map(|(_, all)| all)
+            let beside: usize = all.iter().map(|s| self.beside(all[0], *s).len()).sum();
+            (fewest < FEW, beside, std::cmp::Reverse(fewest))
+        };
+        self.states[*states.first()?].1.iter().filter_map(|a| with(*a)).min_by_key(cost)
     }
 
     fn corner(&self, setup: usize) -> Corner {

@@ -20,6 +20,7 @@ pub mod schema;
 pub mod slip;
 pub mod store;
 pub mod timeline;
+pub mod trial;
 pub mod wrench;
 
 /// Samples and estimates: a crate of its own in `stats/`, so that its matrices are optimised in every build.

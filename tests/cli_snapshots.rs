@@ -77,6 +77,10 @@ snapshots! { text:
     plover_revert_v12 ["revert", "v12", "--dry-run", "--car", "plover"];
     plover_revert_v12_engine ["revert", "v12", "--engine", "--dry-run", "--car", "plover"];
     plover_revert_only ["revert", "v12", "--only", "rear shocks", "--dry-run", "--car", "plover"];
+    plover_trial_plan ["trial", "plan", "v15", "v16", "--car", "plover"];
+    plover_trial_plan_et ["trial", "plan", "v18", "v19", "et", "--minutes", "200", "--car", "plover"];
+    plover_trial_next ["trial", "next", "--car", "plover"];
+    dunlin_trial_next ["trial", "next", "et", "--car", "dunlin"];
     plover_runs ["runs", "--car", "plover"];
     plover_runs_v14 ["runs", "v14", "--car", "plover"];
     plover_runs_day ["runs", "jul", "11", "--car", "plover"];
@@ -166,6 +170,11 @@ snapshots! { text:
     help_history ["history", "--help"];
     help_diff ["diff", "--help"];
     help_blame ["blame", "--help"];
+    help_trial ["trial", "--help"];
+    help_trial_plan ["trial", "plan", "--help"];
+    help_trial_start ["trial", "start", "--help"];
+    help_trial_judge ["trial", "judge", "--help"];
+    help_trial_next ["trial", "next", "--help"];
     help_revert ["revert", "--help"];
     help_wrench ["wrench", "--help"];
     help_mend ["mend", "--help"];
@@ -245,6 +254,8 @@ fn lines_fit_the_screen() {
             &["diff", "v12", "v17", "--car", "plover"],
             &["blame", "60", "--car", "plover"],
             &["runs", "--car", "plover"],
+            &["trial", "plan", "v18", "v19", "--car", "plover"],
+            &["trial", "next", "--all", "--car", "plover"],
             &["sheet", "--car", "plover"],
             &["part", "--car", "plover"],
             &["revert", "--last-good", "--dry-run", "--car", "plover"],

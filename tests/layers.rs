@@ -14,23 +14,24 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("slip", &["schema", "air"]),
     ("timeline", &["schema", "diff", "slip"]),
     ("wrench", &["schema", "diff", "timeline"]),
+    ("trial", &["schema", "slip", "timeline"]),
     ("pace", &["schema", "stats", "air", "slip", "timeline"]),
     ("blame", &["schema", "stats", "air", "timeline", "diff", "slip", "pace"]),
-    ("garage", &["schema", "air", "store", "timeline", "diff", "slip"]),
+    ("garage", &["schema", "air", "store", "timeline", "trial", "diff", "slip"]),
     ("figures", &["schema", "air", "chassis", "diff", "slip", "timeline"]),
     ("check", &["schema", "diff", "slip", "timeline", "figures"]),
     (
         "render",
         &[
-            "schema", "stats", "air", "chassis", "timeline", "wrench", "diff", "slip", "pace", "blame", "garage",
-            "figures", "check",
+            "schema", "stats", "air", "chassis", "timeline", "wrench", "trial", "diff", "slip", "pace", "blame",
+            "garage", "figures", "check",
         ],
     ),
     (
         "cli",
         &[
-            "schema", "stats", "air", "chassis", "store", "timeline", "wrench", "diff", "slip", "pace", "blame",
-            "garage", "figures", "check", "render",
+            "schema", "stats", "air", "chassis", "store", "timeline", "wrench", "trial", "diff", "slip", "pace",
+            "blame", "garage", "figures", "check", "render",
         ],
     ),
 ];

@@ -11,6 +11,7 @@ use slipbook::slip::{
     Moment, Watch, read_air, read_day, read_day_text, read_line, read_notebook, read_report, read_slip, read_table,
     read_when, report_moment,
 };
+use slipbook::trial::{read_trial, write_trial};
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::OnceLock;
@@ -512,6 +513,67 @@ fn rules_deep_long_and_many() {
     ));
 }
 
+const TRIAL: &str = r#"format = 1
+name = "clamps"
+response = "60" # 60, 330, 660, 1000, et or mph
+a = "v15"
+a_setup = "7d3ba1c46f0c1de30f4f2cbcd3e9d7f1a2b3c4d5"
+b = "v16"
+b_setup = "8d3ba1c46f0c1de30f4f2cbcd3e9d7f1a2b3c4d5"
+order = "ABBA"
+matters_s = 0.005 # s
+started = 2026-07-11T09:30:00-05:00
+by = "Ro"
+why = "windup marks"
+
+[judged]
+at = 2026-07-11T16:00:00-05:00
+by = "Ro"
+verdict = "almost certainly a loss"
+evidence = ["toggled"]
+effect_s = 0.0331 # s
+p_loss = 0.99
+runs_a = ["3f9ac2d1"]
+runs_b = ["11111111", "22222222"]
+order_run = "ABB"
+"#;
+
+fn trial(text: &str) {
+    in_time(|| match read_trial(text) {
+        Err(problems) => assert!(!problems.is_empty()),
+        // What was taken can be given back.
+        Ok(trial) => assert_eq!(read_trial(&write_trial(&trial)).map(|t| t.order), Ok(trial.order)),
+    });
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 96, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_trial_gone_wrong(wounds in wounds(), text in any::<String>(), pieces in prop::collection::vec(piece(), 0..12)) {
+        trial(&wounded(TRIAL, &wounds));
+        trial(&text);
+        trial(&pieces.join("\n"));
+        trial(&format!("{TRIAL}{}", pieces.join("\n")));
+    }
+}
+
+#[test]
+fn trials_deep_long_and_many() {
+    assert_eq!(read_trial(TRIAL).map(|t| t.name), Ok("clamps".to_owned()));
+    for text in [
+        "[".repeat(20_000),
+        format!("order = {}", "[".repeat(20_000)),
+        format!("{TRIAL}x = {}", "{a=".repeat(10_000)),
+        TRIAL.replace("\"ABBA\"", &format!("\"{}\"", "AB".repeat(20_000))),
+        TRIAL.replace("[\"toggled\"]", &format!("[{}]", "\"x\", ".repeat(10_000))),
+        TRIAL.replace("clamps", &"c".repeat(10_000)),
+    ] {
+        trial(&text);
+        assert!(read_trial(&text).is_err());
+    }
+}
+
 /// The fuzz targets beside this file read with the same readers.
 #[test]
 fn each_reader_has_its_fuzz_target() {
@@ -526,6 +588,7 @@ fn each_reader_has_its_fuzz_target() {
         ("notebook", "read_notebook"),
         ("metar", "read_metar"),
         ("rules", "Expr::parse"),
+        ("trial", "read_trial"),
     ] {
         let text = std::fs::read_to_string(dir.join(format!("fuzz_targets/{name}.rs"))).unwrap();
         assert!(text.contains(reader), "{name}");

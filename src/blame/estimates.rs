@@ -3,6 +3,7 @@
 use super::Sheets;
 use super::model::{Asked, Design, Fit, LeftOut, Levels, Record, Settings, fit, levels_of};
 use super::verdict::{Effect, Verdict};
+use crate::diff::{diff, words};
 use crate::pace::{Footing, Seen};
 use crate::schema::{Schema, Sheet, filled_back};
 use crate::slip::Response;
@@ -19,6 +20,8 @@ pub struct Move {
     pub before: usize,
     /// Keys of what a hand set, or what is described, that differs.
     pub keys: Vec<String>,
+    /// What was turned, in words; what was only measured is no change of the car.
+    pub words: Vec<String>,
     /// Columns that differ.
     pub step: Vec<(usize, f64)>,
 }
@@ -122,6 +125,12 @@ impl<'a> Estimates<'a> {
         Some(all.iter().map(|p| f64::from(*p)).sum::<f64>() / all.len() as f64)
     }
 
+    /// From run to run, standard deviation of the number, in its unit, as fitted. `None` where no run counts.
+    pub fn run_sd(&self) -> Option<f64> {
+        let channels = &self.kept.fit.as_ref()?.channels;
+        Some(channels.iter().map(|c| (c.times * c.sd[0]).powi(2)).sum::<f64>().sqrt())
+    }
+
     /// Runs that do not count, and why.
     pub fn left_out(&self) -> &[(usize, LeftOut)] {
         self.kept.fit.as_ref().map_or(&[], |f| &f.left_out)
@@ -182,13 +191,17 @@ impl<'a> Estimates<'a> {
 
     /// The runs on the sides of a change and of all that are the same change, there or back.
     pub fn sides(&self, m: &Move) -> Sides {
-        let back: Vec<(usize, f64)> = m.step.iter().map(|(k, d)| (*k, -d)).collect();
+        // The same settings there or back; what a bundle did beyond them is another column each time it is new.
+        let own = self.settings(&m.step);
+        let back: Vec<(usize, f64)> = own.iter().map(|(k, d)| (*k, -d)).collect();
         let (mut without, mut with, mut toggles) = (BTreeSet::new(), BTreeSet::new(), Vec::new());
         for other in &self.kept.moves {
             let (a, b) = (self.setup_of[other.before], self.setup_of[other.version]);
-            let (a, b) = match &other.step {
-                s if *s == m.step => (a, b),
-                s if *s == back => (b, a),
+            let (a, b) = match self.settings(&other.step) {
+                _ if other.version == m.version => (a, b),
+                s if s.is_empty() => continue,
+                s if s == own => (a, b),
+                s if s == back => (b, a),
                 _ => continue,
             };
             without.insert(a);
@@ -196,6 +209,12 @@ impl<'a> Estimates<'a> {
             toggles.push(other.version);
         }
         self.sides_of(&without, &with, toggles)
+    }
+
+    /// The columns of a step that hold a setting.
+    fn settings(&self, step: &[(usize, f64)]) -> Vec<(usize, f64)> {
+        let Some(fit) = &self.kept.fit else { return Vec::new() };
+        step.iter().filter(|(k, _)| fit.columns[*k].fields > 0.0).copied().collect()
     }
 
     /// The runs on two sets of setups.
@@ -266,6 +285,13 @@ pub(super) fn root_of(schema: &Schema, key: &str) -> String {
     part.unwrap_or_else(|| key.to_owned())
 }
 
+/// From one sheet to the next in words: what a hand turned, or all where it turned nothing.
+fn turned(schema: &Schema, old: &Sheet, new: &Sheet) -> Vec<String> {
+    let clauses = words::clauses(schema, old, new, &diff(schema, old, new));
+    let any = clauses.iter().any(|c| c.turned);
+    clauses.into_iter().filter(|c| c.turned || !any).map(|c| c.text).collect()
+}
+
 impl Kept {
     fn new(book: &Book, sheets: &Sheets, asked: &Asked) -> Kept {
         let Book { schema, timeline, runs, footing, finish_ft } = *book;
@@ -273,15 +299,15 @@ impl Kept {
         let setups = timeline.setups();
         let setup_of = timeline.setup_of(&setups);
         let (_, levels) = levels_of_setups(schema, timeline, sheets);
+        let empty = Sheet::default();
         let ground = crate::pace::Ground::new(timeline);
         let used = record.setups(setups.len());
         let design = Design::new(&levels, ground.parents(), &used, &|key| root_of(schema, key));
         let settings = |channel, middles| Settings::of(channel, footing, finish_ft, middles);
         let fitted = fit(&record, &design, finish_ft, asked.response, &settings, &|run| runs[run].version);
         // A change is judged between versions that runs count on; what was changed again before a run came along with it.
-        let mut counted: Vec<usize> = record.used.iter().map(|u| runs[u.run].version).collect();
-        counted.sort_unstable();
-        counted.dedup();
+        // Equal setups pool: a version counts where its setup was run, even if not as this version.
+        let counted: Vec<usize> = (0..setup_of.len()).filter(|v| used[setup_of[*v]]).collect();
         let differ = |a: usize, b: usize| -> Vec<String> {
             let (la, lb) = (&levels[a], &levels[b]);
             let keys: BTreeSet<&String> =
@@ -297,7 +323,15 @@ impl Kept {
             if a == b {
                 continue;
             }
-            moves.push(Move { version: pair[1], before: pair[0], keys: differ(a, b), step: design.step(a, b) });
+            let before = sheets.get(timeline.versions[pair[0]].sheet_id()).unwrap_or(&empty);
+            let after = sheets.get(&timeline.versions[pair[1]].entry.blob).unwrap_or(&empty);
+            moves.push(Move {
+                version: pair[1],
+                before: pair[0],
+                keys: differ(a, b),
+                words: turned(schema, before, after),
+                step: design.step(a, b),
+            });
         }
         Kept { fit: fitted, moves, keys }
     }

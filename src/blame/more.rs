@@ -12,7 +12,7 @@ const THINNED: usize = 500;
 pub const MOST: usize = 12;
 const SEED: u64 = 0x0005_e771;
 /// A share of draws from which on it is settled.
-const SETTLED: f64 = 0.90;
+pub(super) const SETTLED: f64 = 0.90;
 
 /// The chance, for each number of runs a side, that it would be settled.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,6 +45,11 @@ impl More {
         Some(More { channels, matters: estimates.asked.matters })
     }
 
+    /// Variance of the difference that `m` runs on each of two sheets show in a day, there and back.
+    pub(super) fn variance(run_sd: f64, m: usize) -> f64 {
+        BEYOND * 2.0 * run_sd * run_sd / m as f64
+    }
+
     /// The chance that `m` runs more on each of the two, in one day, there and back, settle it either way.
     pub fn chance(&self, m: usize) -> f64 {
         let mut random = Random::new(SEED + m as u64);
@@ -61,7 +66,7 @@ impl More {
                 .channels
                 .iter()
                 .map(|(_, sd, d)| {
-                    let variance = BEYOND * 2.0 * sd * sd / m as f64;
+                    let variance = More::variance(*sd, m);
                     (d[truth] + variance.sqrt() * random.normal(), variance)
                 })
                 .collect();
@@ -86,11 +91,19 @@ impl More {
 
     /// The fewest that reach a chance.
     pub fn needed(&self) -> Needed {
-        let chances: Vec<f64> = (1..=MOST).map(|m| self.chance(m)).collect();
-        // A smaller number that does as well by luck of the draw is not taken for it: all above must reach it too.
-        let first = |p: f64| {
-            let short = chances.iter().rposition(|c| *c < p).map_or(0, |i| i + 1);
-            (short < MOST).then_some(short + 1)
+        // More runs never settle less, but for the luck of the draw: halving finds the number in four looks.
+        let mut known = std::collections::BTreeMap::new();
+        let mut first = |p: f64| {
+            let mut reaches = |m: usize| *known.entry(m).or_insert_with(|| self.chance(m)) >= p;
+            if !reaches(MOST) {
+                return None;
+            }
+            let (mut short, mut enough) = (0, MOST);
+            while enough - short > 1 {
+                let m = (short + enough) / 2;
+                if reaches(m) { enough = m } else { short = m }
+            }
+            Some(enough)
         };
         Needed { at_80: first(0.80), at_95: first(0.95) }
     }

@@ -119,7 +119,9 @@ impl Ranking {
         let gain =
             |r: &Ranked| if estimates.response().is_speed() { -r.judged.effect.value } else { r.judged.effect.value };
         changes.sort_by(|a, b| gain(a).total_cmp(&gain(b)).then(a.version.cmp(&b.version)));
-        let ran: BTreeSet<usize> = estimates.used().iter().map(|r| estimates.runs[*r].version).collect();
+        let setups: BTreeSet<usize> =
+            estimates.used().iter().map(|r| estimates.setup(estimates.runs[*r].version)).collect();
+        let ran: BTreeSet<usize> = (0..versions.len()).filter(|v| setups.contains(&estimates.setup(*v))).collect();
         let why = |v: usize| match () {
             () if Some(v) == ran.first().copied() => NotJudged::First,
             () if ran.contains(&v) => NotJudged::SameSetup,
@@ -150,15 +152,38 @@ impl Ranking {
         Ranking { changes, not_judged, left_out, counted: estimates.used().len(), days: days.len() }
     }
 
-    /// Changes of which something is settled on a side.
+    /// The changes, each once: one that was taken back and done again stands under its first version.
+    pub fn each_once(&self) -> impl Iterator<Item = &Ranked> {
+        self.changes.iter().filter(|r| r.judged.sides.toggles.iter().all(|v| *v >= r.index.1))
+    }
+
+    /// The changes most worth telling, each once, most gained first: what is settled, then what is likeliest something.
+    pub fn telling(&self, top: usize) -> Vec<&Ranked> {
+        let mut all: Vec<&Ranked> = self.each_once().collect();
+        let weight = |r: &Ranked| {
+            let e = &r.judged.effect;
+            let sided = r.judged.verdict.settled() && r.judged.verdict.side().is_some();
+            (sided, e.p_gain.max(e.p_loss))
+        };
+        // Equally unlikely ones: the newer is the one that is wondered about.
+        all.sort_by(|a, b| {
+            let (x, y) = (weight(a), weight(b));
+            y.0.cmp(&x.0).then(y.1.total_cmp(&x.1)).then(b.index.cmp(&a.index))
+        });
+        all.truncate(top);
+        let place = |r: &Ranked| self.changes.iter().position(|c| c.version == r.version);
+        all.sort_by_key(|r| place(r));
+        all
+    }
+
+    /// Changes of which something is settled on a side, each once.
     pub fn settled(&self, side: Side) -> impl Iterator<Item = &Ranked> {
-        self.changes.iter().filter(move |r| r.judged.verdict.is(side))
+        self.each_once().filter(move |r| r.judged.verdict.is(side))
     }
 
     /// The change that may gain most of those that are not settled.
     pub fn promising(&self) -> Option<&Ranked> {
-        self.changes
-            .iter()
+        self.each_once()
             .filter(|r| !r.judged.verdict.settled() && r.judged.effect.p_gain >= 0.10)
             .max_by(|a, b| a.judged.effect.p_gain.total_cmp(&b.judged.effect.p_gain))
     }
@@ -169,7 +194,6 @@ fn ranked(estimates: &Estimates, m: &Move, p_best: f64, engine: &dyn Fn(&str) ->
     let judged = estimates.judge(m)?;
     let of = |places: &[usize]| -> Vec<Seen> { places.iter().map(|r| estimates.runs[*r]).collect() };
     let (without, with) = (of(&judged.sides.without), of(&judged.sides.with));
-    let words = versions[m.before + 1..=m.version].iter().flat_map(|v| v.entry.words.clone()).collect();
     let finish_ft = without.first().map_or(1320, |s| s.day.finish_ft);
     let mean = |runs: &[Seen]| {
         let raw: Vec<f64> = runs.iter().filter_map(|s| s.raw(estimates.response(), finish_ft)).collect();
@@ -180,7 +204,7 @@ fn ranked(estimates: &Estimates, m: &Move, p_best: f64, engine: &dyn Fn(&str) ->
         before: versions[m.before].number.clone(),
         index: (m.before, m.version),
         at: versions[m.version].entry.at,
-        words,
+        words: m.words.clone(),
         fields: m.keys.clone(),
         along: versions[m.before + 1..m.version].iter().map(|v| v.number.clone()).collect(),
         own: estimates.kept.keys[m.version].clone(),

@@ -58,6 +58,7 @@ pub enum Command {
     History(super::history::HistoryArgs),
     Diff(super::diff::DiffArgs),
     Blame(super::blame::BlameArgs),
+    Trial(super::trial::TrialArgs),
     Numbers(super::numbers::NumbersArgs),
     Revert(super::revert::RevertArgs),
     Mend(super::mend::MendArgs),

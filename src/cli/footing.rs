@@ -5,7 +5,7 @@ use super::judged::{Ran, of_60};
 use crate::air::KG_M3_PER_LB_FT3;
 use crate::blame::Estimates;
 use crate::garage::{Book, Error, History, Result, version_named};
-use crate::pace::{CarFacts, Footing, FootingOf, Made, Seen};
+use crate::pace::{CarFacts, Exponent, Footing, FootingOf, Made, Seen};
 use clap::Args;
 
 /// Where numbers are compared in one air.
@@ -63,12 +63,26 @@ pub fn car_facts(book: &Book, history: &History) -> Result<CarFacts> {
 
 /// The footing of a book: its air, and how this car follows it.
 pub fn footing(book: &Book, history: &History, of: FootingOf) -> Result<Footing> {
-    footing_of(&car_facts(book, history)?, history, of)
+    let kept = book.derived(history, "air", "").and_then(|b| postcard::from_bytes::<Vec<(String, Exponent)>>(&b).ok());
+    let car = car_facts(book, history)?;
+    let (timeline, runs, finish) = (&history.timeline, made(history), history.finish_ft());
+    let footing = Footing::learnt(timeline, &runs, finish, &car, of, kept.as_deref().unwrap_or_default());
+    if kept.is_none() && footing.reference.is_some() {
+        let learnt: Vec<(String, Exponent)> = footing.exponents.all().map(|(r, e)| (r.key(), e)).collect();
+        if let Ok(bytes) = postcard::to_stdvec(&learnt) {
+            book.keep_derived(history, "air", "", &bytes);
+        }
+    }
+    of_that_day(footing, of)
 }
 
 /// The same of a record whose sheets are not all written yet.
 pub fn footing_of(car: &CarFacts, history: &History, of: FootingOf) -> Result<Footing> {
     let footing = Footing::new(&history.timeline, &made(history), history.finish_ft(), car, of);
+    of_that_day(footing, of)
+}
+
+fn of_that_day(footing: Footing, of: FootingOf) -> Result<Footing> {
     if let (FootingOf::Day(date), None) = (of, footing.reference) {
         return Err(Error::usage(format!("no air is on record on {date}"), "--reference book"));
     }

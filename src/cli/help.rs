@@ -5,7 +5,7 @@ use clap::Command;
 /// Where a racer stands, and the commands for there.
 const GROUPS: [(&str, &[&str]); 4] = [
     ("At the track", &["run", "air", "change", "check", "dial", "wrench", "oops"]),
-    ("At home", &["day", "page", "runs", "history", "diff", "blame", "numbers", "revert"]),
+    ("At home", &["day", "page", "runs", "history", "diff", "blame", "trial", "numbers", "revert"]),
     ("Putting it right", &["measure", "mend"]),
     ("The book", &["new", "cars", "part", "sheet", "fields", "import", "copy", "tour"]),
 ];

@@ -1,14 +1,15 @@
 //! `history`: what was done to the car, newest first.
 
 use super::context::Context;
-use super::footing::{FootingArgs, footing, seen};
+use super::footing::{FootingArgs, car_facts, footing, footing_of, seen};
 use super::judged::{Ran, of_60};
 use super::ui::Ui;
 use crate::blame::{held, told};
-use crate::garage::{Error, History, Result};
+use crate::garage::{Error, History, Result, trials};
 use crate::render::{self, history::Shown};
 use crate::schema::{Field, find_field};
 use crate::slip::read_day;
+use crate::trial::trial_marks;
 use clap::Args;
 
 /// Show what was changed, when and why, and how it ran
@@ -44,7 +45,12 @@ const LATEST: usize = 8;
 pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
     let book = ctx.book()?;
     let history = if args.as_recorded { book.as_recorded()? } else { book.history()? };
-    let footing = footing(&book, &history, args.footing.of(&history, None)?)?;
+    let of = args.footing.of(&history, None)?;
+    // What was kept of the book is kept of the record as it holds.
+    let footing = match args.as_recorded {
+        true => footing_of(&car_facts(&book, &history)?, &history, of)?,
+        false => footing(&book, &history, of)?,
+    };
     let runs = seen(&history, &footing);
     let finish = history.finish_ft();
     let head = ctx.head(&book.car.name);
@@ -74,8 +80,24 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
     let remarks = history.timeline.remarks.iter().filter(|r| shown.iter().any(|t| t.index == r.during)).collect();
     let filter = (!text.is_empty()).then_some(text);
     let as_recorded = args.as_recorded;
-    let shown =
-        Shown { history: &history, told: shown, remarks, older, filter, as_recorded, footing: &footing, without, foot };
+    // A trial's file that is not right must not hide the history.
+    let trials = trials(&book.store, history.head).unwrap_or_else(|e| {
+        ui.status(&format!("trials are not shown: {e} (slipbook trial)"));
+        Vec::new()
+    });
+    let trials = trial_marks(&trials, &history.timeline);
+    let shown = Shown {
+        history: &history,
+        told: shown,
+        remarks,
+        older,
+        filter,
+        as_recorded,
+        footing: &footing,
+        without,
+        foot,
+        trials,
+    };
     ctx.answer(ui, || render::history::json(&head, &shown), || render::history::text(&head, &shown));
     Ok(())
 }

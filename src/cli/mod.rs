@@ -36,6 +36,7 @@ mod runs;
 mod sheet;
 mod spoken;
 mod tour;
+mod trial;
 mod ui;
 mod wrench;
 
@@ -104,6 +105,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Dial(args) => dial::run(ctx, ui, args),
         Command::Diff(args) => diff::run(ctx, ui, args),
         Command::Blame(args) => blame::run(ctx, ui, args),
+        Command::Trial(args) => trial::run(ctx, ui, args),
         Command::Numbers(args) => numbers::run(ctx, ui, args),
         Command::Revert(args) => revert::run(ctx, ui, args),
         Command::Mend(args) => mend::run(ctx, ui, args),

@@ -236,6 +236,7 @@ fn answer(
     air_refused: Option<&AirAgain>,
 ) -> Result<()> {
     let head = ctx.head(&book.car.name);
+    let notes = &[notes, &super::trial::of_run(book, &ran.run.id)?].concat();
     let Compared { against, place, standing, reference_kg_m3, without_air, segments, judged } = compare(book, ran)?;
     let told = RunTold {
         run: &ran.run,

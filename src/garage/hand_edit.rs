@@ -6,11 +6,13 @@ use super::change::{Changed, Wanted, message, preview, refuse_late};
 use super::message::Message;
 use super::now::{now, read_day, right_sheet, sheet_in, text};
 use super::record::{Draft, Written, record};
+use super::trial::read_named;
 use super::who::Hand;
 use super::{Error, Result};
 use crate::schema::{Sheet, readings, write_sheet};
 use crate::store::{Kind as EditKind, Options};
 use crate::timeline::Kind;
+use crate::trial::slug_of_path;
 
 /// What a hand changed in the folder since the last record.
 #[derive(Debug, Clone, Default)]
@@ -98,7 +100,7 @@ fn layout(text: String, at: crate::slip::Moment) -> Draft {
     Draft { files: vec![("setup.toml".to_owned(), Some(text.into_bytes()))], message, at, takes_hand_edit: true }
 }
 
-/// Saves edits made by hand in day files and `car.toml`; each is read first, and a wrong one is told and nothing is saved.
+/// Saves edits made by hand in day files, trials and `car.toml`; each is read first, and a wrong one is told and nothing is saved.
 pub fn save_files(book: &Book, options: &Options, hand: &Hand, paths: &[String]) -> Result<Written> {
     record(&book.store, options, hand, &mut |tip| {
         let mut files = Vec::new();
@@ -116,6 +118,7 @@ pub fn save_files(book: &Book, options: &Options, hand: &Hand, paths: &[String])
                         sheet_in(tip.store, &schema, head, true)?;
                     }
                 }
+                trial if slug_of_path(trial).is_some() => drop(read_named(path, &content)?),
                 _ => drop(read_day(path, &content)?),
             }
             files.push((path.clone(), Some(content.into_bytes())));

@@ -31,6 +31,7 @@ mod place;
 mod record;
 mod revert;
 mod run;
+mod trial;
 mod who;
 
 pub use air::{AirDone, AirGone, AirWanted, REPLACE_HELP, air, air_never, at_odds, at_odds_words, by_the_day};
@@ -60,6 +61,7 @@ pub use place::{Garage, LastCopy, Settings, read_small};
 pub use record::Written;
 pub use revert::{Back, Scope, areas, back_to, is_of_engine};
 pub use run::{AtDay, DayFacts, Ran, RunWanted, find_day, made_on, run};
+pub use trial::{end_trial, refuse_ended, start_trial, trial_named, trials};
 pub use who::{CLOCKS_DIFFER_S, Hand};
 
 /// How records are written; given through so that callers need not know the store.

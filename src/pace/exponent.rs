@@ -11,7 +11,7 @@ use nalgebra::DVector;
 
 /// The exponent of one number on the density of the air: the number goes as density to this power (times fall with it, so
 /// theirs is below 0; speeds rise).
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Exponent {
     /// The most believable value.
     pub value: f64,
@@ -92,6 +92,17 @@ impl Exponents {
     /// Each number and its exponent.
     pub fn all(&self) -> impl Iterator<Item = (Response, Exponent)> {
         self.by.iter().copied()
+    }
+
+    /// Takes what was learnt of the same runs before, by the key of each number. False, and nothing taken, where one is
+    /// missing.
+    pub(super) fn take(&mut self, learnt: &[(String, Exponent)]) -> bool {
+        let of = |r: Response| learnt.iter().find(|(k, _)| *k == r.key()).map(|(_, e)| *e);
+        let Some(all) = self.by.iter().map(|(r, _)| Some((*r, of(*r)?))).collect::<Option<Vec<_>>>() else {
+            return false;
+        };
+        self.by = all;
+        true
     }
 
     /// Lets the runs have their say: a line through the carried numbers against the air, beside setups, days, lanes and

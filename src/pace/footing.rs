@@ -1,7 +1,7 @@
 //! Every run on the same footing: its air, and its numbers carried to one air.
 
 use super::car::CarFacts;
-use super::exponent::{Exponents, Learnt};
+use super::exponent::{Exponent, Exponents, Learnt};
 use super::row::Ground;
 use super::usual::{AssumedBy, Usual};
 use crate::air::{Moist, carried, isa};
@@ -87,8 +87,20 @@ pub type Made<'a> = (&'a Run, &'a Day, usize);
 impl Footing {
     /// From all runs of a book, in the order of time; `finish_ft` is what ET means.
     pub fn new(timeline: &Timeline, runs: &[Made], finish_ft: u32, car: &CarFacts, of: FootingOf) -> Footing {
+        Footing::learnt(timeline, runs, finish_ft, car, of, &[])
+    }
+
+    /// The same, with the exponents that were learnt of the very same runs before, by the key of each number.
+    pub fn learnt(
+        timeline: &Timeline,
+        runs: &[Made],
+        finish_ft: u32,
+        car: &CarFacts,
+        of: FootingOf,
+        learnt: &[(String, Exponent)],
+    ) -> Footing {
         let airs: Vec<Option<Standing>> = runs.iter().map(|(run, day, _)| air_of(run, day)).collect();
-        Footing::with_air(timeline, runs, &airs, finish_ft, car, of)
+        Footing::made_of(timeline, runs, &airs, finish_ft, (car, of), learnt)
     }
 
     /// The same, with the air of each run as it was read.
@@ -99,6 +111,17 @@ impl Footing {
         finish_ft: u32,
         car: &CarFacts,
         of: FootingOf,
+    ) -> Footing {
+        Footing::made_of(timeline, runs, airs, finish_ft, (car, of), &[])
+    }
+
+    fn made_of(
+        timeline: &Timeline,
+        runs: &[Made],
+        airs: &[Option<Standing>],
+        finish_ft: u32,
+        (car, of): (&CarFacts, FootingOf),
+        learnt: &[(String, Exponent)],
     ) -> Footing {
         let both = || runs.iter().zip(airs);
         let read: Vec<(&Day, f64)> =
@@ -123,7 +146,7 @@ impl Footing {
         let standing = if reference.is_some() { both().map(standing).collect() } else { HashMap::new() };
         let exponents = Exponents::beforehand(car, finish_ft, &medians(runs, finish_ft));
         let mut footing = Footing { reference, exponents, standing, usual, finish_ft };
-        if book.is_some() {
+        if book.is_some() && !footing.exponents.take(learnt) {
             footing.learn(timeline, runs, airs);
         }
         footing

@@ -23,7 +23,17 @@ pub(super) fn of_air(alike: &Alike, a: &Row, c: &Row) -> f64 {
 /// The model of values about 0, one to a row. `seasons`: a season has a level of its own.
 pub(super) fn model(b: &Believed, rows: &[&Row], y: Vec<f64>, alike: &Alike, seasons: bool, bad: Option<Bad>) -> Mixed {
     let n = rows.len();
-    let kernel = |f: &dyn Fn(&Row, &Row) -> f64| DMatrix::from_fn(n, n, |i, j| f(rows[i], rows[j]));
+    // Alike is alike both ways: half of it is looked up.
+    let kernel = |f: &dyn Fn(&Row, &Row) -> f64| {
+        let mut out = DMatrix::zeros(n, n);
+        for j in 0..n {
+            for i in j..n {
+                let alike = f(rows[i], rows[j]);
+                (out[(i, j)], out[(j, i)]) = (alike, alike);
+            }
+        }
+        out
+    };
     Mixed {
         y: DVector::from_vec(y),
         known: kernel(&|a, c| known(b, seasons, a, c) + of_air(alike, a, c)),

@@ -58,7 +58,7 @@ pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
         table(&mut page, head, answer, top);
     }
     page.gap();
-    let more = ranking.changes.len().saturating_sub(top);
+    let more = ranking.each_once().count().saturating_sub(top);
     if !ranking.changes.is_empty() {
         let unit = if asked.response.is_speed() { "mph" } else { "s" };
         page.wrap(
@@ -72,6 +72,11 @@ pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
             ),
         );
     }
+    if asked.response == Response::Et && !ranking.changes.is_empty() {
+        let without = ranking.left_out.iter().any(|(w, _)| *w == LeftOut::No60);
+        let more = if without { " Runs without one are left out." } else { "" };
+        page.wrap("", &format!("A chassis change shows best in the 60 ft: slipbook blame 60.{more}"));
+    }
     let never: Vec<String> =
         ranking.not_judged.iter().filter(|u| u.why == NotJudged::NeverRun).map(|u| u.version.to_string()).collect();
     if !never.is_empty() {
@@ -80,7 +85,7 @@ pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
     if more > 0 {
         page.line(format!("{more} more: blame --all"));
     }
-    if let Some(first) = ranking.changes.first() {
+    if let Some(first) = ranking.telling(top).first() {
         page.line(format!("the sums: slipbook blame {} --explain {}", typed(asked.response), first.version));
     }
     page.text()
@@ -152,7 +157,7 @@ fn table(page: &mut Page, head: &Head, answer: &Answer, top: usize) {
     put(page, row("worth", "95 times in 100", ""), "runs");
     put(page, format!("{}what was changed", row(unit, "it lies between", "")), "without|with");
     let d = response.decimals();
-    for r in answer.ranking.changes.iter().take(top) {
+    for r in answer.ranking.telling(top) {
         let e = &r.judged.effect;
         let range = format!("{} and {}", signed(e.lo95, d), signed(e.hi95, d));
         let label = row(&signed(e.value, d), &range, &r.version.to_string());
@@ -206,10 +211,9 @@ fn notes(head: &Head, answer: &Answer, r: &Ranked) -> Vec<String> {
         let which = if all { String::new() } else { format!(": {}", names.join(", ")) };
         out.push(format!("changed together: cannot be told apart{which}"));
     }
-    let others = r.judged.sides.toggles.iter().filter(|v| **v != r.index.1);
-    let days: Vec<String> = others.map(|v| format!("v{}", v + 1)).collect();
-    if !days.is_empty() {
-        out.push(format!("toggled: {} too", toggles(answer, r).join(", ")));
+    let others = toggles(answer, r);
+    if !others.is_empty() {
+        out.push(format!("toggled: {} too", others.join(", ")));
     }
     out.extend(r.confounds.iter().map(|c| confound(head, c)));
     out

@@ -1,12 +1,13 @@
 //! The history of a car: newest first, what changed in words, why, and how it ran.
 
 use super::layout::{Head, Page, counted, signed};
-use crate::blame::{Held, Spot, Told};
+use crate::blame::{Held, Spot, Told, Verdict};
 use crate::diff::words::show_doubting;
 use crate::garage::History;
 use crate::pace::Footing;
 use crate::schema::{Field, Schema};
 use crate::timeline::{Kind, Remark};
+use crate::trial::TrialMark;
 use serde_json::{Value as Json, json};
 
 /// The versions to show, newest first, and how many were left out.
@@ -29,6 +30,8 @@ pub struct Shown<'a> {
     pub without: (usize, usize),
     /// The same in words.
     pub foot: String,
+    /// Of each version of the timeline: the trials it was made for.
+    pub trials: Vec<Vec<TrialMark>>,
 }
 
 fn spot(label: &str, s: Option<Spot>) -> Option<String> {
@@ -53,7 +56,7 @@ pub fn text(head: &Head, shown: &Shown) -> String {
     }
     page.gap();
     for told in &shown.told {
-        version(head, &mut page, h, told, shown.footing.reference.is_some());
+        version(head, &mut page, shown, told);
         for remark in shown.remarks.iter().filter(|r| r.during == told.index).rev() {
             let label = format!("     {}  ", head.day(remark.entry.at.race_day()));
             let note = if remark.entry.kind == Kind::Mend { "" } else { " (nothing turned)" };
@@ -68,7 +71,7 @@ pub fn text(head: &Head, shown: &Shown) -> String {
     page.wrap(
         "",
         &format!(
-            "{} The difference is between the middles of the 60 ft and is no verdict; early: under 3 clean runs on a side.",
+            "{} The difference is between the middles of the 60 ft and is no verdict; early: under 3 clean runs on a side. What it is worth is blame's word, day and lane allowed for.",
             shown.foot
         ),
     );
@@ -79,7 +82,8 @@ pub fn text(head: &Head, shown: &Shown) -> String {
     page.text()
 }
 
-fn version(head: &Head, page: &mut Page, h: &History, told: &Told, in_one_air: bool) {
+fn version(head: &Head, page: &mut Page, shown: &Shown, told: &Told) {
+    let (h, in_one_air) = (shown.history, shown.footing.reference.is_some());
     let v = &h.timeline.versions[told.index];
     let label = format!("{:<5}", v.number.to_string());
     let on_car = if told.index + 1 == h.timeline.versions.len() { "  (on the car)" } else { "" };
@@ -87,7 +91,8 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told, in_one_air: b
     let why = v.entry.why.as_ref().map(|w| format!("  why: {w}")).unwrap_or_default();
     let since = v.entry.since.map(|s| format!("between {} and ", head.when(s))).unwrap_or_default();
     let unknown = if v.entry.time_unknown { " or before, when is not known" } else { "" };
-    page.wrap("     ", &format!("{since}{}{unknown}{why}", head.when(v.entry.at)));
+    let trials: String = shown.trials[told.index].iter().map(|t| format!("  {}", t.words())).collect();
+    page.wrap("     ", &format!("{since}{}{unknown}{trials}{why}", head.when(v.entry.at)));
     mends(page, &v.entry.mended);
     let unsure = h.runs_on(told.index).filter(|m| m.unsure).count();
     let mut parts = vec![match (told.runs, unsure) {
@@ -113,6 +118,13 @@ fn version(head: &Head, page: &mut Page, h: &History, told: &Told, in_one_air: b
     if told.apart.is_some() && told.segments.len() > 1 {
         page.wrap("     ", &super::footing::segments(&told.segments));
     }
+    if let Some(judged) = &told.judged {
+        let worth = match judged.verdict {
+            Verdict::TooEarly => String::new(),
+            _ => format!("worth {} s in the 60 ft: ", signed(judged.effect.value, 3)),
+        };
+        page.wrap("     ", &format!("{worth}{}", judged.verdict.words()));
+    }
     if !told.same_as.is_empty() {
         let others: Vec<String> = told.same_as.iter().map(ToString::to_string).collect();
         page.wrap("     ", &format!("one setup with {}", others.join(", ")));
@@ -132,7 +144,7 @@ pub fn json(head: &Head, shown: &Shown) -> Json {
         json!({
             "version": v.number, "id": v.entry.id, "setup": v.mark.to_string(), "kind": v.entry.kind, "at": v.entry.at,
             "written": v.entry.written, "by": v.entry.by, "words": v.entry.words, "why": v.entry.why, "back_to": v.entry.back_to,
-            "since": v.entry.since, "mended": v.entry.mended, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "ft60_as_run_s": t.as_run[0], "et_as_run_s": t.as_run[1], "apart_ft60_s": t.apart, "early": t.early, "segments": t.segments, "same_setup": t.same_as,
+            "since": v.entry.since, "trials": shown.trials[t.index], "mended": v.entry.mended, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "ft60_as_run_s": t.as_run[0], "et_as_run_s": t.as_run[1], "apart_ft60_s": t.apart, "early": t.early, "effect": t.judged.as_ref().map(|j| j.effect), "evidence": t.judged.as_ref().map(|j| j.verdict.key()), "segments": t.segments, "same_setup": t.same_as,
         })
     };
     let remark = |r: &&Remark| json!({"id": r.entry.id, "kind": r.entry.kind, "at": r.entry.at, "mended": r.entry.mended, "by": r.entry.by, "during": h.timeline.versions[r.during].number, "words": r.entry.words});

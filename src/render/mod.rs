@@ -29,6 +29,9 @@ pub mod revert;
 pub mod run;
 pub mod runs;
 pub mod sheet;
+pub mod trial;
+pub mod trial_next;
+pub mod trial_plan;
 pub mod wrench;
 
 pub use layout::{Head, Page};

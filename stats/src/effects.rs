@@ -167,7 +167,7 @@ impl Effects {
         for (i, w) in weights.iter().enumerate() {
             half.row_mut(i).scale_mut(w.sqrt());
         }
-        let shared = half.tr_mul(&half);
+        let shared = product(&half, &half);
         let wy = DVector::from_fn(n, |i, _| weights[i] * self.y[i]);
         let shared_y = self.shared.tr_mul(&wy);
         let groups = self.groups();
@@ -188,7 +188,7 @@ impl Effects {
 
     /// `(V⁻¹)_ii` and `(V⁻¹y)_i` of every row.
     fn leverage(&self, at: &At, weights: &[f64]) -> (Vec<f64>, Vec<f64>) {
-        let inverse = at.chol.inverse();
+        let inverse = inverse(&at.chol);
         let (own_shared, own) = at.rest_of_inverse(&inverse);
         let mut t = self.shared.clone();
         for (k, s) in at.s.iter().enumerate() {
@@ -267,7 +267,7 @@ impl Effects {
         for (u, w) in sum.iter().enumerate() {
             weighted.row_mut(u).scale_mut(*w);
         }
-        let a = levels.tr_mul(&weighted) - whole.tr_mul(&whole) - halves.tr_mul(&halves);
+        let a = product(levels, &weighted) - product(&whole, &whole) - product(&halves, &halves);
         let b = levels.tr_mul(&sum_y) - shared.tr_mul(&at.v) - own.tr_mul(&at.v_own);
         // The rows that may go.
         let f = may_go.len();
@@ -282,8 +282,8 @@ impl Effects {
             row_shared.row_mut(k).scale_mut(at.s[k]);
         }
         let (row_whole, row_halves) = at.halves(&row_shared, &row_own);
-        let mut said = -whole.tr_mul(&row_whole) - halves.tr_mul(&row_halves);
-        let mut among = -row_whole.tr_mul(&row_whole) - row_halves.tr_mul(&row_halves);
+        let mut said = -product(&whole, &row_whole) - product(&halves, &row_halves);
+        let mut among = -product(&row_whole, &row_whole) - product(&row_halves, &row_halves);
         let mut alpha = -row_shared.tr_mul(&at.v) - row_own.tr_mul(&at.v_own);
         for (j, i) in may_go.iter().enumerate() {
             let w = weights[*i] / at.sigma2;
@@ -296,6 +296,30 @@ impl Effects {
         let added = at.sigma2 * (1.0 / LEAST_WEIGHT - 1.0);
         Some(Evidence { a: symmetric(a), b, rows: may_go.to_vec(), said, among, alpha, added })
     }
+}
+
+/// `aᵀ b`, by the blocked product: the crate's own for a transposed factor is dot by dot.
+fn product(a: &DMatrix<f64>, b: &DMatrix<f64>) -> DMatrix<f64> {
+    a.transpose() * b
+}
+
+/// The inverse of a factored matrix: the factor's inverse, column by column below its diagonal, then one product.
+fn inverse(chol: &Cholesky<f64, Dyn>) -> DMatrix<f64> {
+    let l = chol.l_dirty();
+    let q = l.nrows();
+    let mut half = DMatrix::zeros(q, q);
+    for j in 0..q {
+        let mut column = half.column_mut(j);
+        column[j] = 1.0;
+        for k in j..q {
+            let x = column[k] / l[(k, k)];
+            column[k] = x;
+            if x != 0.0 {
+                column.rows_range_mut(k + 1..).axpy(-x, &l.column(k).rows_range(k + 1..), 1.0);
+            }
+        }
+    }
+    product(&half, &half)
 }
 
 fn symmetric(a: DMatrix<f64>) -> DMatrix<f64> {
@@ -318,7 +342,7 @@ impl Evidence {
         let alpha = DVector::from_iterator(places.len(), places.iter().map(|j| self.alpha[*j]));
         let mut half = said.transpose();
         chol.l_dirty().solve_lower_triangular_mut(&mut half);
-        Some((&self.a - half.tr_mul(&half), &self.b - said * chol.solve(&alpha)))
+        Some((&self.a - product(&half, &half), &self.b - said * chol.solve(&alpha)))
     }
 }
 
@@ -359,7 +383,7 @@ impl At {
         for (g, d) in self.own.iter().enumerate() {
             cross.row_mut(g).scale_mut(1.0 / d.sqrt());
         }
-        let mut rest = shared - cross.tr_mul(&scaled);
+        let mut rest = shared - product(&cross, &scaled);
         self.chol.l_dirty().solve_lower_triangular_mut(&mut rest);
         (rest, scaled)
     }
@@ -384,7 +408,7 @@ impl Scored for Effects {
                 scaled.row_mut(g).scale_mut(1.0 / d.sqrt());
             }
             let mut c = DMatrix::from_fn(q, q, |a, b| sums.shared[(a, b)] * (s[a] * s[b] / sigma2));
-            c.gemm_tr(-1.0, &scaled, &scaled, 1.0);
+            c -= product(&scaled, &scaled);
             for k in 0..q {
                 c[(k, k)] += 1.0;
             }
@@ -412,7 +436,7 @@ impl Scored for Effects {
     fn slope(&self, at: &At, x: &DVector<f64>, weights: &[f64]) -> (DVector<f64>, DMatrix<f64>) {
         let sd = self.sds(x);
         let q = at.s.len();
-        let mut p = -at.chol.inverse();
+        let mut p = -inverse(&at.chol);
         let (crossed, _) = at.rest_of_inverse(&(-&p));
         for k in 0..q {
             p[(k, k)] += 1.0;

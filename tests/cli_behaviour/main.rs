@@ -4,7 +4,9 @@
 mod common;
 
 mod air;
+mod blame;
 mod blame_more;
+mod blame_same;
 mod changing;
 mod checking;
 mod copying;
@@ -25,4 +27,5 @@ mod parts;
 mod reading;
 mod reverting;
 mod running;
+mod trial;
 mod wrench;

@@ -133,6 +133,30 @@ impl Garage {
         std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
     }
 
+    /// The folder of derived answers.
+    fn caches(&self) -> PathBuf {
+        let at = self.root().join(".cache/slipbook");
+        assert!(at.is_dir(), "{} is no folder", at.display());
+        at
+    }
+
+    /// Deletes the derived answers.
+    pub fn forget_caches(&self) {
+        std::fs::remove_dir_all(self.caches()).expect("the caches are deleted");
+    }
+
+    /// Turns a byte in every derived answer, and cuts it.
+    pub fn spoil_caches(&self) {
+        let files = std::fs::read_dir(self.caches()).expect("the caches are listed");
+        for path in files.map(|f| f.expect("a file").path()) {
+            let mut bytes = std::fs::read(&path).expect("a cache is read");
+            let middle = bytes.len() / 2;
+            bytes[middle] ^= 0x5a;
+            bytes.truncate(bytes.len() - 1);
+            std::fs::write(&path, bytes).expect("a cache is written");
+        }
+    }
+
     /// Edits a file of a book by hand.
     pub fn edit(&self, folder: &str, path: &str, edit: impl FnOnce(&str) -> String) {
         let path = self.book(folder).join(path);

@@ -130,16 +130,9 @@ impl Record {
             };
             left_out.push((run, why));
         }
-        // Over all runs that have one, marked ones too: it only scales the air.
-        let middle_of = |r: Response| {
-            let key = match r {
-                Response::Time(b) => Some(b.key()),
-                Response::Speed(b) => b.speed_key(),
-                Response::Et | Response::Mph => None,
-            };
-            median(runs.iter().filter_map(|s| s.run.num(key?)).map(crate::schema::Num::to_f64).collect())
-        };
-        let (middle, middle_60) = (middle_of(at), middle_of(ft60));
+        // Over all runs that are clean up to there, whenever they were made: it only scales the air.
+        let middle_of = |r: Response| median(runs.iter().filter_map(|s| r.of(s.run, s.day, finish_ft)).collect());
+        let (middle, middle_60) = (middle_of(asked.response), middle_of(ft60));
         leave_out_late(timeline, runs, &mut used, &mut left_out);
         let two = asked.response == Response::Et && with_60(&used);
         if two {

@@ -57,6 +57,9 @@ snapshots! { text:
     plover_blame_et ["blame", "et", "--car", "plover"];
     plover_blame_mph ["blame", "mph", "--top", "3", "--car", "plover"];
     plover_blame_explain ["blame", "60", "--explain", "v14", "--car", "plover"];
+    plover_blame_field ["blame", "--field", "limiter", "--car", "plover"];
+    plover_blame_package ["blame", "--package", "--car", "plover"];
+    plover_blame_spread ["blame", "60", "spread", "--car", "plover"];
     plover_blame_fields ["blame", "--fields", "--car", "plover"];
     plover_numbers ["numbers", "--car", "plover"];
     plover_numbers_v12_v15 ["numbers", "v12", "v15", "--car", "plover"];
@@ -107,6 +110,7 @@ snapshots! { text:
     plover_measure_gap ["measure", "--dry-run", "limiter", "gap,", "corner", "lr", "765?", "--car", "plover"];
     dunlin_history ["history", "--car", "dunlin"];
     dunlin_blame_60 ["blame", "60", "--car", "dunlin"];
+    dunlin_blame_package ["blame", "--package", "front.travel.limiter_length,front.shock.extension,rear.shock.extension", "--car", "dunlin"];
     dunlin_blame_et ["blame", "et", "--car", "dunlin"];
     dunlin_diff_best ["diff", "best", "--car", "dunlin"];
     dunlin_revert_last_good ["revert", "--last-good", "--dry-run", "--car", "dunlin"];
@@ -129,6 +133,9 @@ snapshots! { json:
     json_diff ["diff", "v12", "v17", "--car", "plover"];
     json_diff_notes ["diff", "v1", "v19", "--notes", "--car", "plover"];
     json_blame_60 ["blame", "60", "--car", "plover"];
+    json_blame_field ["blame", "--field", "limiter", "--car", "plover"];
+    json_blame_package ["blame", "--package", "P2", "--car", "plover"];
+    json_blame_spread ["blame", "60", "spread", "--car", "plover"];
     json_blame_fields ["blame", "--fields", "--car", "plover"];
     json_revert ["revert", "--last-good", "--dry-run", "--car", "plover"];
     json_wrench ["wrench", "v17", "--car", "plover"];

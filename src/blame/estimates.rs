@@ -1,7 +1,7 @@
 //! Every step of a book, judged by one model of all its runs: the one place verdicts come from.
 
 use super::Sheets;
-use super::model::{Asked, Design, Fit, LeftOut, Record, Settings, fit, levels_of};
+use super::model::{Asked, Design, Fit, LeftOut, Levels, Record, Settings, fit, levels_of};
 use super::verdict::{Effect, Verdict};
 use crate::diff::{diff, words};
 use crate::pace::{Footing, Seen};
@@ -173,10 +173,20 @@ impl<'a> Estimates<'a> {
     }
 
     fn judged(&self, fit: &Fit, step: &[(usize, f64)], sides: Sides) -> Judged {
+        let (effect, verdict, open) = self.weighed(fit, step, sides.without.len().min(sides.with.len()));
+        Judged { effect, verdict, open, sides }
+    }
+
+    fn weighed(&self, fit: &Fit, step: &[(usize, f64)], fewest: usize) -> (Effect, Verdict, f64) {
         let open = fit.open(step);
         let effect = Effect::of(&fit.draws(step), self.asked.matters, self.asked.response.is_speed());
-        let verdict = effect.verdict(sides.without.len().min(sides.with.len()), open);
-        Judged { effect, verdict, open, sides }
+        let verdict = effect.verdict(fewest, open);
+        (effect, verdict, open)
+    }
+
+    /// Any sum of columns, judged: `fewest` runs lie on the thinnest of what it rests on.
+    pub(super) fn weigh(&self, step: &[(usize, f64)], fewest: usize) -> Option<(Effect, Verdict, f64)> {
+        self.kept.fit.as_ref().map(|fit| self.weighed(fit, step, fewest))
     }
 
     /// The runs on the sides of a change and of all that are the same change, there or back.
@@ -207,7 +217,8 @@ impl<'a> Estimates<'a> {
         step.iter().filter(|(k, _)| fit.columns[*k].fields > 0.0).copied().collect()
     }
 
-    fn sides_of(&self, without: &BTreeSet<usize>, with: &BTreeSet<usize>, toggles: Vec<usize>) -> Sides {
+    /// The runs on two sets of setups.
+    pub(super) fn sides_of(&self, without: &BTreeSet<usize>, with: &BTreeSet<usize>, toggles: Vec<usize>) -> Sides {
         let on = |setups: &BTreeSet<usize>| -> Vec<usize> {
             self.used().iter().copied().filter(|r| setups.contains(&self.setup_of[self.runs[*r].version])).collect()
         };
@@ -256,6 +267,24 @@ impl<'a> Estimates<'a> {
     }
 }
 
+/// The sheet of every version with what was described later filled back, and what each setup sets.
+pub(super) fn levels_of_setups(schema: &Schema, timeline: &Timeline, sheets: &Sheets) -> (Vec<Sheet>, Vec<Levels>) {
+    let empty = Sheet::default();
+    let of_versions: Vec<Sheet> =
+        timeline.versions.iter().map(|v| sheets.get(v.sheet_id()).unwrap_or(&empty).clone()).collect();
+    let filled = filled_back(schema, &of_versions);
+    let setups = timeline.setups();
+    let of = |v: Option<&usize>| v.map_or_else(BTreeMap::new, |v| levels_of(schema, &filled[*v]));
+    let levels = setups.iter().map(|s| of(s.versions.first())).collect();
+    (filled, levels)
+}
+
+/// The field a value came along with: its part, or itself.
+pub(super) fn root_of(schema: &Schema, key: &str) -> String {
+    let part = schema.field(key).and_then(|f| f.part.clone());
+    part.unwrap_or_else(|| key.to_owned())
+}
+
 /// From one sheet to the next in words: what a hand turned, or all where it turned nothing.
 fn turned(schema: &Schema, old: &Sheet, new: &Sheet) -> Vec<String> {
     let clauses = words::clauses(schema, old, new, &diff(schema, old, new));
@@ -269,21 +298,11 @@ impl Kept {
         let record = Record::new(schema, timeline, runs, finish_ft, asked);
         let setups = timeline.setups();
         let setup_of = timeline.setup_of(&setups);
+        let (_, levels) = levels_of_setups(schema, timeline, sheets);
         let empty = Sheet::default();
-        let of_versions: Vec<Sheet> =
-            timeline.versions.iter().map(|v| sheets.get(v.sheet_id()).unwrap_or(&empty).clone()).collect();
-        let filled = filled_back(schema, &of_versions);
-        let levels: Vec<_> = setups
-            .iter()
-            .map(|s| s.versions.first().map_or_else(BTreeMap::new, |v| levels_of(schema, &filled[*v])))
-            .collect();
         let ground = crate::pace::Ground::new(timeline);
         let used = record.setups(setups.len());
-        let root = |key: &str| {
-            let part = schema.field(key).and_then(|f| f.part.clone());
-            part.unwrap_or_else(|| key.to_owned())
-        };
-        let design = Design::new(&levels, ground.parents(), &used, &root);
+        let design = Design::new(&levels, ground.parents(), &used, &|key| root_of(schema, key));
         let settings = |channel, middles| Settings::of(channel, footing, finish_ft, middles);
         let fitted = fit(&record, &design, finish_ft, asked.response, &settings, &|run| runs[run].version);
         // A change is judged between versions that runs count on; what was changed again before a run came along with it.
@@ -304,12 +323,13 @@ impl Kept {
             if a == b {
                 continue;
             }
+            let before = sheets.get(timeline.versions[pair[0]].sheet_id()).unwrap_or(&empty);
             let after = sheets.get(&timeline.versions[pair[1]].entry.blob).unwrap_or(&empty);
             moves.push(Move {
                 version: pair[1],
                 before: pair[0],
                 keys: differ(a, b),
-                words: turned(schema, &of_versions[pair[0]], after),
+                words: turned(schema, before, after),
                 step: design.step(a, b),
             });
         }

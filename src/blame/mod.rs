@@ -4,12 +4,16 @@ mod estimates;
 mod explain;
 mod fields;
 mod good;
+pub mod levels;
 mod model;
 mod more;
 mod next;
+pub mod package;
+mod pieces;
 mod ranking;
 mod samples;
 mod segment;
+pub mod steady;
 mod story;
 mod verdict;
 

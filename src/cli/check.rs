@@ -110,6 +110,13 @@ pub fn refuse_unknown(car: &Car) -> Result<()> {
             let what = format!("car.toml, rule {}: `{name}` is no field, no figure and no limit of it", rule.id);
             return Err(Error::data(what, near.join(", ")));
         }
+        let setting = |k: &&String| {
+            schema.field(k).is_some_and(|f| matches!(f.role, crate::schema::Role::Set | crate::schema::Role::Described))
+        };
+        if let Some(key) = rule.package.iter().find(|k| !setting(k)) {
+            let near = crate::schema::nearest(key, keys(), 3).join(", ");
+            return Err(Error::data(format!("car.toml, rule {}: package: `{key}` is no setting", rule.id), near));
+        }
     }
     match car.rules.needs_below.iter().filter_map(|n| n.field.as_ref()).find(|f| schema.locate(f).is_none()) {
         Some(field) => {

@@ -107,6 +107,9 @@ pub struct Rule {
     /// What those do who win and disagree.
     #[serde(default)]
     pub contested: Option<String>,
+    /// Settings that are said to work only together; `blame --package` asks the runs.
+    #[serde(default)]
+    pub package: Vec<String>,
     /// The jobs it is shown beside.
     #[serde(default)]
     pub job: Option<Job>,

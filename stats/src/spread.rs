@@ -60,7 +60,8 @@ impl Residuals {
         self.values.iter().map(|v| v * v).sum()
     }
 
-    fn sd(&self, resolution: f64) -> f64 {
+    /// Standard deviation, in the values' unit; none below `resolution/sqrt(12)` is believed.
+    pub fn sd(&self, resolution: f64) -> f64 {
         (self.squares() / self.freedom).sqrt().max(resolution / 12_f64.sqrt())
     }
 

@@ -5,8 +5,9 @@ mod common;
 
 mod air;
 mod blame;
-mod blame_same;
 mod blame_explain;
+mod blame_more;
+mod blame_same;
 mod changing;
 mod checking;
 mod copying;

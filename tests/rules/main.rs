@@ -7,7 +7,7 @@ mod car;
 use car::{Car, as_toml};
 use slipbook::check::{Verdict, check, unknown_names};
 use slipbook::figures::{SUBJECTS, Wanted};
-use slipbook::schema::{CarRules, Rule, Severity, rules, schema};
+use slipbook::schema::{CarRules, Role, Rule, Severity, rules, schema};
 use std::collections::BTreeSet;
 
 /// The verdict on the rule `id`.
@@ -99,6 +99,21 @@ fn named(rule: &Rule) -> Vec<String> {
     let texts = std::iter::once(&rule.says).chain(rule.member.iter().map(|m| &m.says)).chain([&rule.because]);
     let names = texts.flat_map(|t| t.split('{').skip(1).filter_map(|p| p.split('}').next()));
     names.map(str::to_owned).collect()
+}
+
+#[test]
+fn packages_are_settings_that_cars_of_the_rule_have() {
+    for rule in rules().iter().filter(|r| !r.package.is_empty()) {
+        assert!(rule.package.len() > 1, "{}: a set has two fields and more", rule.id);
+        for key in &rule.package {
+            let field = schema().field(key).unwrap_or_else(|| panic!("{}: `{key}` is no field", rule.id));
+            assert!(matches!(field.role, Role::Set | Role::Described), "{}: `{key}` is no setting", rule.id);
+            let somewhere = field.chassis.is_empty()
+                || rule.chassis.is_empty()
+                || rule.chassis.iter().any(|c| field.chassis.contains(c));
+            assert!(somewhere, "{}: no car of the rule has `{key}`", rule.id);
+        }
+    }
 }
 
 #[test]

@@ -91,17 +91,7 @@ impl Design {
             let Some(p) = parent[s] else { continue };
             let changed = changed_fields(&levels[p], &levels[s], root);
             let edge = if changed > 1 { 1.5 } else { 1.0 };
-            let mut pattern = vec![0.0; levels.len()];
-            for (t, on) in pattern.iter_mut().enumerate() {
-                let mut at = Some(t);
-                while let Some(u) = at.filter(|u| *u >= s) {
-                    if u == s {
-                        *on = 1.0;
-                    }
-                    at = parent[u];
-                }
-            }
-            candidates.push(Candidate { pattern, field: None, edge });
+            candidates.push(Candidate { pattern: bundle(parent, s), field: None, edge });
         }
         // Same on every setup that was run: one group.
         let mut groups: BTreeMap<Vec<i64>, Vec<Candidate>> = BTreeMap::new();
@@ -148,8 +138,23 @@ pub(super) fn changed_fields(a: &Levels, b: &Levels, root: &dyn Fn(&str) -> Stri
     changed.len()
 }
 
+/// The column of the bundle that made a setup: 1 on it and on all that came of it.
+pub fn bundle(parent: &[Option<usize>], setup: usize) -> Vec<f64> {
+    let mut pattern = vec![0.0; parent.len()];
+    for (t, on) in pattern.iter_mut().enumerate() {
+        let mut at = Some(t);
+        while let Some(u) = at.filter(|u| *u >= setup) {
+            if u == setup {
+                *on = 1.0;
+            }
+            at = parent[u];
+        }
+    }
+    pattern
+}
+
 /// The columns of one slot: a number's steps from level to level, a word's each but the first seen, and whether there is one.
-fn patterns(values: &[Option<&Level>], used: &[bool]) -> Vec<Vec<f64>> {
+pub fn patterns(values: &[Option<&Level>], used: &[bool]) -> Vec<Vec<f64>> {
     let shown = || values.iter().zip(used).filter(|(_, u)| **u).map(|(v, _)| *v);
     let mut numbers: Vec<f64> =
         shown().filter_map(|v| if let Some(Level::Num(n)) = v { Some(*n) } else { None }).collect();

@@ -12,6 +12,7 @@ mod record;
 mod seasons;
 
 pub use design::{Design, levels_of};
+pub(super) use design::{Level, Levels, bundle, patterns};
 pub use fit::{Fit, fit};
 pub use parts::{Parts, parts};
 pub use priors::Settings;

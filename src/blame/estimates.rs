@@ -31,6 +31,8 @@ pub struct Move {
 pub struct Kept {
     /// The model; `None` where no run counts.
     pub fit: Option<Fit>,
+    /// Runs that do not count, and why.
+    pub left_out: Vec<(usize, LeftOut)>,
     /// The changes, in the order of time.
     pub moves: Vec<Move>,
     /// Keys that differ between each version and the one before it.
@@ -133,7 +135,7 @@ impl<'a> Estimates<'a> {
 
     /// Runs that do not count, and why.
     pub fn left_out(&self) -> &[(usize, LeftOut)] {
-        self.kept.fit.as_ref().map_or(&[], |f| &f.left_out)
+        &self.kept.left_out
     }
 
     /// Runs that count on the setup of a version.
@@ -333,6 +335,6 @@ impl Kept {
                 step: design.step(a, b),
             });
         }
-        Kept { fit: fitted, moves, keys }
+        Kept { fit: fitted, left_out: record.left_out, moves, keys }
     }
 }

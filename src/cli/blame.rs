@@ -102,7 +102,7 @@ pub struct BlameArgs {
     #[arg(long, value_name = "DAY")]
     until: Option<String>,
     /// Smaller than this is not chased, s (mph of a speed); 0.005 s, 0.1 mph if not said
-    #[arg(long, value_name = "S")]
+    #[arg(long, value_name = "S", allow_negative_numbers = true)]
     matters: Option<f64>,
     #[command(flatten)]
     footing: FootingArgs,

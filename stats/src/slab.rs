@@ -220,8 +220,8 @@ fn pick<const N: usize>(ln: &[f64; N], rng: &mut Random) -> usize {
     let mut w = [0.0; N];
     let mut total = 0.0;
     for (w, l) in w.iter_mut().zip(ln) {
-        // Below 1e-13 of the most likely nothing is ever drawn.
-        *w = if l - most < -30.0 { 0.0 } else { (l - most).exp() };
+        // Below 1e-8 of the most likely nothing is ever drawn; single precision is plenty for a chance.
+        *w = if l - most < -18.0 { 0.0 } else { f64::from(((l - most) as f32).exp()) };
         total += *w;
     }
     let mut u = rng.uniform() * total;

@@ -100,7 +100,9 @@ def answers(args, families, cases, out, pool):
     """Draws the seasons where none are given, answers all of them; writes time.json."""
     if not args.cases:
         list(pool.map(draw, [(f, args.seed0 + k, cases) for f in families for k in range(how_many(f, args.n))], chunksize=4))
-    found = [(d, f, s, os.path.abspath(args.bin), out) for f, s, d in score.cases(cases) if f in families or not families]
+    # A season in which nothing was changed has no step, and the scorer no way to score it.
+    found = [(d, f, s, os.path.abspath(args.bin), out) for f, s, d in score.cases(cases)
+             if (f in families or not families) and len(rows(d, "setups.csv")) > 1]
     if not found:
         raise Failed("no seasons in %s%s" % (cases, "" if not families else " of " + ", ".join(families)))
     shutil.rmtree(out, ignore_errors=True)

@@ -4,7 +4,7 @@ use super::columns::{CHANGE, Ground, compact, effects};
 use super::design::{Column, Design};
 use super::priors::{Channel, Middles, Settings};
 use super::propagation::propagation;
-use super::record::{LeftOut, Record, Used};
+use super::record::{Record, Used};
 use super::seasons;
 use crate::slip::{Beam, Response};
 use crate::stats::{Draws, Effects, EffectsFit, Random, Slab, Sweeps, sample_slab};
@@ -45,8 +45,6 @@ pub struct Fit {
     pub used: Vec<usize>,
     /// Of each: passes on the tires by name before it; `None` without a name.
     pub passes: Vec<Option<f32>>,
-    /// The others.
-    pub left_out: Vec<(usize, LeftOut)>,
 }
 
 /// Draws of which runs belong, and sweeps for each.
@@ -99,7 +97,6 @@ pub fn fit(
         z: design.z.transpose().iter().map(|v| *v as i8).collect(),
         used: record.used.iter().map(|u| u.run).collect(),
         passes: record.used.iter().map(|u| u.passes).collect(),
-        left_out: record.left_out.clone(),
     })
 }
 

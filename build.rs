@@ -41,22 +41,29 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut hash = std::collections::hash_map::DefaultHasher::new();
     code.hash(&mut hash);
     println!("cargo::rustc-env=SLIPBOOK_DATA_ID={:016x}", hash.finish());
-    // And its model, so that no answer is kept of another.
+    // And what kept answers are made of, so that none is kept of another build's.
     let mut hash = std::collections::hash_map::DefaultHasher::new();
-    for dir in
-        ["src/blame", "src/blame/model", "src/pace", "src/air", "stats/src", "stats/src/mixed", "stats/src/effects"]
-    {
+    for dir in ["src/blame", "src/pace", "src/air", "src/diff", "src/schema", "src/slip", "src/timeline", "stats/src"] {
         let dir = PathBuf::from(env::var("CARGO_MANIFEST_DIR")?).join(dir);
         println!("cargo::rerun-if-changed={}", dir.display());
-        let mut files: Vec<PathBuf> = fs::read_dir(&dir)?.map(|f| f.map(|f| f.path())).collect::<Result<_, _>>()?;
-        files.retain(|f| f.extension().is_some_and(|e| e == "rs"));
-        files.sort();
-        for file in files {
-            fs::read(file)?.hash(&mut hash);
-        }
+        sources(&dir, &mut hash)?;
     }
     println!("cargo::rustc-env=SLIPBOOK_MODEL_ID={:016x}", hash.finish());
     fs::write(Path::new(&env::var("OUT_DIR")?).join("schema_files.rs"), code)?;
+    Ok(())
+}
+
+/// Takes in every source below a folder.
+fn sources(dir: &Path, hash: &mut std::collections::hash_map::DefaultHasher) -> Result<(), Box<dyn Error>> {
+    let mut paths: Vec<PathBuf> = fs::read_dir(dir)?.map(|f| f.map(|f| f.path())).collect::<Result<_, _>>()?;
+    paths.sort();
+    for path in paths {
+        if path.is_dir() {
+            sources(&path, hash)?;
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            fs::read(path)?.hash(hash);
+        }
+    }
     Ok(())
 }
 

@@ -78,6 +78,8 @@ pub struct Estimates<'a> {
     /// Model and changes.
     pub kept: Kept,
     setup_of: Vec<usize>,
+    /// The columns of each change that hold a setting.
+    settings_of: Vec<Vec<(usize, f64)>>,
 }
 
 /// What the model is made from.
@@ -105,7 +107,8 @@ impl<'a> Estimates<'a> {
     pub fn from_kept(book: &Book<'a>, asked: Asked, kept: Kept) -> Estimates<'a> {
         let setups = book.timeline.setups();
         let setup_of = book.timeline.setup_of(&setups);
-        Estimates { asked, timeline: book.timeline, runs: book.runs, kept, setup_of }
+        let settings_of = kept.moves.iter().map(|m| settings(&kept, &m.step)).collect();
+        Estimates { asked, timeline: book.timeline, runs: book.runs, kept, setup_of, settings_of }
     }
 
     /// The setup of a version.
@@ -156,15 +159,17 @@ impl<'a> Estimates<'a> {
         Some(self.judged(fit, &m.step, sides))
     }
 
-    /// One setup against another. `None` without a run that counts on both, or of one setup.
+    /// One setup against another, with all that is the same change pooled. `None` without a run that counts on both, or of
+    /// one setup.
     pub fn compare(&self, without: usize, with: usize) -> Option<Judged> {
         let fit = self.kept.fit.as_ref()?;
         let (a, b) = (self.setup_of[without], self.setup_of[with]);
-        let sides = self.sides_of(&BTreeSet::from([a]), &BTreeSet::from([b]), Vec::new());
-        if a == b || sides.without.is_empty() || sides.with.is_empty() {
+        if a == b || self.on_setup(without).next().is_none() || self.on_setup(with).next().is_none() {
             return None;
         }
-        Some(self.judged(fit, &fit.step(a, b), sides))
+        let step = fit.step(a, b);
+        let sides = self.sides_of_step(&step, (a, b));
+        Some(self.judged(fit, &step, sides))
     }
 
     /// Draws of a difference of two versions' setups; less is quicker. Channel by channel, as they add up.
@@ -193,30 +198,71 @@ impl<'a> Estimates<'a> {
 
     /// The runs on the sides of a change and of all that are the same change, there or back.
     pub fn sides(&self, m: &Move) -> Sides {
+        self.sides_of_step(&m.step, (self.setup_of[m.before], self.setup_of[m.version]))
+    }
+
+    fn sides_of_step(&self, step: &[(usize, f64)], (a, b): (usize, usize)) -> Sides {
         // The same settings there or back; what a bundle did beyond them is another column each time it is new.
-        let own = self.settings(&m.step);
+        let own = self.settings(step);
         let back: Vec<(usize, f64)> = own.iter().map(|(k, d)| (*k, -d)).collect();
-        let (mut without, mut with, mut toggles) = (BTreeSet::new(), BTreeSet::new(), Vec::new());
-        for other in &self.kept.moves {
-            let (a, b) = (self.setup_of[other.before], self.setup_of[other.version]);
-            let (a, b) = match self.settings(&other.step) {
-                _ if other.version == m.version => (a, b),
+        let (mut without, mut with, mut toggles) = (BTreeSet::from([a]), BTreeSet::from([b]), Vec::new());
+        for (other, settings) in self.kept.moves.iter().zip(&self.settings_of) {
+            let (x, y) = (self.setup_of[other.before], self.setup_of[other.version]);
+            let (x, y) = match settings {
+                _ if (x, y) == (a, b) => (x, y),
+                _ if (y, x) == (a, b) => (y, x),
                 s if s.is_empty() => continue,
-                s if s == own => (a, b),
-                s if s == back => (b, a),
+                s if *s == own => (x, y),
+                s if *s == back => (y, x),
                 _ => continue,
             };
-            without.insert(a);
-            with.insert(b);
+            without.insert(x);
+            with.insert(y);
             toggles.push(other.version);
         }
         self.sides_of(&without, &with, toggles)
     }
 
+    /// Whether the settings of a change stand on a version as the change made them (true), as they were before it (false),
+    /// or neither.
+    pub fn stands(&self, m: &Move, on: usize) -> Option<bool> {
+        let fit = self.kept.fit.as_ref()?;
+        let own = self.settings(&m.step);
+        let differs = |from: usize| {
+            let step = fit.step(self.setup_of[from], self.setup_of[on]);
+            own.iter().any(|(k, _)| step.iter().any(|(j, _)| j == k))
+        };
+        match (differs(m.version), differs(m.before)) {
+            _ if own.is_empty() => None,
+            (false, _) => Some(true),
+            (true, false) => Some(false),
+            (true, true) => None,
+        }
+    }
+
     /// The columns of a step that hold a setting.
     fn settings(&self, step: &[(usize, f64)]) -> Vec<(usize, f64)> {
+        settings(&self.kept, step)
+    }
+
+    /// Other changes whose settings these runs hardly part from this one's: one of them did it. Their columns correlate below
+    /// -0.7 in what is left open.
+    pub fn one_of_two(&self, m: &Move) -> Vec<usize> {
         let Some(fit) = &self.kept.fit else { return Vec::new() };
-        step.iter().filter(|(k, _)| fit.columns[*k].fields > 0.0).copied().collect()
+        let p = fit.columns.len();
+        let own = self.settings(&m.step);
+        let apart = |j: usize, k: usize, sign: f64| {
+            fit.channels.iter().any(|c| {
+                let of = |a: usize, b: usize| f64::from(c.left[a * p + b]);
+                sign * of(j, k) / (of(j, j) * of(k, k)).sqrt() < EITHER
+            })
+        };
+        let either = |theirs: &[(usize, f64)]| {
+            let shared = theirs.iter().any(|(k, _)| own.iter().any(|(j, _)| j == k));
+            !shared && own.iter().any(|(j, x)| theirs.iter().any(|(k, y)| apart(*j, *k, x * y)))
+        };
+        let moves = self.kept.moves.iter().zip(&self.settings_of);
+        moves.filter(|(_, theirs)| either(theirs)).map(|(o, _)| o.version).collect()
     }
 
     /// The runs on two sets of setups.
@@ -236,17 +282,24 @@ impl<'a> Estimates<'a> {
     /// The chance of each change to be the quickest step of all, and beyond what matters. Equal steps share.
     pub fn chances_of_best(&self) -> Vec<f64> {
         let Some(fit) = &self.kept.fit else { return Vec::new() };
-        let draws: Vec<Vec<f64>> = self.kept.moves.iter().map(|m| fit.draws(&m.step)).collect();
-        let kept = draws.first().map_or(0, Vec::len);
-        let mut out = vec![0.0; draws.len()];
-        for t in 0..kept {
-            let least = draws.iter().map(|d| d[t]).fold(f64::INFINITY, f64::min);
-            if least < -self.asked.matters {
-                let best: Vec<usize> = (0..draws.len()).filter(|i| draws[*i][t] == least).collect();
-                best.iter().for_each(|i| out[*i] += 1.0 / (best.len() * kept) as f64);
-            }
+        let mut least: Vec<f64> = Vec::new();
+        for m in &self.kept.moves {
+            let draws = fit.draws(&m.step);
+            least.resize(draws.len(), f64::INFINITY);
+            least.iter_mut().zip(draws).for_each(|(l, d)| *l = l.min(d));
         }
-        out
+        let hits = |m: &Move| -> Vec<bool> {
+            let draws = fit.draws(&m.step);
+            draws.iter().zip(&least).map(|(d, l)| d == l && *l < -self.asked.matters).collect()
+        };
+        let mut shared = vec![0_usize; least.len()];
+        for m in &self.kept.moves {
+            shared.iter_mut().zip(hits(m)).for_each(|(n, hit)| *n += usize::from(hit));
+        }
+        let kept = least.len().max(1) as f64;
+        let chance =
+            |m: &Move| hits(m).iter().zip(&shared).filter(|(h, _)| **h).map(|(_, n)| 1.0 / *n as f64).sum::<f64>();
+        self.kept.moves.iter().map(|m| chance(m) / kept).collect()
     }
 
     /// Fields that these runs cannot part, among those a change altered: groups of two and more.
@@ -287,11 +340,21 @@ pub(super) fn root_of(schema: &Schema, key: &str) -> String {
     part.unwrap_or_else(|| key.to_owned())
 }
 
-/// From one sheet to the next in words: what a hand turned, or all where it turned nothing.
-fn turned(schema: &Schema, old: &Sheet, new: &Sheet) -> Vec<String> {
+/// From one sheet to the next in words: what a hand turned or what it is judged by, or all where there is nothing of it.
+fn turned(schema: &Schema, old: &Sheet, new: &Sheet, keys: &[String]) -> Vec<String> {
     let clauses = words::clauses(schema, old, new, &diff(schema, old, new));
-    let any = clauses.iter().any(|c| c.turned);
-    clauses.into_iter().filter(|c| c.turned || !any).map(|c| c.text).collect()
+    let tells = |c: &words::Clause| c.turned || c.fields.iter().any(|f| keys.contains(f));
+    let any = clauses.iter().any(tells);
+    clauses.into_iter().filter(|c| tells(c) || !any).map(|c| c.text).collect()
+}
+
+/// Columns correlated below this are one of two.
+const EITHER: f64 = -0.7;
+
+/// The columns of a step that hold a setting.
+fn settings(kept: &Kept, step: &[(usize, f64)]) -> Vec<(usize, f64)> {
+    let Some(fit) = &kept.fit else { return Vec::new() };
+    step.iter().filter(|(k, _)| fit.columns[*k].fields > 0.0).copied().collect()
 }
 
 impl Kept {
@@ -331,7 +394,7 @@ impl Kept {
                 version: pair[1],
                 before: pair[0],
                 keys: differ(a, b),
-                words: turned(schema, before, after),
+                words: turned(schema, before, after, &differ(a, b)),
                 step: design.step(a, b),
             });
         }

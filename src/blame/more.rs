@@ -11,6 +11,8 @@ const THINNED: usize = 500;
 /// More runs a side than this in a day nobody makes.
 pub const MOST: usize = 12;
 const SEED: u64 = 0x0005_e771;
+/// With two runs on a side it takes this share.
+const ALMOST_CERTAIN: f64 = 0.98;
 /// A share of draws from which on it is settled.
 pub(super) const SETTLED: f64 = 0.90;
 
@@ -20,6 +22,8 @@ pub struct More {
     /// Draws of the difference, channel by channel: how it counts, σ, draws.
     channels: Vec<(f64, f64, Vec<f64>)>,
     matters: f64,
+    /// Clean runs on the thinner side so far.
+    fewest: usize,
 }
 
 /// Runs a side that settle it with a chance of 80 % and of 95 %; `None` = not with twelve.
@@ -42,7 +46,9 @@ impl More {
         };
         let channels =
             fit.channels.iter().zip(draws).map(|(c, (times, d))| (times, c.sd[0], thin(d))).collect::<Vec<_>>();
-        Some(More { channels, matters: estimates.asked.matters })
+        let sides = estimates.compare(without, with).map(|j| j.sides);
+        let fewest = sides.map_or(0, |s| s.without.len().min(s.with.len()));
+        Some(More { channels, matters: estimates.asked.matters, fewest })
     }
 
     /// Variance of the difference that `m` runs on each of two sheets show in a day, there and back.
@@ -52,7 +58,14 @@ impl More {
 
     /// The chance that `m` runs more on each of the two, in one day, there and back, settle it either way.
     pub fn chance(&self, m: usize) -> f64 {
-        let mut random = Random::new(SEED + m as u64);
+        // The ladder wants more than one clean run on a side, and with two it says everything a rung lower.
+        let bar = match self.fewest + m {
+            0 | 1 => return 0.0,
+            2 => ALMOST_CERTAIN,
+            _ => SETTLED,
+        };
+        // The same luck for every number of runs: more runs settle more.
+        let mut random = Random::new(SEED);
         let draws = self.channels.first().map_or(0, |c| c.2.len());
         if draws == 0 {
             return 0.0;
@@ -84,7 +97,8 @@ impl More {
                 loss += if *x > self.matters { w } else { 0.0 };
                 same += if x.abs() <= 2.0 * self.matters { w } else { 0.0 };
             }
-            settled += usize::from([gain, loss, same].iter().any(|s| s / total >= SETTLED));
+            let same = if bar > SETTLED { 0.0 } else { same };
+            settled += usize::from([gain, loss, same].iter().any(|s| s / total >= bar));
         }
         settled as f64 / REPEATS as f64
     }

@@ -33,6 +33,10 @@ pub struct Ranked {
     pub p_best: f64,
     /// Fields these runs cannot part.
     pub bundles: Vec<Vec<String>>,
+    /// On the car now as it was made (true), as it was before (false), or neither.
+    pub stands: Option<bool>,
+    /// Versions of other changes these runs hardly part from it: one of them did it.
+    pub one_of_two: Vec<VersionNumber>,
     /// What could fool it.
     pub confounds: Vec<Confound>,
     /// Where in the run it lies, by the means of the runs on both sides in one air.
@@ -55,6 +59,10 @@ pub enum Confound {
     Engine,
     /// The sides ran at different tracks.
     Tracks,
+    /// All runs of one side were in the one lane, all of the other in the other.
+    Lane,
+    /// On the one day with both, the runs with it all came later (true) or earlier.
+    Order(bool),
 }
 
 /// The answer.
@@ -97,6 +105,8 @@ pub enum NotJudged {
     SameSetup,
     /// It is the first with runs.
     First,
+    /// Its runs are outside the time asked about.
+    Outside,
 }
 
 /// Densities further apart than this are named, %: a third of it in the time.
@@ -122,9 +132,16 @@ impl Ranking {
         let setups: BTreeSet<usize> =
             estimates.used().iter().map(|r| estimates.setup(estimates.runs[*r].version)).collect();
         let ran: BTreeSet<usize> = (0..versions.len()).filter(|v| setups.contains(&estimates.setup(*v))).collect();
+        let outside: BTreeSet<usize> = estimates
+            .left_out()
+            .iter()
+            .filter(|(_, why)| *why == LeftOut::Outside)
+            .map(|(r, _)| estimates.setup(estimates.runs[*r].version))
+            .collect();
         let why = |v: usize| match () {
             () if Some(v) == ran.first().copied() => NotJudged::First,
             () if ran.contains(&v) => NotJudged::SameSetup,
+            () if outside.contains(&estimates.setup(v)) => NotJudged::Outside,
             () => NotJudged::NeverRun,
         };
         let not_judged = (1..versions.len())
@@ -182,9 +199,10 @@ impl Ranking {
     }
 
     /// The change that may gain most of those that are not settled.
-    pub fn promising(&self) -> Option<&Ranked> {
+    pub fn promising(&self, matters: f64) -> Option<&Ranked> {
         self.each_once()
-            .filter(|r| !r.judged.verdict.settled() && r.judged.effect.p_gain >= 0.10)
+            .filter(|r| !r.judged.verdict.settled() && r.judged.effect.p_gain >= 0.25)
+            .filter(|r| r.judged.effect.value.abs() >= matters)
             .max_by(|a, b| a.judged.effect.p_gain.total_cmp(&b.judged.effect.p_gain))
     }
 }
@@ -210,6 +228,8 @@ fn ranked(estimates: &Estimates, m: &Move, p_best: f64, engine: &dyn Fn(&str) ->
         own: estimates.kept.keys[m.version].clone(),
         p_best,
         bundles: estimates.bundles(m),
+        one_of_two: estimates.one_of_two(m).iter().map(|v| versions[*v].number.clone()).collect(),
+        stands: estimates.stands(m, versions.len() - 1),
         confounds: confounds(estimates, &judged, m, (&without, &with), engine),
         segments: segments(&splits(&without), &splits(&with), By::Mean),
         as_run: mean(&with).zip(mean(&without)).map(|(b, a)| b - a),
@@ -250,6 +270,22 @@ fn confounds(
     let tracks = |runs: &[Seen]| -> BTreeSet<String> { runs.iter().map(|s| s.day.track.to_lowercase()).collect() };
     if tracks(without).is_disjoint(&tracks(with)) && !without.is_empty() && !with.is_empty() {
         out.push(Confound::Tracks);
+    }
+    let lanes = |runs: &[Seen]| -> BTreeSet<Option<String>> { runs.iter().map(|s| s.run.lane.clone()).collect() };
+    let (la, lb) = (lanes(without), lanes(with));
+    if la.len() == 1 && lb.len() == 1 && la != lb && !la.contains(&None) && !lb.contains(&None) {
+        out.push(Confound::Lane);
+    }
+    if let [day] = judged.sides.same_day.as_slice()
+        && judged.sides.toggles.len() < 2
+    {
+        let at = |runs: &[Seen]| -> Vec<_> { runs.iter().filter(|s| s.day.date == *day).map(|s| s.run.at).collect() };
+        let (a, b) = (at(without), at(with));
+        match (a.iter().max() < b.iter().min(), b.iter().max() < a.iter().min()) {
+            (true, _) => out.push(Confound::Order(true)),
+            (_, true) => out.push(Confound::Order(false)),
+            _ => {}
+        }
     }
     if m.keys.iter().any(|k| engine(k)) && m.keys.iter().any(|k| !engine(k)) {
         out.push(Confound::Engine);

@@ -59,7 +59,7 @@ const ALMOST_CERTAINLY: f64 = 0.98;
 const VERY_LIKELY: f64 = 0.90;
 const LIKELY: f64 = 0.75;
 /// More of what was believed than this is left open: these runs cannot tell.
-const OPEN: f64 = 0.75;
+pub const OPEN: f64 = 0.75;
 
 impl Effect {
     /// From draws, in which less is quicker; `matters` in their unit. `more` turns them round: more is quicker.
@@ -84,8 +84,8 @@ impl Effect {
             _ if open > OPEN => return Verdict::CannotTell,
             p if p >= ALMOST_CERTAINLY => Verdict::AlmostCertainly(side),
             p if p >= VERY_LIKELY => Verdict::VeryLikely(side),
-            p if p >= LIKELY => Verdict::Likely(side),
             _ if self.p_same >= VERY_LIKELY => Verdict::Nothing,
+            p if p >= LIKELY => Verdict::Likely(side),
             _ => Verdict::CannotTell,
         };
         if fewest > 2 { rung } else { rung.lower() }
@@ -194,6 +194,7 @@ mod tests {
             assert!(at(0.0, p, 0.0).verdict(9, 0.1).words().starts_with(words));
         }
         assert_eq!(at(0.05, 0.05, 0.92).verdict(9, 0.1), Verdict::Nothing);
+        assert_eq!(at(0.80, 0.0, 0.95).verdict(9, 0.1), Verdict::Nothing, "small, and likely so");
         assert_eq!(at(0.99, 0.0, 0.0).verdict(9, 0.8), Verdict::CannotTell);
     }
 

@@ -9,7 +9,7 @@ use super::context::Context;
 use super::footing::{FootingArgs, footing, seen};
 use super::judged::{Ran, asked, matters};
 use super::ui::Ui;
-use crate::blame::{Asked, Estimates, More, Ranking, origins};
+use crate::blame::{Asked, Estimates, More, Ranking, Side, origins};
 use crate::garage::{Error, Result, is_of_engine};
 use crate::render::{self, blame::Answer};
 use crate::slip::Response;
@@ -180,6 +180,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
         asked,
         ranking: &ranking,
         test: test(&estimates, &ranking),
+        on_car: on_car(&estimates),
         span: span(&estimates),
         footing: &footing,
         without_air: footing.without_air(answered.iter().map(|s| (s.run, s.day))),
@@ -193,9 +194,21 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
 
 /// What is worth testing, and how many runs would settle it.
 fn test<'a>(estimates: &Estimates, ranking: &'a Ranking) -> Option<render::blame::Test<'a>> {
-    let change = ranking.promising()?;
+    let change = ranking.promising(estimates.asked.matters)?;
     let needed = More::new(estimates, change.index.0, change.index.1)?.needed();
     Some(render::blame::Test { change, needed })
+}
+
+/// The version on the car, against the best, where it is not one of the good ones.
+fn on_car(estimates: &Estimates) -> Option<render::blame::OnCar> {
+    let now = estimates.timeline.versions.len().checked_sub(1)?;
+    let best = estimates.best()?;
+    let judged = estimates.compare(best, now)?;
+    (judged.verdict.side() == Some(Side::Loss)).then(|| render::blame::OnCar {
+        version: estimates.timeline.versions[now].number.clone(),
+        best: estimates.timeline.versions[best].number.clone(),
+        verdict: judged.verdict,
+    })
 }
 
 /// First and last day of the runs that count.

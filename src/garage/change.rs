@@ -58,6 +58,8 @@ pub struct Changed {
     pub unusual: Vec<String>,
     /// The sheet after it.
     pub sheet: Sheet,
+    /// When it happened is not known: some time before `at`.
+    pub time_unknown: bool,
 }
 
 /// Measured fields on record that a change moved and that were not taken anew in it.
@@ -93,6 +95,7 @@ pub fn preview(schema: &Schema, on: &OnCar, wanted: &Wanted, hand: &Hand) -> Res
     let turned = diff.changes.iter().filter_map(|c| turned(schema, &on.sheet, &applied.sheet, c)).collect();
     let stale = stale_after(schema, &on.sheet, &applied.sheet, &diff);
     Ok(Changed {
+        time_unknown: wanted.time_unknown,
         number,
         kind,
         at: wanted.at.unwrap_or(hand.now),

@@ -2,7 +2,7 @@
 
 use super::layout::{Head, Page, counted, signed};
 use crate::blame::{
-    Asked, Confound, FieldOrigin, LeftOut, Needed, NotJudged, Ranked, Ranking, Side, Unjudged, Verdict,
+    Asked, Confound, FieldOrigin, LeftOut, Needed, NotJudged, OPEN, Ranked, Ranking, Side, Unjudged, Verdict,
 };
 use crate::diff::words::show_doubting;
 use crate::pace::Footing;
@@ -18,6 +18,8 @@ pub struct Answer<'a> {
     pub ranking: &'a Ranking,
     /// What is worth testing.
     pub test: Option<Test<'a>>,
+    /// The version on the car, where it is slower than the best.
+    pub on_car: Option<OnCar>,
     /// First and last day of the runs that count.
     pub span: Option<(jiff::civil::Date, jiff::civil::Date)>,
     /// The air.
@@ -30,13 +32,26 @@ pub struct Answer<'a> {
     pub label: &'a dyn Fn(&str) -> String,
 }
 
-/// A change that is worth a test.
+/// The version on the car against the best.
+pub struct OnCar {
+    /// On the car.
+    pub version: crate::timeline::VersionNumber,
+    /// The best.
+    pub best: crate::timeline::VersionNumber,
+    /// What is said of it.
+    pub verdict: Verdict,
+}
+
+/// A change that is not settled, and may be something.
 pub struct Test<'a> {
     /// Which.
     pub change: &'a Ranked,
     /// Runs a side that would settle it.
     pub needed: Needed,
 }
+
+/// So much left open of what was believed: little chance to tell.
+const LITTLE_CHANCE: f64 = 0.6;
 
 /// Narrower than this, the range goes; the words never do.
 const RANGE_NEEDS: usize = 72;
@@ -45,15 +60,20 @@ const RANGE_NEEDS: usize = 72;
 pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
     let Answer { ranking, asked, .. } = answer;
     let span = answer.span.map_or(String::new(), |(a, b)| format!(", {} - {}", head.day(a), head.day(b)));
-    let left: usize = ranking.left_out.iter().map(|(_, n)| n).sum();
+    let outside = |w: &LeftOut| *w == LeftOut::Outside;
+    let left: usize = ranking.left_out.iter().filter(|(w, _)| !outside(w)).map(|(_, n)| n).sum();
+    let other: usize = ranking.left_out.iter().filter(|(w, _)| outside(w)).map(|(_, n)| n).sum();
+    let other = if other > 0 { format!(", {other} outside these days") } else { String::new() };
     let mut page = head.page(&format!(
-        "{}{span}: {} on {}, {left} left out",
+        "{}{span}: {} on {}, {left} left out{other}",
         asked.response.label(),
         counted(ranking.counted, "clean run"),
         counted(ranking.days, "day"),
     ));
     let advice = advice(answer);
-    advice.iter().for_each(|(label, words)| page.wrap(&format!("{label:<9}"), words));
+    advice.iter().for_each(|(label, words)| {
+        page.wrap(&if label.is_empty() { String::new() } else { format!("{label:<10}") }, words)
+    });
     if !ranking.changes.is_empty() {
         table(&mut page, head, answer, top);
     }
@@ -103,41 +123,73 @@ pub fn typed(response: Response) -> String {
 /// What to do: one line each.
 fn advice(answer: &Answer) -> Vec<(&'static str, String)> {
     let ranking = answer.ranking;
-    let names = |side: Side| -> Vec<String> { ranking.settled(side).map(|r| r.version.to_string()).collect() };
-    let (keep, back) = (names(Side::Gain), names(Side::Loss));
     let mut out = Vec::new();
-    match (keep.is_empty(), back.is_empty()) {
-        (true, true) if ranking.counted == 0 => {
-            let marked = ranking.left_out.iter().any(|(w, _)| *w == LeftOut::Marked);
-            let why = if marked { "No run counts: every run is marked bad up to there." } else { "No run counts yet." };
-            out.push(("", why.to_owned()));
+    if ranking.counted == 0 {
+        out.push(("", none_counts(answer)));
+        return out;
+    }
+    if ranking.changes.is_empty() {
+        out.push(("", "Nothing was changed between runs that count: nothing to judge.".to_owned()));
+        return out;
+    }
+    let names = |side: Side, stands: bool| -> Vec<String> {
+        ranking.settled(side).filter(|r| r.stands == Some(stands)).map(|r| r.version.to_string()).collect()
+    };
+    for (label, side, stands) in
+        [("Keep", Side::Gain, true), ("Take back", Side::Loss, true), ("Put on", Side::Gain, false)]
+    {
+        let list = names(side, stands);
+        if !list.is_empty() {
+            let more = match label {
+                "Put on" => ": a gain that is off the car",
+                _ => "",
+            };
+            out.push((label, format!("{}{more}.", list.join(", "))));
         }
-        (true, true) if ranking.changes.is_empty() => {
-            out.push(("", "Nothing was changed between runs that count: nothing to judge.".to_owned()));
-        }
-        (true, true) => {
-            let guess = answer.test.as_ref().map(|t| format!(" Best guess {}; test it.", t.change.version));
-            out.push(("", format!("Nothing is settled yet.{}", guess.unwrap_or_default())));
-        }
-        (false, true) => out.push(("Keep", format!("{}.", keep.join(", ")))),
-        (true, false) => out.push(("Go back", format!("{}: very likely a loss.", back.join(", ")))),
-        (false, false) => out.push(("Keep", format!("{}. Take back {}.", keep.join(", "), back.join(", ")))),
+    }
+    if let Some(on) = &answer.on_car {
+        let words = on.verdict.apart(answer.asked.response.is_speed());
+        out.push((
+            "On now",
+            format!("{}: {words} than {}. To go back: slipbook wrench {}", on.version, on.best, on.best),
+        ));
+    }
+    if out.is_empty() {
+        let settled = ranking.changes.iter().all(|r| r.judged.verdict == Verdict::Nothing);
+        let guess = answer.test.as_ref().map(|t| format!(" Best guess {}.", t.change.version));
+        let said = match ranking.settled(Side::Loss).next() {
+            _ if settled => "No change did anything worth chasing.".to_owned(),
+            Some(_) => "What was very likely a loss is off the car.".to_owned(),
+            None => format!("Nothing is settled yet.{}", guess.unwrap_or_default()),
+        };
+        out.push(("", said));
     }
     if let Some(test) = &answer.test {
         let how = if test.change.bundles.is_empty() { "back to back" } else { "in halves" };
-        let runs = match test.needed.at_80 {
-            Some(m) => {
-                let more = match test.needed.at_95 {
-                    Some(n) => format!(", {} 19 times out of 20", 2 * n),
-                    None => String::new(),
-                };
-                format!("{} back-to-back runs settle it 4 times out of 5{more}.", 2 * m)
+        let runs = match (test.needed.at_80, test.needed.at_95) {
+            (Some(m), Some(n)) => {
+                format!("{} runs settle it 4 times out of 5, and {} runs 19 times out of 20.", 2 * m, 2 * n)
             }
-            None => format!("not even {} back-to-back runs would settle it.", 2 * crate::blame::MOST),
+            (Some(m), None) => format!("{} runs settle it 4 times out of 5.", 2 * m),
+            (None, _) => format!("not even {} runs would settle it.", 2 * crate::blame::MOST),
         };
-        out.push(("Test", format!("{} {how}: {runs}", test.change.version)));
+        out.push(("Open", format!("{}, {how}: {runs} Worth it? slipbook trial next", test.change.version)));
     }
     out
+}
+
+/// Why no run counts.
+fn none_counts(answer: &Answer) -> String {
+    let left_out = &answer.ranking.left_out;
+    let all = |why: LeftOut| !left_out.is_empty() && left_out.iter().all(|(w, _)| *w == why);
+    match () {
+        () if all(LeftOut::Marked) => "No run counts: every run is marked bad up to there.".to_owned(),
+        () if all(LeftOut::NoNumber) => {
+            let other = if answer.asked.response == Response::Et { "60" } else { "et" };
+            format!("No run counts: no slip has a {}. Try slipbook blame {other}", answer.asked.response.label())
+        }
+        () => "No run counts yet.".to_owned(),
+    }
 }
 
 fn table(page: &mut Page, head: &Head, answer: &Answer, top: usize) {
@@ -215,6 +267,13 @@ fn notes(head: &Head, answer: &Answer, r: &Ranked) -> Vec<String> {
     if !others.is_empty() {
         out.push(format!("toggled: {} too", others.join(", ")));
     }
+    if !r.one_of_two.is_empty() && r.judged.verdict != Verdict::Nothing {
+        let others: Vec<String> = r.one_of_two.iter().map(ToString::to_string).collect();
+        out.push(format!("this or {}: one of them, these runs hardly part them", others.join(", ")));
+    }
+    if (LITTLE_CHANCE..=OPEN).contains(&r.judged.open) && !r.judged.verdict.settled() {
+        out.push("these runs had little chance to tell".to_owned());
+    }
     out.extend(r.confounds.iter().map(|c| confound(head, c)));
     out
 }
@@ -236,6 +295,10 @@ pub fn confound(_head: &Head, c: &Confound) -> String {
         }
         Confound::Engine => "an engine or launch setting changed too".to_owned(),
         Confound::Tracks => "at another track".to_owned(),
+        Confound::Lane => "each side in a lane of its own".to_owned(),
+        Confound::Order(later) => {
+            format!("with it always ran {} that day", if *later { "later" } else { "earlier" })
+        }
     }
 }
 
@@ -252,7 +315,7 @@ pub fn json(head: &Head, answer: &Answer) -> Json {
             let rest = json!({
                 "p_best": r.p_best, "open": r.judged.open, "evidence": r.judged.verdict.key(),
                 "bundle": r.fields.len() > 1, "fields_judged": r.fields, "cannot_be_told_apart": r.bundles,
-                "toggled_with": toggles(answer, r), "same_days": sides.same_day, "confounds": r.confounds,
+                "toggled_with": toggles(answer, r), "same_days": sides.same_day, "confounds": r.confounds, "stands": r.stands, "one_of_two": r.one_of_two,
                 "n_without": sides.without.len(), "n_with": sides.with.len(),
                 "n_runs": sides.without.len() + sides.with.len(), "n_days": sides.days,
                 "segments": r.segments, "as_run": r.as_run,
@@ -262,7 +325,9 @@ pub fn json(head: &Head, answer: &Answer) -> Json {
         out
     };
     let not_judged = |u: &Unjudged| {
-        let mut out = json!({ "version": u.version, "at": u.at, "words": u.words, "fields": u.fields, "evidence": u.why, "bundle": u.fields.len() > 1, "n_runs": 0, "n_days": 0 });
+        let mut out = json!({ "version": u.version, "at": u.at, "words": u.words, "fields": u.fields, "along": [],
+            "evidence": u.why, "stands": null, "cannot_be_told_apart": [], "toggled_with": [], "same_days": [], "confounds": [],
+            "segments": [], "n_without": 0, "n_with": 0, "bundle": u.fields.len() > 1, "n_runs": 0, "n_days": 0 });
         if let Some(map) = out.as_object_mut() {
             for key in ["effect", "sd", "lo90", "hi90", "lo95", "hi95"] {
                 map.insert(format!("{key}_{unit}"), Json::Null);
@@ -279,6 +344,7 @@ pub fn json(head: &Head, answer: &Answer) -> Json {
     );
     json!({
         "car": head.car, "response": answer.asked.response.key(), "matters": answer.asked.matters, "unit": unit,
+        "advice": advice(answer).iter().map(|(label, words)| json!({"what": label.to_lowercase(), "words": words})).collect::<Vec<_>>(),
         "changes": ranking.changes.iter().map(change).chain(ranking.not_judged.iter().map(not_judged)).collect::<Vec<_>>(),
         "test": test,
         "counted": ranking.counted, "days": ranking.days, "left_out": ranking.left_out.iter().map(left_out).collect::<Vec<_>>(),

@@ -100,6 +100,7 @@ fn not_judged(page: &mut Page, told: &Told) {
             format!("the runs before it, on {b}, were on an equal setup; its own count for that setup too")
         }
         (NotJudged::SameSetup, None) => "the runs before it were on an equal setup".to_owned(),
+        (NotJudged::Outside, _) => "its runs are outside the days asked about".to_owned(),
         (NotJudged::NeverRun, _) => "no run that counts was made on it".to_owned(),
     };
     labelled(page, "Answer", &format!("not judged: {why}"));

@@ -21,6 +21,13 @@ pub fn text(head: &Head, schema: &Schema, changed: &Changed, why: Option<&str>, 
     if let Some(why) = why {
         page.wrap("  why: ", why);
     }
+    if changed.time_unknown {
+        page.wrap(
+            "  ",
+            "when it was done is not known: the last two runs of the day before its first run count for neither side. If \
+             you know from when to when: --between FROM TO",
+        );
+    }
     if !changed.stale.is_empty() {
         let labels: Vec<&str> = changed.stale.iter().filter_map(|k| schema.field(k)).map(|f| short(&f.label)).collect();
         page.wrap("  re-measure: ", &labels.join(", "));

@@ -97,7 +97,10 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
             format!("{:.d$}", x.a.middle),
             format!("{:.d$}", x.b.middle),
             signed(x.b.middle - x.a.middle, d),
-            x.judged.as_ref().map_or(String::new(), |j| j.verdict.apart(x.response.is_speed())),
+            x.judged.as_ref().map_or(String::new(), |j| {
+                let words = j.verdict.apart(x.response.is_speed());
+                format!("{words} (worth {})", signed(j.effect.value, d))
+            }),
         ]);
         if told.footing.reference.is_some() {
             let [a, b] = x.as_run.map(|s| s.middle);

@@ -133,7 +133,9 @@ fn judged_words(before: &str, judged: &Judged, needed: Option<Needed>) -> String
     let said = if judged.verdict == Verdict::TooEarly { format!("{runs}: ") } else { String::new() };
     let more = match needed {
         None => String::new(),
-        Some(Needed { at_80: Some(m), .. }) => format!(" {m} more a side settle it 4 times out of 5."),
+        Some(Needed { at_80: Some(m), .. }) => {
+            format!(" {m} more a side {} it 4 times out of 5.", if m == 1 { "settles" } else { "settle" })
+        }
         Some(_) => format!(" Not even {MOST} more a side would settle it."),
     };
     format!("against {before}: {said}{}{sum}.{more}", judged.verdict.words())

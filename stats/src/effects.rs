@@ -118,18 +118,9 @@ impl Effects {
         self.go(start(&self.priors()), FIRST, PASSES)
     }
 
-    /// The same, begun at the sds of an earlier fit of nearly the same values.
-    pub fn fit_from(&self, sd: &[f64]) -> Option<EffectsFit> {
-        if sd.len() != self.parts.len() + 1 || sd.iter().any(|s| !(s.is_finite() && *s > 0.0)) {
-            return self.fit();
-        }
-        self.go(DVector::from_iterator(sd.len(), sd.iter().map(|s| s.ln())), FIRST, PASSES)
-    }
-
-    /// The chance that each value belongs, at sizes that are known: passes over the weights alone.
-    pub fn weighed(&self, sd: &[f64]) -> Option<EffectsFit> {
-        let x = DVector::from_iterator(sd.len(), sd.iter().map(|s| s.ln()));
-        self.go(x, 0, PASSES).map(|fit| EffectsFit { sd: sd.to_vec(), ..fit })
+    /// The same with so many passes over the weights at most.
+    pub fn fit_in(&self, passes: usize) -> Option<EffectsFit> {
+        self.go(start(&self.priors()), FIRST, passes)
     }
 
     fn go(&self, x: DVector<f64>, first: usize, most: usize) -> Option<EffectsFit> {

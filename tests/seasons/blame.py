@@ -10,7 +10,8 @@ seasons, whether the intervals and the probabilities mean what they say (blame_t
   --n N        seasons a family from seed S on (120); of `small` twice as many, of `long` a twelfth
   --cases DIR  seasons on disk instead, DIR/<family>/<seed> as seasons.py writes them; all of them, or those of the families
   --out DIR    keep the answers: DIR/slipbook/<family>/<seed>.csv and DIR/slipbook/time.json (else they are thrown away)
-  --check      exit 1 on a missed target, or where the intervals or probabilities are not what they say
+  --check      exit 1 where more than one target is missed (one in fifty figures is chance, and is printed), or where the
+               intervals or probabilities are not what they say
 """
 import argparse, concurrent.futures, csv, json, os, shutil, sys, tempfile, time
 import blame_told, score
@@ -140,7 +141,7 @@ def main():
                 print("blame.py: %s" % e, file=sys.stderr)
                 return 2
         misses = blame_told.told(cases, out, NAME, families)
-    return 1 if args.check and misses else 0
+    return 1 if args.check and not blame_told.may_pass(misses) else 0
 
 
 if __name__ == "__main__":

@@ -49,6 +49,12 @@ def speed(run, name, clean):
     return mph if marked or float(mph) >= feet / float(run[time]) * 3600 / 5280 else ""
 
 
+def clock(time):
+    """A time of a season as a table has it: past midnight the race day goes on (24:18 is 00:18 under the same date)."""
+    hour, minute = time.split(":")
+    return "%02d:%s" % (int(hour) % 24, minute)
+
+
 def written(case, folder, tell_late=True):
     """Writes car.toml, setup.toml and season.csv of a season into `folder`; returns the date of its first run.
 
@@ -83,7 +89,7 @@ def written(case, folder, tell_late=True):
             raise Failed("%s: run %s is marked `%s`, which is none of %s" % (case, r["run_id"], r["flag"], ", ".join(MARKED)))
         clean, why = MARKED.get(r["flag"], ("", ""))
         lane = {"L": "left", "R": "right"}.get(r["lane"], "")
-        row = [r["date"], r["time"], r["track_id"], "1320", lane]
+        row = [r["date"], clock(r["time"]), r["track_id"], "1320", lane]
         t60, t330, t660, t1000, t1320 = (fixed(r[k], 3) for k in SPLITS)
         row += [t60, t330, t660, speed(r, "mph660", clean), t1000, t1320, speed(r, "mph1320", clean)]
         row += [clean, why, r["temp_c"], fixed(r["rh_pct"], 0), r["press_hpa"]]

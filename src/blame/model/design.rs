@@ -141,14 +141,9 @@ pub(super) fn changed_fields(a: &Levels, b: &Levels, root: &dyn Fn(&str) -> Stri
 /// The column of the bundle that made a setup: 1 on it and on all that came of it.
 pub fn bundle(parent: &[Option<usize>], setup: usize) -> Vec<f64> {
     let mut pattern = vec![0.0; parent.len()];
-    for (t, on) in pattern.iter_mut().enumerate() {
-        let mut at = Some(t);
-        while let Some(u) = at.filter(|u| *u >= setup) {
-            if u == setup {
-                *on = 1.0;
-            }
-            at = parent[u];
-        }
+    // A parent stands before its child.
+    for t in setup..parent.len() {
+        pattern[t] = if t == setup { 1.0 } else { parent[t].map_or(0.0, |p| pattern[p]) };
     }
     pattern
 }

@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 /// One fitted channel.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ChannelFit {
-    /// σ from run to run, from day to day, drift in a day, and what a change is worth; in the response's unit.
+    /// σ from run to run, of a day, of the drift from one day to the next, and of a change; in the response's unit.
     pub sd: Vec<f64>,
     /// The chance that each run that counts is an ordinary one.
     pub ordinary: Vec<f64>,

@@ -67,7 +67,8 @@ pub struct Record {
     pub days: usize,
     /// Tracks of the book.
     pub tracks: usize,
-    /// The middle of the number, and of the 60 ft, over all runs that have one.
+    /// The middle of the number, and of the 60 ft below, over all runs that are clean up to there: a run the racer marked
+    /// never matters.
     pub middle: f64,
     /// 60 ft, s.
     pub middle_60: f64,

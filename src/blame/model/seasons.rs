@@ -6,6 +6,9 @@ use super::record::Used;
 use crate::stats::EffectsFit;
 use nalgebra::DMatrix;
 
+/// Passes over the weights of a season.
+const PASSES: usize = 3;
+
 /// A season of fewer runs says too little of the sizes.
 const FEW: usize = 8;
 
@@ -13,7 +16,7 @@ const FEW: usize = 8;
 pub(super) fn fit(ready: &Ready, tracks: usize, z: &DMatrix<f64>) -> Option<EffectsFit> {
     let mut weights = vec![1.0; ready.rows.len()];
     let mut logs: Vec<Vec<f64>> = Vec::new();
-    let mut log_sd = Vec::new();
+    let mut log_sd: Vec<Vec<f64>> = Vec::new();
     for part in parts(&ready.rows).into_iter().filter(|p| p.len() >= FEW) {
         let rows: Vec<&Used> = part.iter().map(|i| ready.rows[*i]).collect();
         let mut y: Vec<f64> = part.iter().map(|i| ready.y[*i]).collect();
@@ -32,16 +35,22 @@ pub(super) fn fit(ready: &Ready, tracks: usize, z: &DMatrix<f64>) -> Option<Effe
         let keep: Vec<usize> =
             (0..own.ncols()).filter(|k| rows.iter().any(|u| own[(u.row.setup, *k)] != 0.0)).collect();
         let own = own.select_columns(&keep);
-        let one = effects(&rows, y, &ready.settings, &ground, Some(&own)).fit()?;
+        let one = effects(&rows, y, &ready.settings, &ground, Some(&own)).fit_in(PASSES)?;
         part.iter().zip(&one.weights).for_each(|(i, w)| weights[*i] = *w);
         logs.push(one.sd.iter().map(|s| s.ln()).collect());
-        log_sd = one.log_sd;
+        log_sd.push(one.log_sd);
     }
     if logs.is_empty() {
-        return None;
+        // No season says enough: the sizes as they are believed.
+        let b = &ready.settings.believed;
+        let priors = [b.run, b.day, b.drift, b.change];
+        logs.push(priors.iter().map(|p| p.median.ln()).collect());
+        log_sd.push(priors.iter().map(|p| p.log_sd).collect());
     }
     let n = logs.len() as f64;
-    let sd = (0..logs[0].len()).map(|j| (logs.iter().map(|l| l[j]).sum::<f64>() / n).exp()).collect();
+    let mean = |of: &[Vec<f64>], j: usize| of.iter().map(|l| l[j]).sum::<f64>() / n;
+    let sd = (0..logs[0].len()).map(|j| mean(&logs, j).exp()).collect();
+    let log_sd = (0..log_sd[0].len()).map(|j| mean(&log_sd, j)).collect();
     Some(EffectsFit { sd, log_sd, weights })
 }
 

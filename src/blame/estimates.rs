@@ -305,15 +305,28 @@ impl<'a> Estimates<'a> {
     /// Fields that these runs cannot part, among those a change altered: groups of two and more.
     pub fn bundles(&self, m: &Move) -> Vec<Vec<String>> {
         let Some(fit) = &self.kept.fit else { return Vec::new() };
-        let mut out: Vec<Vec<String>> = Vec::new();
-        for (k, _) in &m.step {
-            let column = &fit.columns[*k];
-            let of_move: Vec<String> = column.keys.iter().filter(|key| m.keys.contains(key)).cloned().collect();
-            if column.fields > 1.0 && of_move.len() > 1 && !out.contains(&of_move) {
-                out.push(of_move);
+        let p = fit.columns.len();
+        let setups: BTreeSet<usize> = self.used().iter().map(|r| self.setup_of[self.runs[*r].version]).collect();
+        // A field that went up as another went down is a column turned round: no easier to part.
+        let alike = |j: usize, k: usize| {
+            let of = |c: usize| setups.iter().map(move |s| fit.z[s * p + c]);
+            of(j).zip(of(k)).all(|(a, b)| a == b) || of(j).zip(of(k)).all(|(a, b)| a == -b)
+        };
+        let mut groups: Vec<Vec<usize>> = Vec::new();
+        for (k, _) in self.settings(&m.step) {
+            match groups.iter_mut().find(|g| alike(g[0], k)) {
+                Some(group) => group.push(k),
+                None => groups.push(vec![k]),
             }
         }
-        out
+        let keys = |group: &Vec<usize>| -> Vec<String> {
+            let of = group.iter().flat_map(|k| &fit.columns[*k].keys);
+            let keys: BTreeSet<&String> = of.filter(|key| m.keys.contains(key)).collect();
+            keys.into_iter().cloned().collect()
+        };
+        // A part and what came along with it are one.
+        let many = |g: &&Vec<usize>| g.len() > 1 || fit.columns[g[0]].fields > 1.0;
+        groups.iter().filter(many).map(keys).filter(|k| k.len() > 1).collect()
     }
 
     /// What is asked.

@@ -73,6 +73,10 @@ impl Effect {
         let value = sorted.iter().sum::<f64>() / n;
         let sd = (sorted.iter().map(|d| (d - value).powi(2)).sum::<f64>() / n).sqrt();
         let q = |p: f64| if sorted.is_empty() { 0.0 } else { quantile(&sorted, p) };
+        // To the microsecond: beyond that machines differ.
+        let round = |x: f64| (x * 1e6).round() / 1e6;
+        let q = |p: f64| round(q(p));
+        let (value, sd) = (round(value), round(sd));
         Effect { value, sd, lo90: q(0.05), hi90: q(0.95), lo95: q(0.025), hi95: q(0.975), p_gain, p_loss, p_same }
     }
 

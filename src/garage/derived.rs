@@ -2,21 +2,13 @@
 //! where anything about them is wrong.
 
 use super::book::{Book, History};
-use super::outline::{program, put};
+use super::outline::{program, put, summed, whole};
 use crate::store::Store;
 use std::fs;
-use std::hash::{DefaultHasher, Hasher};
 use std::path::PathBuf;
 
 /// The largest that is read, in bytes.
 const LARGEST: u64 = 64 << 20;
-
-/// Tells damage, not intent: the folder is the user's own.
-fn sum_of(bytes: &[u8]) -> u64 {
-    let mut hash = DefaultHasher::new();
-    hash.write(bytes);
-    hash.finish()
-}
 
 impl Book {
     /// Where an answer is kept, and the key it must carry: the program, the book's newest record and what was asked.
@@ -33,15 +25,14 @@ impl Book {
             return None;
         }
         let bytes = fs::read(file).ok()?;
-        let (sum, rest) = bytes.strip_prefix(key.as_bytes())?.split_first_chunk::<8>()?;
-        (u64::from_le_bytes(*sum) == sum_of(rest)).then(|| rest.to_vec())
+        whole(bytes.strip_prefix(key.as_bytes())?).map(<[u8]>::to_vec)
     }
 
     /// Keeps it for the next time.
     pub fn keep_derived(&self, history: &History, name: &str, asked: &str, bytes: &[u8]) {
         if let Some((file, key)) = self.derived_at(history, name, asked) {
             if bytes.len() as u64 + 64 <= LARGEST {
-                put(&file, &[key.as_bytes(), &sum_of(bytes).to_le_bytes(), bytes].concat());
+                put(&file, &[key.as_bytes(), &summed(bytes)].concat());
             }
         }
     }

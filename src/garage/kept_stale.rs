@@ -4,7 +4,7 @@
 
 use super::Result;
 use super::book::{Book, History};
-use super::outline::{program, put};
+use super::outline::{program, put, summed, whole};
 use crate::schema::{Schema, value_from_json, value_json};
 use crate::store::{Id, Store};
 use crate::timeline::{Before, Cause, Stale, Taken};
@@ -48,7 +48,7 @@ pub fn read(path: &Path, schema: &Schema, of: Id) -> Option<Vec<Stale>> {
     if fs::metadata(path).ok()?.len() > LARGEST {
         return None;
     }
-    let kept: Kept = postcard::from_bytes(&fs::read(path).ok()?).ok()?;
+    let kept: Kept = postcard::from_bytes(whole(&fs::read(path).ok()?)?).ok()?;
     if kept.of != of.to_string() {
         return None;
     }
@@ -77,6 +77,6 @@ pub fn write(path: &Path, schema: &Schema, of: Id, stale: &[Stale]) {
     };
     let kept = Kept { of: of.to_string(), stale: stale.iter().filter_map(one).collect() };
     if let Ok(bytes) = postcard::to_stdvec(&kept) {
-        put(path, &bytes);
+        put(path, &summed(&bytes));
     }
 }

@@ -12,6 +12,7 @@ use crate::timeline::Timeline;
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 use std::fs;
+use std::hash::{DefaultHasher, Hasher};
 use std::path::{Path, PathBuf};
 
 /// What is kept.
@@ -53,15 +54,32 @@ pub fn read(path: &Path) -> Option<Outline> {
     if fs::metadata(path).ok()?.len() > LARGEST {
         return None;
     }
-    let outline: Outline = postcard::from_bytes(&fs::read(path).ok()?).ok()?;
+    let outline: Outline = postcard::from_bytes(whole(&fs::read(path).ok()?)?).ok()?;
     (outline.program == program()).then_some(outline)
 }
 
 /// Writes it.
 pub fn write(path: &Path, outline: &Outline) {
     if let Ok(bytes) = postcard::to_stdvec(outline) {
-        put(path, &bytes);
+        put(path, &summed(&bytes));
     }
+}
+
+/// Bytes behind a sum of them: it tells damage, not intent; the folder is the user's own.
+pub fn summed(bytes: &[u8]) -> Vec<u8> {
+    [&sum_of(bytes).to_le_bytes(), bytes].concat()
+}
+
+/// The bytes behind their sum; `None` where they are not what was written.
+pub fn whole(bytes: &[u8]) -> Option<&[u8]> {
+    let (sum, rest) = bytes.split_first_chunk::<8>()?;
+    (u64::from_le_bytes(*sum) == sum_of(rest)).then_some(rest)
+}
+
+fn sum_of(bytes: &[u8]) -> u64 {
+    let mut hash = DefaultHasher::new();
+    hash.write(bytes);
+    hash.finish()
 }
 
 /// Writes a file aside and renames it. A folder that cannot be written costs time later, nothing else.

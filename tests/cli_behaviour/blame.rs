@@ -109,7 +109,7 @@ fn a_change_toggled_on_three_days_is_found() {
     assert_eq!(back["effect_s"].as_f64(), best["effect_s"].as_f64().map(|x| -x));
     assert_eq!(back["evidence"], "almost_certainly_loss");
     let told = garage.ok(&["blame"]);
-    has(&told, &["Keep     v2.", "almost certainly a gain", "toggled: v3", "12|12"]);
+    has(&told, &["Keep      v2.", "almost certainly a gain", "toggled: v3", "12|12"]);
     has_not(&told, &["caused", "Take back"]);
     // The finish time says so too, through its 60 ft; and so does the history.
     assert_eq!(of(&garage.json(&["blame", "et"]), "v2")["evidence"], "almost_certainly_gain");
@@ -154,7 +154,7 @@ fn books_with_next_to_nothing() {
     garage.at("2026-08-20T10:00:00");
     garage.ok(&["change", "limiter", "0.75"]);
     garage.at("2026-08-20T10:05:00");
-    garage.ok(&["change", "rear", "tire", "12.5", "--yes"]);
+    garage.ok(&["change", "rear", "tire", "13", "--yes"]);
     for (i, t) in ["1.600", "1.604", "1.597"].into_iter().enumerate() {
         garage.at(&format!("2026-08-20T1{}:30:00", i + 1));
         garage.ok(&["run", t, "--track", "Osier Flats"]);

@@ -188,7 +188,7 @@ fn runs_that_do_not_count_are_named_with_the_reason() {
     assert_eq!(told["mended"], Value::Array(Vec::new()));
     has_not(&said, &["Mended"]);
     let outside = garage.json(&["blame", "--explain", "v2", "--until", "2026-08-21"]);
-    assert_eq!(outside["evidence"], "never_run");
+    assert_eq!(outside["evidence"], "outside");
     // A sheet that was mended is said to be.
     garage.ok(&["mend", "v2", "limiter", "5/8"]);
     let told = garage.json(&["blame", "--explain", "v2"]);

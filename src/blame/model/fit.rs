@@ -243,7 +243,8 @@ impl Fit {
             left += c.times * c.times * form;
             before += (c.times * c.sd[CHANGE + 1]).powi(2) * size;
         }
-        if before > 0.0 { left / before } else { 1.0 }
+        // To four places: beyond that machines differ.
+        if before > 0.0 { (1e4 * left / before).round() / 1e4 } else { 1.0 }
     }
 }
 

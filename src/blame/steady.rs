@@ -62,6 +62,8 @@ pub struct Steady {
     pub index: (usize, usize),
     /// Keys that changed.
     pub keys: Vec<String>,
+    /// What was turned, in words.
+    pub words: Vec<String>,
     /// Without it, and with it, over all equal and toggled setups.
     pub sides: [Side; 2],
     /// What is said.
@@ -176,7 +178,7 @@ impl<'e, 'a> Scatter<'e, 'a> {
         let sides = [self.side(without), self.side(with)];
         let resolution = self.estimates.response().resolution();
         let said = compare(&sides[0], &sides[1], resolution);
-        Steady { index: (m.version, m.before), keys: m.keys.clone(), sides, said }
+        Steady { index: (m.version, m.before), keys: m.keys.clone(), words: m.words.clone(), sides, said }
     }
 
     fn now(&self) -> Option<Repeats> {

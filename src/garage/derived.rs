@@ -30,10 +30,10 @@ impl Book {
 
     /// Keeps it for the next time.
     pub fn keep_derived(&self, history: &History, name: &str, asked: &str, bytes: &[u8]) {
-        if let Some((file, key)) = self.derived_at(history, name, asked) {
-            if bytes.len() as u64 + 64 <= LARGEST {
-                put(&file, &[key.as_bytes(), &summed(bytes)].concat());
-            }
+        if let Some((file, key)) = self.derived_at(history, name, asked)
+            && bytes.len() as u64 + 64 <= LARGEST
+        {
+            put(&file, &[key.as_bytes(), &summed(bytes)].concat());
         }
     }
 }

@@ -62,7 +62,7 @@ pub fn text(head: &Head, answer: &Answer) -> String {
                 (a, b) if a == b => format!("{a} more a side"),
                 (a, b) => format!("{a} more without it, {b} with it"),
             };
-            page.wrap(&format!("  {version:<5}"), &format!("{}: {want}{}", words(answer, s), left_out(s)));
+            page.wrap(&format!("  {version:<5}"), &format!("{}: {want}{}", s.words.join(", "), left_out(s)));
         }
     }
     page.gap();
@@ -119,7 +119,7 @@ fn one(page: &mut Page, answer: &Answer, s: &Steady) {
         _ => ("-".to_owned(), String::new()),
     };
     let label = format!("{both:>13}  {ratio:>5}  {range:<14}{runs:>11}   {:<5}", number(answer, s.index.0));
-    page.wrap(&label, &words(answer, s));
+    page.wrap(&label, &s.words.join(", "));
     let indent = " ".repeat(15);
     page.wrap(&indent, &format!("{}{}", verdict(s), left_out(s)));
 }
@@ -168,12 +168,6 @@ fn number(answer: &Answer, version: usize) -> String {
     answer.timeline.versions[version].number.to_string()
 }
 
-fn words(answer: &Answer, s: &Steady) -> String {
-    let (version, before) = s.index;
-    let all = answer.timeline.versions[before + 1..=version].iter().flat_map(|v| v.entry.words.clone());
-    all.collect::<Vec<_>>().join(", ")
-}
-
 /// As JSON.
 pub fn json(head: &Head, answer: &Answer) -> Json {
     let unit = if answer.asked.response.is_speed() { "mph" } else { "s" };
@@ -191,10 +185,8 @@ pub fn json(head: &Head, answer: &Answer) -> Json {
             Steadier::NoRatio => (None, None, None),
             Steadier::Ratio(r, m) => (None, Some(r), Some(m)),
         };
-        let words: Vec<&String> =
-            answer.timeline.versions[s.index.1 + 1..=s.index.0].iter().flat_map(|v| &v.entry.words).collect();
         json!({
-            "version": number(s.index.0), "before": number(s.index.1), "words": words, "fields_judged": s.keys,
+            "version": number(s.index.0), "before": number(s.index.1), "words": s.words, "fields_judged": s.keys,
             "without": side(&s.sides[0]), "with": side(&s.sides[1]), "evidence": s.said.key(), "more_needed": too_few,
             "ratio": ratio.map(|r| r.ratio), "lo95": ratio.map(|r| r.lo), "hi95": ratio.map(|r| r.hi), "kurtosis": ratio.map(|r| r.kurtosis),
             "p_alike": ratio.map(|r| r.chance), "more_a_side_80": more,

@@ -116,8 +116,8 @@ pub fn sample_slab(
             shift(&mut theta, &mut r, k, new);
         }
         if sweep % 2 == 1 {
-            for k in 0..p {
-                for pair in &pairs[k] {
+            for (k, partners) in pairs.iter().enumerate() {
+                for pair in partners {
                     let (x, y) = draw_pair(a, slabs, (&ln_nothing, &singles), (k, pair), (&theta, &r), rng);
                     shift(&mut theta, &mut r, k, x);
                     shift(&mut theta, &mut r, pair.j, y);

@@ -187,12 +187,10 @@ fn leave_out_late(timeline: &Timeline, runs: &[Seen], used: &mut Vec<Used>, left
     for (late, _) in timeline.versions.iter().enumerate().filter(|(_, v)| v.entry.time_unknown) {
         let Some(first) = runs.iter().position(|s| s.version == late) else { continue };
         let day = |i: usize| (runs[i].day.date, &runs[i].day.track);
-        let mut gone = 0;
-        for i in (0..first).rev() {
-            if gone == MAY_BE_AFTER || day(i) != day(first) || runs[i].version + 1 != late {
+        for i in (0..first).rev().take(MAY_BE_AFTER) {
+            if day(i) != day(first) || runs[i].version + 1 != late {
                 break;
             }
-            gone += 1;
             let of_version = used.iter().filter(|u| runs[u.run].version == runs[i].version).count();
             if let Some(at) = used.iter().position(|u| u.run == i).filter(|_| of_version > 1) {
                 used.remove(at);

@@ -7,7 +7,7 @@ use super::propagation::propagation;
 use super::record::{Record, Used};
 use super::seasons;
 use crate::slip::{Beam, Response};
-use crate::stats::{Draws, Effects, EffectsFit, Random, Slab, Sweeps, sample_slab};
+use crate::stats::{Draws, Effects, EffectsFit, Random, Sample, Slab, Sweeps, sample_slab};
 use nalgebra::DMatrix;
 use serde::{Deserialize, Serialize};
 
@@ -103,10 +103,7 @@ pub fn fit(
 /// The numbers of a channel, carried and centred.
 pub(super) fn ready<'a>(rows: Vec<&'a Used>, settings: Settings, of: &dyn Fn(&Used) -> f64) -> Ready<'a> {
     let mut y: Vec<f64> = rows.iter().map(|u| of(u) - settings.exponent * settings.scale * u.row.air).collect();
-    let mut sorted = y.clone();
-    sorted.sort_by(f64::total_cmp);
-    let n = sorted.len();
-    let centre = if n == 0 { 0.0 } else { (sorted[(n - 1) / 2] + sorted[n / 2]) / 2.0 };
+    let centre = Sample::new(y.iter().copied()).middle().unwrap_or_default();
     y.iter_mut().for_each(|v| *v -= centre);
     Ready { rows, y, centre, settings }
 }

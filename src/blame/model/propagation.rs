@@ -1,6 +1,7 @@
 //! How a gain in the 60 ft carries on to the finish: ET = c · 60 ft + the rest.
 
 use super::record::Used;
+use crate::stats::Sample;
 use std::collections::BTreeMap;
 
 /// Believed beforehand at the quarter mile; the generator's launch profile has less of it at shorter finishes.
@@ -29,11 +30,7 @@ pub fn propagation(used: &[Used], version_of: &dyn Fn(usize) -> usize, finish_ft
             cells.entry((u.row.day, version_of(u.run))).or_default().push((x, z));
         }
     }
-    let middle = |mut v: Vec<f64>| {
-        v.sort_by(f64::total_cmp);
-        let n = v.len();
-        if n == 0 { 0.0 } else { (v[(n - 1) / 2] + v[n / 2]) / 2.0 }
-    };
+    let middle = |v: Vec<f64>| Sample::new(v).middle().unwrap_or_default();
     let mut points = Vec::new();
     for cell in cells.values().filter(|c| c.len() > 1) {
         let (mx, mz) = (middle(cell.iter().map(|p| p.0).collect()), middle(cell.iter().map(|p| p.1).collect()));

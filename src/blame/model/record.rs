@@ -3,6 +3,7 @@
 use crate::pace::{Ground, Row, Seen};
 use crate::schema::Schema;
 use crate::slip::{Beam, Response};
+use crate::stats::Sample;
 use crate::timeline::Timeline;
 use std::collections::HashMap;
 
@@ -74,15 +75,6 @@ pub struct Record {
     pub middle_60: f64,
 }
 
-fn median(mut v: Vec<f64>) -> f64 {
-    v.sort_by(f64::total_cmp);
-    match v.len() {
-        0 => 0.0,
-        n if n % 2 == 1 => v[n / 2],
-        n => (v[n / 2 - 1] + v[n / 2]) / 2.0,
-    }
-}
-
 /// At most so many runs directly before a change of unknown time may have been made after it.
 const MAY_BE_AFTER: usize = 2;
 
@@ -132,7 +124,9 @@ impl Record {
             left_out.push((run, why));
         }
         // Over all runs that are clean up to there, whenever they were made: it only scales the air.
-        let middle_of = |r: Response| median(runs.iter().filter_map(|s| r.of(s.run, s.day, finish_ft)).collect());
+        let middle_of = |r: Response| {
+            Sample::new(runs.iter().filter_map(|s| r.of(s.run, s.day, finish_ft))).middle().unwrap_or_default()
+        };
         let (middle, middle_60) = (middle_of(asked.response), middle_of(ft60));
         leave_out_late(timeline, runs, &mut used, &mut left_out);
         let two = asked.response == Response::Et && with_60(&used);

@@ -3,7 +3,7 @@
 use super::columns::{Ground, effects};
 use super::fit::{MANY, Ready};
 use super::record::Used;
-use crate::stats::EffectsFit;
+use crate::stats::{EffectsFit, Sample};
 use nalgebra::DMatrix;
 
 /// Passes over the weights of a season.
@@ -20,9 +20,7 @@ pub(super) fn fit(ready: &Ready, tracks: usize, z: &DMatrix<f64>) -> Option<Effe
     for part in parts(&ready.rows).into_iter().filter(|p| p.len() >= FEW) {
         let rows: Vec<&Used> = part.iter().map(|i| ready.rows[*i]).collect();
         let mut y: Vec<f64> = part.iter().map(|i| ready.y[*i]).collect();
-        let mut sorted = y.clone();
-        sorted.sort_by(f64::total_cmp);
-        let middle = (sorted[(sorted.len() - 1) / 2] + sorted[sorted.len() / 2]) / 2.0;
+        let middle = Sample::new(y.iter().copied()).middle().unwrap_or_default();
         y.iter_mut().for_each(|v| *v -= middle);
         let (first, last) = (rows[0].row.day, rows[rows.len() - 1].row.day);
         let ground = Ground { days: (last - first + 1, 1), tracks, seasons: false };

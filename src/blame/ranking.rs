@@ -2,7 +2,7 @@
 
 use super::estimates::{Estimates, Judged, Move};
 use super::model::LeftOut;
-use super::verdict::{Side, Verdict};
+use super::verdict::Side;
 use super::{By, Segment, segments, splits};
 use crate::pace::{Seen, Standing};
 use crate::timeline::VersionNumber;
@@ -291,11 +291,4 @@ fn confounds(
         out.push(Confound::Engine);
     }
     out
-}
-
-impl Verdict {
-    /// Whether it is early, in the words of the ladder.
-    pub fn early(self) -> bool {
-        self == Verdict::TooEarly
-    }
 }

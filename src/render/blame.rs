@@ -75,7 +75,7 @@ pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
         page.wrap(&if label.is_empty() { String::new() } else { format!("{label:<10}") }, words)
     });
     if !ranking.changes.is_empty() {
-        table(&mut page, head, answer, top);
+        table(&mut page, answer, top);
     }
     page.gap();
     let more = ranking.each_once().count().saturating_sub(top);
@@ -192,7 +192,7 @@ fn none_counts(answer: &Answer) -> String {
     }
 }
 
-fn table(page: &mut Page, head: &Head, answer: &Answer, top: usize) {
+fn table(page: &mut Page, answer: &Answer, top: usize) {
     let response = answer.asked.response;
     let unit = if response.is_speed() { "mph" } else { "s" };
     let wide = page.width() >= RANGE_NEEDS;
@@ -238,7 +238,7 @@ fn table(page: &mut Page, head: &Head, answer: &Answer, top: usize) {
             put(page, format!("{lead}{line}"), right);
         }
         page.wrap(&indent, &said(r));
-        for note in notes(head, answer, r) {
+        for note in notes(answer, r) {
             page.wrap(&indent, &note);
         }
     }
@@ -255,7 +255,7 @@ pub fn said(r: &Ranked) -> String {
 }
 
 /// What is to be said beside it.
-fn notes(head: &Head, answer: &Answer, r: &Ranked) -> Vec<String> {
+fn notes(answer: &Answer, r: &Ranked) -> Vec<String> {
     let mut out = Vec::new();
     for bundle in &r.bundles {
         let names: Vec<String> = bundle.iter().map(|k| (answer.label)(k)).collect();
@@ -274,7 +274,7 @@ fn notes(head: &Head, answer: &Answer, r: &Ranked) -> Vec<String> {
     if (LITTLE_CHANCE..=OPEN).contains(&r.judged.open) && !r.judged.verdict.settled() {
         out.push("these runs had little chance to tell".to_owned());
     }
-    out.extend(r.confounds.iter().map(|c| confound(head, c)));
+    out.extend(r.confounds.iter().map(confound));
     out
 }
 
@@ -284,7 +284,7 @@ fn toggles(answer: &Answer, r: &Ranked) -> Vec<String> {
 }
 
 /// What could fool it, in words.
-pub fn confound(_head: &Head, c: &Confound) -> String {
+pub fn confound(c: &Confound) -> String {
     match c {
         Confound::NeverOneDay => "never both on one day".to_owned(),
         Confound::Air(percent) => {

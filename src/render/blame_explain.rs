@@ -332,7 +332,7 @@ fn fooled(page: &mut Page, head: &Head, told: &Told, e: &Explanation) {
     for c in &e.change.confounds {
         lines.push(match c {
             Confound::NeverOneDay if e.nearest.is_none() => "on this very sheet never both on one day".to_owned(),
-            c => confound(head, c),
+            c => confound(c),
         });
     }
     lines.extend(e.order.iter().map(|o| order(head, o)));

@@ -20,11 +20,6 @@ impl Slab {
     fn nothing(&self) -> f64 {
         1.0 - self.slabs[0].0 - self.slabs[1].0
     }
-
-    /// The variance it has before anything was seen.
-    pub fn variance(&self) -> f64 {
-        self.slabs.iter().map(|(w, v)| w * v * v).sum()
-    }
 }
 
 /// Draws of effects: by effect, one after the other.

@@ -1,58 +1,17 @@
 //! Every step of a book, judged by one model of all its runs: the one place verdicts come from.
 
 use super::Sheets;
-use super::model::{Asked, Design, Fit, LeftOut, Levels, Record, Settings, fit, levels_of};
+use super::kept::{Kept, Move, Step, Told};
+use super::model::{Asked, Belief, Fit, LeftOut};
+use super::more::{More, Needed};
+use super::sides::{Ran, Sides};
 use super::verdict::{Effect, Verdict};
-use crate::diff::{diff, words};
 use crate::pace::{Footing, Seen};
-use crate::schema::{Schema, Sheet, filled_back};
+use crate::schema::Schema;
 use crate::slip::Response;
 use crate::timeline::Timeline;
-use serde::{Deserialize, Serialize};
-use std::collections::{BTreeMap, BTreeSet};
-
-/// A change of the sheet that runs lie on both sides of.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Move {
-    /// Index of the version.
-    pub version: usize,
-    /// Index of the version before it that runs count on.
-    pub before: usize,
-    /// Keys of what a hand set, or what is described, that differs.
-    pub keys: Vec<String>,
-    /// What was turned, in words; what was only measured is no change of the car.
-    pub words: Vec<String>,
-    /// Columns that differ.
-    pub step: Vec<(usize, f64)>,
-}
-
-/// What is kept: all of it follows from the book and what was asked.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Kept {
-    /// The model; `None` where no run counts.
-    pub fit: Option<Fit>,
-    /// Runs that do not count, and why.
-    pub left_out: Vec<(usize, LeftOut)>,
-    /// The changes, in the order of time.
-    pub moves: Vec<Move>,
-    /// Keys that differ between each version and the one before it.
-    pub keys: Vec<Vec<String>>,
-}
-
-/// The runs on the two sides of a change, pooled over equal and toggled states.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Sides {
-    /// Runs without it: places among all runs.
-    pub without: Vec<usize>,
-    /// Runs with it.
-    pub with: Vec<usize>,
-    /// Changes, there or back, that are this one: indices of versions.
-    pub toggles: Vec<usize>,
-    /// Days with runs on both sides.
-    pub same_day: Vec<jiff::civil::Date>,
-    /// Days with a run on either.
-    pub days: usize,
-}
+use std::cell::{OnceCell, RefCell};
+use std::collections::BTreeSet;
 
 /// A difference, judged.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,9 +36,15 @@ pub struct Estimates<'a> {
     pub runs: &'a [Seen<'a>],
     /// Model and changes.
     pub kept: Kept,
-    setup_of: Vec<usize>,
+    pub(super) setup_of: Vec<usize>,
     /// The columns of each change that hold a setting.
-    settings_of: Vec<Vec<(usize, f64)>>,
+    pub(super) settings_of: Vec<Vec<(usize, f64)>>,
+    /// Runs that count, by setup and day.
+    pub(super) ran: Ran,
+    /// What was answered so far.
+    told: RefCell<Told>,
+    beliefs: OnceCell<Vec<Belief>>,
+    later: Box<dyn Fn() -> Vec<Belief> + 'a>,
 }
 
 /// What the model is made from.
@@ -99,16 +64,62 @@ pub struct Book<'a> {
 impl<'a> Estimates<'a> {
     /// Fits the model.
     pub fn new(book: &Book<'a>, sheets: &Sheets, asked: Asked) -> Estimates<'a> {
-        let kept = Kept::new(book, sheets, &asked);
-        Estimates::from_kept(book, asked, kept)
+        let (kept, beliefs) = Kept::new(book, sheets, &asked);
+        let estimates = Estimates::from_kept(book, asked, kept, Box::new(Vec::new));
+        let _ = estimates.beliefs.set(beliefs);
+        estimates
     }
 
-    /// From a fit that was kept.
-    pub fn from_kept(book: &Book<'a>, asked: Asked, kept: Kept) -> Estimates<'a> {
+    /// From a fit that was kept; `later` gets what is believed of it, if it comes to that.
+    pub fn from_kept(
+        book: &Book<'a>,
+        asked: Asked,
+        mut kept: Kept,
+        later: Box<dyn Fn() -> Vec<Belief> + 'a>,
+    ) -> Estimates<'a> {
         let setups = book.timeline.setups();
         let setup_of = book.timeline.setup_of(&setups);
         let settings_of = kept.moves.iter().map(|m| settings(&kept, &m.step)).collect();
-        Estimates { asked, timeline: book.timeline, runs: book.runs, kept, setup_of, settings_of }
+        let used = kept.fit.as_ref().map_or(&[][..], |f| &f.used);
+        let ran = Ran::new(book.runs, used, &setup_of, setups.len());
+        let told = std::mem::take(&mut kept.told);
+        let told = if told.matters == asked.matters { told } else { Told::of(asked.matters) };
+        let (told, beliefs) = (RefCell::new(told), OnceCell::new());
+        Estimates {
+            asked,
+            timeline: book.timeline,
+            runs: book.runs,
+            kept,
+            setup_of,
+            settings_of,
+            ran,
+            told,
+            beliefs,
+            later,
+        }
+    }
+
+    /// What is kept, with the answers so far; and what is believed of the columns.
+    pub fn to_keep(&self) -> (Kept, &[Belief]) {
+        (Kept { told: self.told.borrow().clone(), ..self.kept.clone() }, self.beliefs())
+    }
+
+    /// What is believed of the columns of the fit, channel by channel.
+    pub(super) fn beliefs(&self) -> &[Belief] {
+        self.beliefs.get_or_init(|| (self.later)())
+    }
+
+    /// Answers what everybody asks, so that it is kept with the fit.
+    pub fn foresee(&self) {
+        for m in &self.kept.moves {
+            let _ = (self.judge(m), self.one_of_two(m));
+        }
+        self.chances_of_best();
+        let _ = self.last_good();
+        if let (Some(best), Some(now)) = (self.best(), self.timeline.versions.len().checked_sub(1)) {
+            let _ = self.compare(best, now);
+        }
+        let _ = self.promising().map(|m| self.needed(m));
     }
 
     /// The setup of a version.
@@ -143,8 +154,7 @@ impl<'a> Estimates<'a> {
 
     /// Runs that count on the setup of a version.
     pub fn on_setup(&self, version: usize) -> impl Iterator<Item = usize> + '_ {
-        let setup = self.setup_of[version];
-        self.used().iter().copied().filter(move |r| self.setup_of[self.runs[*r].version] == setup)
+        self.ran.on(self.setup_of[version]).iter().copied()
     }
 
     /// The change that made a version.
@@ -176,7 +186,7 @@ impl<'a> Estimates<'a> {
     pub fn channel_draws(&self, without: usize, with: usize) -> Vec<(f64, Vec<f64>)> {
         let Some(fit) = &self.kept.fit else { return Vec::new() };
         let step = fit.step(self.setup_of[without], self.setup_of[with]);
-        fit.channels.iter().map(|c| (c.times, c.draws.sum(&step))).collect()
+        fit.channels.iter().zip(self.beliefs()).map(|(c, b)| (c.times, b.draws.sum(&step))).collect()
     }
 
     fn judged(&self, fit: &Fit, step: &[(usize, f64)], sides: Sides) -> Judged {
@@ -185,8 +195,18 @@ impl<'a> Estimates<'a> {
     }
 
     fn weighed(&self, fit: &Fit, step: &[(usize, f64)], fewest: usize) -> (Effect, Verdict, f64) {
-        let open = fit.open(step);
-        let effect = Effect::of(&fit.draws(step), self.asked.matters, self.asked.response.is_speed());
+        // Values of a sheet's columns are whole numbers, and so are steps.
+        let key: Option<Step> =
+            step.iter().all(|(_, d)| d.fract() == 0.0).then(|| step.iter().map(|(k, d)| (*k, *d as i16)).collect());
+        let known = key.as_ref().and_then(|k| self.told.borrow().effects.get(k).copied());
+        let (effect, open) = known.unwrap_or_else(|| {
+            let beliefs = self.beliefs();
+            let draws = fit.draws(beliefs, step);
+            (Effect::of(&draws, self.asked.matters, self.asked.response.is_speed()), fit.open(beliefs, step))
+        });
+        if let (None, Some(key)) = (known, key) {
+            self.told.borrow_mut().effects.insert(key, (effect, open));
+        }
         let verdict = effect.verdict(fewest, open);
         (effect, verdict, open)
     }
@@ -194,33 +214,6 @@ impl<'a> Estimates<'a> {
     /// Any sum of columns, judged: `fewest` runs lie on the thinnest of what it rests on.
     pub(super) fn weigh(&self, step: &[(usize, f64)], fewest: usize) -> Option<(Effect, Verdict, f64)> {
         self.kept.fit.as_ref().map(|fit| self.weighed(fit, step, fewest))
-    }
-
-    /// The runs on the sides of a change and of all that are the same change, there or back.
-    pub fn sides(&self, m: &Move) -> Sides {
-        self.sides_of_step(&m.step, (self.setup_of[m.before], self.setup_of[m.version]))
-    }
-
-    fn sides_of_step(&self, step: &[(usize, f64)], (a, b): (usize, usize)) -> Sides {
-        // The same settings there or back; what a bundle did beyond them is another column each time it is new.
-        let own = self.settings(step);
-        let back: Vec<(usize, f64)> = own.iter().map(|(k, d)| (*k, -d)).collect();
-        let (mut without, mut with, mut toggles) = (BTreeSet::from([a]), BTreeSet::from([b]), Vec::new());
-        for (other, settings) in self.kept.moves.iter().zip(&self.settings_of) {
-            let (x, y) = (self.setup_of[other.before], self.setup_of[other.version]);
-            let (x, y) = match settings {
-                _ if (x, y) == (a, b) => (x, y),
-                _ if (y, x) == (a, b) => (y, x),
-                s if s.is_empty() => continue,
-                s if *s == own => (x, y),
-                s if *s == back => (y, x),
-                _ => continue,
-            };
-            without.insert(x);
-            with.insert(y);
-            toggles.push(other.version);
-        }
-        self.sides_of(&without, &with, toggles)
     }
 
     /// Whether the settings of a change stand on a version as the change made them (true), as they were before it (false),
@@ -241,19 +234,28 @@ impl<'a> Estimates<'a> {
     }
 
     /// The columns of a step that hold a setting.
-    fn settings(&self, step: &[(usize, f64)]) -> Vec<(usize, f64)> {
+    pub(super) fn settings(&self, step: &[(usize, f64)]) -> Vec<(usize, f64)> {
         settings(&self.kept, step)
     }
 
     /// Other changes whose settings these runs hardly part from this one's: one of them did it. Their columns correlate below
     /// -0.7 in what is left open.
     pub fn one_of_two(&self, m: &Move) -> Vec<usize> {
+        if let Some(known) = self.told.borrow().one_of_two.get(&m.version) {
+            return known.clone();
+        }
+        let found = self.looked_for(m);
+        self.told.borrow_mut().one_of_two.insert(m.version, found.clone());
+        found
+    }
+
+    fn looked_for(&self, m: &Move) -> Vec<usize> {
         let Some(fit) = &self.kept.fit else { return Vec::new() };
         let p = fit.columns.len();
         let own = self.settings(&m.step);
         let apart = |j: usize, k: usize, sign: f64| {
-            fit.channels.iter().any(|c| {
-                let of = |a: usize, b: usize| f64::from(c.left[a * p + b]);
+            self.beliefs().iter().any(|b| {
+                let of = |x: usize, y: usize| f64::from(b.left[x * p + y]);
                 sign * of(j, k) / (of(j, j) * of(k, k)).sqrt() < EITHER
             })
         };
@@ -265,41 +267,48 @@ impl<'a> Estimates<'a> {
         moves.filter(|(_, theirs)| either(theirs)).map(|(o, _)| o.version).collect()
     }
 
-    /// The runs on two sets of setups.
-    pub(super) fn sides_of(&self, without: &BTreeSet<usize>, with: &BTreeSet<usize>, toggles: Vec<usize>) -> Sides {
-        let on = |setups: &BTreeSet<usize>| -> Vec<usize> {
-            self.used().iter().copied().filter(|r| setups.contains(&self.setup_of[self.runs[*r].version])).collect()
-        };
-        let (without, with) = (on(without), on(with));
-        let days = |runs: &[usize]| -> BTreeSet<(jiff::civil::Date, &str)> {
-            runs.iter().map(|r| (self.runs[*r].day.date, self.runs[*r].day.track.as_str())).collect()
-        };
-        let (a, b) = (days(&without), days(&with));
-        let same_day = a.intersection(&b).map(|(d, _)| *d).collect();
-        Sides { without, with, toggles, same_day, days: a.union(&b).count() }
-    }
-
     /// The chance of each change to be the quickest step of all, and beyond what matters. Equal steps share.
     pub fn chances_of_best(&self) -> Vec<f64> {
+        if let Some(known) = &self.told.borrow().best {
+            return known.clone();
+        }
         let Some(fit) = &self.kept.fit else { return Vec::new() };
-        let mut least: Vec<f64> = Vec::new();
-        for m in &self.kept.moves {
-            let draws = fit.draws(&m.step);
-            least.resize(draws.len(), f64::INFINITY);
-            least.iter_mut().zip(draws).for_each(|(l, d)| *l = l.min(d));
+        let draws: Vec<Vec<f64>> = self.kept.moves.iter().map(|m| fit.draws(self.beliefs(), &m.step)).collect();
+        let kept = draws.first().map_or(0, Vec::len);
+        let mut chances = vec![0.0; draws.len()];
+        for t in 0..kept {
+            let least = draws.iter().map(|d| d[t]).fold(f64::INFINITY, f64::min);
+            if least < -self.asked.matters {
+                let hit = |d: &&Vec<f64>| d[t] == least;
+                let share = 1.0 / (kept * draws.iter().filter(hit).count()) as f64;
+                chances.iter_mut().zip(&draws).filter(|(_, d)| hit(d)).for_each(|(c, _)| *c += share);
+            }
         }
-        let hits = |m: &Move| -> Vec<bool> {
-            let draws = fit.draws(&m.step);
-            draws.iter().zip(&least).map(|(d, l)| d == l && *l < -self.asked.matters).collect()
+        self.told.borrow_mut().best = Some(chances.clone());
+        chances
+    }
+
+    /// The change that may gain most of those that are not settled: one that was taken back and done again counts as its
+    /// first.
+    pub fn promising(&self) -> Option<&Move> {
+        let judged = |m: &Move| -> Option<f64> {
+            let judged = self.judge(m)?;
+            let e = judged.effect;
+            let open = !judged.verdict.settled() && e.p_gain >= 0.25 && e.value.abs() >= self.asked.matters;
+            (open && judged.sides.toggles.iter().all(|v| *v >= m.version)).then_some(e.p_gain)
         };
-        let mut shared = vec![0_usize; least.len()];
-        for m in &self.kept.moves {
-            shared.iter_mut().zip(hits(m)).for_each(|(n, hit)| *n += usize::from(hit));
+        let all = self.kept.moves.iter().filter_map(|m| Some((m, judged(m)?)));
+        all.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(m, _)| m)
+    }
+
+    /// How many runs more would settle a change.
+    pub fn needed(&self, m: &Move) -> Option<Needed> {
+        if let Some(known) = self.told.borrow().needed.get(&m.version) {
+            return *known;
         }
-        let kept = least.len().max(1) as f64;
-        let chance =
-            |m: &Move| hits(m).iter().zip(&shared).filter(|(h, _)| **h).map(|(_, n)| 1.0 / *n as f64).sum::<f64>();
-        self.kept.moves.iter().map(|m| chance(m) / kept).collect()
+        let needed = More::new(self, m.before, m.version).map(|more| more.needed());
+        self.told.borrow_mut().needed.insert(m.version, needed);
+        needed
     }
 
     /// Fields that these runs cannot part, among those a change altered: groups of two and more.
@@ -335,82 +344,11 @@ impl<'a> Estimates<'a> {
     }
 }
 
-/// The sheet of every version with what was described later filled back, and what each setup sets.
-pub(super) fn levels_of_setups(schema: &Schema, timeline: &Timeline, sheets: &Sheets) -> (Vec<Sheet>, Vec<Levels>) {
-    let empty = Sheet::default();
-    let of_versions: Vec<Sheet> =
-        timeline.versions.iter().map(|v| sheets.get(v.sheet_id()).unwrap_or(&empty).clone()).collect();
-    let filled = filled_back(schema, &of_versions);
-    let setups = timeline.setups();
-    let of = |v: Option<&usize>| v.map_or_else(BTreeMap::new, |v| levels_of(schema, &filled[*v]));
-    let levels = setups.iter().map(|s| of(s.versions.first())).collect();
-    (filled, levels)
-}
-
-/// The field a value came along with: its part, or itself.
-pub(super) fn root_of(schema: &Schema, key: &str) -> String {
-    let part = schema.field(key).and_then(|f| f.part.clone());
-    part.unwrap_or_else(|| key.to_owned())
-}
-
-/// From one sheet to the next in words: what a hand turned or what it is judged by, or all where there is nothing of it.
-fn turned(schema: &Schema, old: &Sheet, new: &Sheet, keys: &[String]) -> Vec<String> {
-    let clauses = words::clauses(schema, old, new, &diff(schema, old, new));
-    let tells = |c: &words::Clause| c.turned || c.fields.iter().any(|f| keys.contains(f));
-    let any = clauses.iter().any(tells);
-    clauses.into_iter().filter(|c| tells(c) || !any).map(|c| c.text).collect()
-}
-
 /// Columns correlated below this are one of two.
 const EITHER: f64 = -0.7;
 
 /// The columns of a step that hold a setting.
-fn settings(kept: &Kept, step: &[(usize, f64)]) -> Vec<(usize, f64)> {
+pub(super) fn settings(kept: &Kept, step: &[(usize, f64)]) -> Vec<(usize, f64)> {
     let Some(fit) = &kept.fit else { return Vec::new() };
     step.iter().filter(|(k, _)| fit.columns[*k].fields > 0.0).copied().collect()
-}
-
-impl Kept {
-    fn new(book: &Book, sheets: &Sheets, asked: &Asked) -> Kept {
-        let Book { schema, timeline, runs, footing, finish_ft } = *book;
-        let record = Record::new(schema, timeline, runs, finish_ft, asked);
-        let setups = timeline.setups();
-        let setup_of = timeline.setup_of(&setups);
-        let (_, levels) = levels_of_setups(schema, timeline, sheets);
-        let empty = Sheet::default();
-        let ground = crate::pace::Ground::new(timeline);
-        let used = record.setups(setups.len());
-        let design = Design::new(&levels, ground.parents(), &used, &|key| root_of(schema, key));
-        let settings = |channel, middles| Settings::of(channel, footing, finish_ft, middles);
-        let fitted = fit(&record, &design, finish_ft, asked.response, &settings, &|run| runs[run].version);
-        // A change is judged between versions that runs count on; what was changed again before a run came along with it.
-        // Equal setups pool: a version counts where its setup was run, even if not as this version.
-        let counted: Vec<usize> = (0..setup_of.len()).filter(|v| used[setup_of[*v]]).collect();
-        let differ = |a: usize, b: usize| -> Vec<String> {
-            let (la, lb) = (&levels[a], &levels[b]);
-            let keys: BTreeSet<&String> =
-                la.keys().chain(lb.keys()).filter(|k| la.get(*k) != lb.get(*k)).map(|(k, _)| k).collect();
-            keys.into_iter().cloned().collect()
-        };
-        let keys = (0..setup_of.len())
-            .map(|v| v.checked_sub(1).map_or_else(Vec::new, |before| differ(setup_of[before], setup_of[v])))
-            .collect();
-        let mut moves = Vec::new();
-        for pair in counted.windows(2) {
-            let (a, b) = (setup_of[pair[0]], setup_of[pair[1]]);
-            if a == b {
-                continue;
-            }
-            let before = sheets.get(timeline.versions[pair[0]].sheet_id()).unwrap_or(&empty);
-            let after = sheets.get(&timeline.versions[pair[1]].entry.blob).unwrap_or(&empty);
-            moves.push(Move {
-                version: pair[1],
-                before: pair[0],
-                keys: differ(a, b),
-                words: turned(schema, before, after, &differ(a, b)),
-                step: design.step(a, b),
-            });
-        }
-        Kept { fit: fitted, left_out: record.left_out, moves, keys }
-    }
 }

@@ -6,7 +6,8 @@ mod noted;
 pub use hand::{ByHand, How};
 pub use noted::{Did, Order};
 
-use super::estimates::{Book, Estimates, Move};
+use super::estimates::{Book, Estimates};
+use super::kept::Move;
 use super::model::{LeftOut, Parts, Record, Settings, parts};
 use super::more::{More, Needed};
 use super::ranking::Ranked;

@@ -20,10 +20,8 @@ impl Estimates<'_> {
         let candidates: Vec<usize> = (0..self.timeline.versions.len()).filter(enough).collect();
         let first = *candidates.first()?;
         // Less is quicker in draws, whatever the number.
-        let worth = |v: usize| {
-            let sums = self.channel_draws(first, v);
-            sums.iter().map(|(c, d)| c * d.iter().sum::<f64>() / d.len().max(1) as f64).sum::<f64>()
-        };
+        let fit = self.kept.fit.as_ref()?;
+        let worth = |v: usize| fit.mean(&fit.step(self.setup(first), self.setup(v)));
         let quickest = candidates.iter().map(|v| (*v, worth(*v))).min_by(|a, b| a.1.total_cmp(&b.1))?;
         candidates.into_iter().rev().find(|v| self.setup(*v) == self.setup(quickest.0))
     }

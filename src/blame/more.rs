@@ -10,6 +10,7 @@ const REPEATS: usize = 200;
 const THINNED: usize = 500;
 /// More runs a side than this in a day nobody makes.
 pub const MOST: usize = 12;
+const LEAST: f64 = -20.0;
 const SEED: u64 = 0x0005_e771;
 /// With two runs on a side it takes this share.
 const ALMOST_CERTAIN: f64 = 0.98;
@@ -27,7 +28,7 @@ pub struct More {
 }
 
 /// Runs a side that settle it with a chance of 80 % and of 95 %; `None` = not with twelve.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Needed {
     /// 4 times out of 5.
     pub at_80: Option<usize>,
@@ -91,7 +92,8 @@ impl More {
             let most = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             let (mut total, mut gain, mut loss, mut same) = (0.0, 0.0, 0.0, 0.0);
             for (l, x) in ln.iter().zip(&worth) {
-                let w = (l - most).exp();
+                // Less than this of the likeliest adds nothing to a share.
+                let w = if l - most < LEAST { 0.0 } else { (l - most).exp() };
                 total += w;
                 gain += if *x < -self.matters { w } else { 0.0 };
                 loss += if *x > self.matters { w } else { 0.0 };

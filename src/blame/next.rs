@@ -173,11 +173,11 @@ pub fn toggles(schema: &Schema, sheets: &Sheets, estimates: &Estimates) -> Vec<T
                 let changed = diff(schema, on_car, to);
                 words::clauses(schema, on_car, to, &changed).into_iter().map(|c| c.text).collect()
             };
-            let draws = fit
-                .channels
+            let draws = estimates
+                .beliefs()
                 .iter()
-                .map(|channel| {
-                    let of = |k: usize| -> Vec<f64> { channel.draws.of(k).iter().map(|v| f64::from(*v)).collect() };
+                .map(|belief| {
+                    let of = |k: usize| -> Vec<f64> { belief.draws.of(k).iter().map(|v| f64::from(*v)).collect() };
                     carried(&touched, &tested, &of)
                 })
                 .collect();

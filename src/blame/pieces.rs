@@ -1,6 +1,6 @@
 //! Which columns of a fit are a field's own, and what these runs cannot part from it.
 
-use super::estimates::{levels_of_setups, root_of};
+use super::kept::{levels_of_setups, root_of};
 use super::model::{Fit, Level, Levels, bundle, patterns};
 use super::{Estimates, Sheets};
 use crate::pace::Ground;

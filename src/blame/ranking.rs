@@ -1,6 +1,7 @@
 //! The ranking: every change with runs on both sides, by what it is worth.
 
-use super::estimates::{Estimates, Judged, Move};
+use super::estimates::{Estimates, Judged};
+use super::kept::Move;
 use super::model::LeftOut;
 use super::verdict::Side;
 use super::{By, Segment, segments, splits};
@@ -196,14 +197,6 @@ impl Ranking {
     /// Changes of which something is settled on a side, each once.
     pub fn settled(&self, side: Side) -> impl Iterator<Item = &Ranked> {
         self.each_once().filter(move |r| r.judged.verdict.is(side))
-    }
-
-    /// The change that may gain most of those that are not settled.
-    pub fn promising(&self, matters: f64) -> Option<&Ranked> {
-        self.each_once()
-            .filter(|r| !r.judged.verdict.settled() && r.judged.effect.p_gain >= 0.25)
-            .filter(|r| r.judged.effect.value.abs() >= matters)
-            .max_by(|a, b| a.judged.effect.p_gain.total_cmp(&b.judged.effect.p_gain))
     }
 }
 

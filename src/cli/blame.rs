@@ -9,7 +9,7 @@ use super::context::Context;
 use super::footing::{FootingArgs, footing, seen};
 use super::judged::{Ran, asked, matters};
 use super::ui::Ui;
-use crate::blame::{Asked, Estimates, More, Ranking, Side, origins};
+use crate::blame::{Asked, Estimates, Ranking, Side, origins};
 use crate::garage::{Error, Result, is_of_engine};
 use crate::render::{self, blame::Answer};
 use crate::slip::Response;
@@ -194,8 +194,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
 
 /// What is worth testing, and how many runs would settle it.
 fn test<'a>(estimates: &Estimates, ranking: &'a Ranking) -> Option<render::blame::Test<'a>> {
-    let change = ranking.promising(estimates.asked.matters)?;
-    let needed = More::new(estimates, change.index.0, change.index.1)?.needed();
+    let promising = estimates.promising()?;
+    let change = ranking.changes.iter().find(|r| r.index.1 == promising.version)?;
+    let needed = estimates.needed(promising)?;
     Some(render::blame::Test { change, needed })
 }
 

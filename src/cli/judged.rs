@@ -57,14 +57,27 @@ impl<'a> Ran<'a> {
     pub fn estimates(&'a self, asked: Asked) -> Result<Estimates<'a>> {
         let question = format!("{} {:?} {:?}", asked.response.key(), asked.since, asked.until);
         let name = format!("fit-{}", asked.response.key());
+        let draws = format!("{name}-draws");
         if let Some(kept) = self.book.derived(self.history, &name, &question)
             && let Ok(kept) = postcard::from_bytes::<Kept>(&kept)
         {
-            return Ok(Estimates::from_kept(&self.input(), asked, kept));
+            let later = move || {
+                let read = self.book.derived(self.history, &draws, &question);
+                // Deleted, or damaged: the same book gives the same draws again.
+                read.and_then(|bytes| postcard::from_bytes(&bytes).ok()).unwrap_or_else(|| {
+                    let sheets = self.book.sheets(&self.history.timeline).unwrap_or_default();
+                    Kept::new(&self.input(), &sheets, &asked).1
+                })
+            };
+            return Ok(Estimates::from_kept(&self.input(), asked, kept, Box::new(later)));
         }
         let estimates = self.estimates_of(asked, &self.book.sheets(&self.history.timeline)?);
-        if let Ok(bytes) = postcard::to_stdvec(&estimates.kept) {
-            self.book.keep_derived(self.history, &name, &question, &bytes);
+        estimates.foresee();
+        let (kept, beliefs) = estimates.to_keep();
+        if let (Ok(kept), Ok(beliefs)) = (postcard::to_stdvec(&kept), postcard::to_stdvec(beliefs)) {
+            // What is read later must be there when it is.
+            self.book.keep_derived(self.history, &draws, &question, &beliefs);
+            self.book.keep_derived(self.history, &name, &question, &kept);
         }
         Ok(estimates)
     }

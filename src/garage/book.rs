@@ -13,6 +13,7 @@ use crate::slip::{Day, Moment, Reading, Run};
 use crate::store::{Id, Logged, Store};
 use crate::timeline::{Entry, Given, Kind, Timeline, Version};
 use std::borrow::Cow;
+use std::cell::RefCell;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
@@ -25,6 +26,8 @@ pub struct Book {
     /// Definitions with the car's own fields.
     pub schema: Cow<'static, Schema>,
     pub(super) cache: Option<PathBuf>,
+    /// Parts of sheets that were read: most of a sheet is as it was in the one before.
+    pub(super) known: RefCell<KnownParts>,
 }
 
 /// A run with where it belongs.
@@ -78,7 +81,7 @@ impl Book {
         };
         let car = Car::read("car.toml", &car_text)?;
         let schema = car.schema().map_err(|why| Error::data(why, "car.toml"))?;
-        Ok(Book { store, car, schema, cache: None })
+        Ok(Book { store, car, schema, cache: None, known: RefCell::default() })
     }
 
     /// With a folder for the derived cache.
@@ -233,7 +236,7 @@ impl Book {
     ) -> Result<HashMap<String, Sheet>> {
         let ids = timeline.versions.iter().flat_map(|v| &v.blobs).chain(timeline.remarks.iter().map(|r| &r.entry.blob));
         let mut out = HashMap::new();
-        let mut known = KnownParts::default();
+        let mut known = self.known.borrow_mut();
         for id in ids {
             if !out.contains_key(id) {
                 let text = match texts.get(id) {
@@ -291,7 +294,7 @@ impl Book {
     /// The records that say something of the sheet, each with its sheet and its message, in the order of the log.
     pub(super) fn kept(&self, log: &[Logged]) -> Result<Vec<Kept>> {
         let mut sheets: HashMap<Id, Sheet> = HashMap::new();
-        let mut known = KnownParts::default();
+        let mut known = self.known.borrow_mut();
         let mut entries: Vec<Kept> = Vec::new();
         let mut before: Option<(Id, Sheet)> = None;
         let mut given = Given::default();

@@ -72,7 +72,7 @@ pub fn new_book(garage: &Garage, options: &Options, hand: &Hand, new: &NewCar) -
             return Err(e);
         }
     };
-    Ok((folder, Book { store, car, schema, cache: None }, written))
+    Ok((folder, Book { store, car, schema, cache: None, known: std::cell::RefCell::default() }, written))
 }
 
 fn opening(car: &Car, sheet: &Sheet) -> String {

@@ -1,14 +1,16 @@
 //! A linear model with many random effects of diagonal variance: the same sizes by the same scoring as [`super::Mixed`], in
 //! the space of the effects, so that its cost follows the days and setups of a record, not its values.
 
+mod evidence;
 mod fitted;
 
+pub use evidence::Evidence;
 pub use fitted::Fitted;
 
-use super::mixed::LEAST_WEIGHT;
+use super::factor::Factor;
 use super::scoring::{FIRST, Scored, passes, start};
 use super::{Bad, Prior};
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use nalgebra::{DMatrix, DVector};
 use std::cell::RefCell;
 
 /// The variance of an effect: `known + Σ sd_j² of[j]`.
@@ -54,22 +56,6 @@ pub struct EffectsFit {
     pub weights: Vec<f64>,
 }
 
-/// What the values say of some effects, everything else integrated out: `-½ θᵀAθ + bᵀθ`.
-#[derive(Debug, Clone)]
-pub struct Evidence {
-    /// p × p.
-    pub a: DMatrix<f64>,
-    /// p.
-    pub b: DVector<f64>,
-    /// Rows that can be left out, with what they say.
-    rows: Vec<usize>,
-    said: DMatrix<f64>,
-    among: DMatrix<f64>,
-    alpha: DVector<f64>,
-    /// What leaving a row out adds to its variance.
-    added: f64,
-}
-
 /// Cross products under some weights, before σ.
 #[derive(Debug, Clone)]
 struct Sums {
@@ -91,7 +77,7 @@ pub struct At {
     /// Groups by effects, scaled.
     cross: DMatrix<f64>,
     own: DVector<f64>,
-    chol: Cholesky<f64, Dyn>,
+    factor: Factor,
     v: DVector<f64>,
     v_own: DVector<f64>,
     quadratic: f64,
@@ -183,7 +169,7 @@ impl Effects {
 
     /// `(V⁻¹)_ii` and `(V⁻¹y)_i` of every row.
     fn leverage(&self, at: &At, weights: &[f64]) -> (Vec<f64>, Vec<f64>) {
-        let inverse = inverse(&at.chol);
+        let inverse = at.factor.inverse();
         let (own_shared, own) = at.rest_of_inverse(&inverse);
         let mut t = self.shared.clone();
         for (k, s) in at.s.iter().enumerate() {
@@ -215,130 +201,11 @@ impl Effects {
         };
         Some((0..self.y.len()).map(one).collect())
     }
-
-    /// What the values say of effects given by `levels` (a row a group of rows, a column an effect; `group_of` a row of y),
-    /// at the fitted sizes but without the parts in `but`: their columns are those effects. `may_go`: rows that
-    /// [`Evidence::without`] may leave out.
-    pub fn evidence(
-        &self,
-        sd: &[f64],
-        weights: &[f64],
-        but: &[usize],
-        group_of: &[usize],
-        levels: &DMatrix<f64>,
-        may_go: &[usize],
-    ) -> Option<Evidence> {
-        let keep: Vec<usize> =
-            (0..self.shares.len()).filter(|k| !but.iter().any(|j| self.shares[*k].of[*j] > 0.0)).collect();
-        let rest = Effects {
-            shared: self.shared.select_columns(&keep),
-            shares: keep.iter().map(|k| self.shares[*k].clone()).collect(),
-            sums: RefCell::new(None),
-            ..self.clone()
-        };
-        let x = DVector::from_iterator(sd.len(), sd.iter().map(|s| s.ln()));
-        let at = rest.at(&x, weights)?;
-        let (setups, p) = levels.shape();
-        let (groups, q) = (at.own.len(), at.s.len());
-        // Sums over the rows of each group: weights, weighted effects, weighted values.
-        let mut sum = DVector::zeros(setups);
-        let mut sum_y = DVector::zeros(setups);
-        let mut shared = DMatrix::zeros(q, setups);
-        let mut own = DMatrix::zeros(groups, setups);
-        let transposed = rest.shared.transpose();
-        for (i, u) in group_of.iter().enumerate() {
-            let w = weights[i] / at.sigma2;
-            sum[*u] += w;
-            sum_y[*u] += w * self.y[i];
-            shared.column_mut(*u).axpy(w, &transposed.column(i), 1.0);
-            own[(self.own[i].0, *u)] += w * self.own[i].1;
-        }
-        for k in 0..q {
-            shared.row_mut(k).scale_mut(at.s[k]);
-        }
-        let (shared, own) = (shared * levels, own * levels);
-        let (whole, halves) = at.halves(&shared, &own);
-        let mut weighted = levels.clone();
-        for (u, w) in sum.iter().enumerate() {
-            weighted.row_mut(u).scale_mut(*w);
-        }
-        let a = product(levels, &weighted) - product(&whole, &whole) - product(&halves, &halves);
-        let b = levels.tr_mul(&sum_y) - shared.tr_mul(&at.v) - own.tr_mul(&at.v_own);
-        // The rows that may go.
-        let f = may_go.len();
-        let mut row_shared = DMatrix::zeros(q, f);
-        let mut row_own = DMatrix::zeros(groups, f);
-        for (j, i) in may_go.iter().enumerate() {
-            let w = weights[*i] / at.sigma2;
-            row_shared.column_mut(j).axpy(w, &transposed.column(*i), 0.0);
-            row_own[(self.own[*i].0, j)] = w * self.own[*i].1;
-        }
-        for k in 0..q {
-            row_shared.row_mut(k).scale_mut(at.s[k]);
-        }
-        let (row_whole, row_halves) = at.halves(&row_shared, &row_own);
-        let mut said = -product(&whole, &row_whole) - product(&halves, &row_halves);
-        let mut among = -product(&row_whole, &row_whole) - product(&row_halves, &row_halves);
-        let mut alpha = -row_shared.tr_mul(&at.v) - row_own.tr_mul(&at.v_own);
-        for (j, i) in may_go.iter().enumerate() {
-            let w = weights[*i] / at.sigma2;
-            for k in 0..p {
-                said[(k, j)] += w * levels[(group_of[*i], k)];
-            }
-            among[(j, j)] += w;
-            alpha[j] += w * self.y[*i];
-        }
-        let added = at.sigma2 * (1.0 / LEAST_WEIGHT - 1.0);
-        Some(Evidence { a: symmetric(a), b, rows: may_go.to_vec(), said, among, alpha, added })
-    }
 }
 
 /// `aᵀ b`, by the blocked product: the crate's own for a transposed factor is dot by dot.
 fn product(a: &DMatrix<f64>, b: &DMatrix<f64>) -> DMatrix<f64> {
     a.transpose() * b
-}
-
-/// The inverse of a factored matrix: the factor's inverse, column by column below its diagonal, then one product.
-fn inverse(chol: &Cholesky<f64, Dyn>) -> DMatrix<f64> {
-    let l = chol.l_dirty();
-    let q = l.nrows();
-    let mut half = DMatrix::zeros(q, q);
-    for j in 0..q {
-        let mut column = half.column_mut(j);
-        column[j] = 1.0;
-        for k in j..q {
-            let x = column[k] / l[(k, k)];
-            column[k] = x;
-            if x != 0.0 {
-                column.rows_range_mut(k + 1..).axpy(-x, &l.column(k).rows_range(k + 1..), 1.0);
-            }
-        }
-    }
-    product(&half, &half)
-}
-
-fn symmetric(a: DMatrix<f64>) -> DMatrix<f64> {
-    (&a + a.transpose()) / 2.0
-}
-
-impl Evidence {
-    /// The same with some rows (of those that may go) as good as left out: their weight is 1e-4 of what it was.
-    pub fn without(&self, rows: &[usize]) -> Option<(DMatrix<f64>, DVector<f64>)> {
-        let places: Vec<usize> = rows.iter().filter_map(|r| self.rows.iter().position(|x| x == r)).collect();
-        if places.is_empty() {
-            return Some((self.a.clone(), self.b.clone()));
-        }
-        let said = self.said.select_columns(&places);
-        let mut inner = self.among.select_columns(&places).select_rows(&places);
-        for j in 0..places.len() {
-            inner[(j, j)] += 1.0 / self.added;
-        }
-        let chol = Cholesky::new(symmetric(inner))?;
-        let alpha = DVector::from_iterator(places.len(), places.iter().map(|j| self.alpha[*j]));
-        let mut half = said.transpose();
-        chol.l_dirty().solve_lower_triangular_mut(&mut half);
-        Some((&self.a - product(&half, &half), &self.b - said * chol.solve(&alpha)))
-    }
 }
 
 impl Sums {
@@ -378,9 +245,7 @@ impl At {
         for (g, d) in self.own.iter().enumerate() {
             cross.row_mut(g).scale_mut(1.0 / d.sqrt());
         }
-        let mut rest = shared - product(&cross, &scaled);
-        self.chol.l_dirty().solve_lower_triangular_mut(&mut rest);
-        (rest, scaled)
+        (self.factor.lower(&(shared - product(&cross, &scaled))), scaled)
     }
 }
 
@@ -407,18 +272,17 @@ impl Scored for Effects {
             for k in 0..q {
                 c[(k, k)] += 1.0;
             }
-            let chol = Cholesky::new(c)?;
+            let factor = Factor::new(&c)?;
             let r = sums.shared_y.component_mul(&s) / sigma2;
             let r_own = &sums.own_y / sigma2;
             let divided = r_own.component_div(&own);
-            let v = chol.solve(&(&r - cross.tr_mul(&divided)));
+            let v = factor.solve(&(&r - cross.tr_mul(&divided)));
             let v_own = &divided - (&cross * &v).component_div(&own);
             let quadratic = sums.yy / sigma2 - r.dot(&v) - r_own.dot(&v_own);
-            let l = chol.l_dirty();
             let ln_det = weights.len() as f64 * sigma2.ln() - sums.ln_weights
                 + own.iter().map(|d| d.ln()).sum::<f64>()
-                + 2.0 * (0..q).map(|k| l[(k, k)].ln()).sum::<f64>();
-            Some(At { sigma2, s, cross, own, chol, v, v_own, quadratic, ln_det })
+                + factor.ln_det;
+            Some(At { sigma2, s, cross, own, factor, v, v_own, quadratic, ln_det })
         })
     }
 
@@ -431,7 +295,7 @@ impl Scored for Effects {
     fn slope(&self, at: &At, x: &DVector<f64>, weights: &[f64]) -> (DVector<f64>, DMatrix<f64>) {
         let sd = self.sds(x);
         let q = at.s.len();
-        let mut p = -inverse(&at.chol);
+        let mut p = -at.factor.inverse();
         let (crossed, _) = at.rest_of_inverse(&(-&p));
         for k in 0..q {
             p[(k, k)] += 1.0;

@@ -3,6 +3,8 @@
 mod anova;
 mod effects;
 mod erfcx;
+mod factor;
+pub mod floats;
 mod mixed;
 mod mixture;
 mod random;
@@ -20,5 +22,5 @@ pub use mixture::Spread;
 pub use random::Random;
 pub use regression::{Regression, Unfit, least_squares};
 pub use sample::{Difference, Sample, Scatter, Welch, difference, t_quantile, welch};
-pub use slab::{Draws, Slab, Sweeps, quantile, sample_slab};
+pub use slab::{Draws, Slab, Sweeps, Walk, quantile};
 pub use spread::{LEAST_FREEDOM, Residuals, Steadiness, needed, steadiness};

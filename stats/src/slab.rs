@@ -27,6 +27,7 @@ impl Slab {
 pub struct Draws {
     /// Draws of each effect.
     pub kept: usize,
+    #[serde(with = "crate::floats")]
     values: Vec<f32>,
 }
 
@@ -39,6 +40,11 @@ impl Draws {
     /// The draws of an effect.
     pub fn of(&self, effect: usize) -> &[f32] {
         &self.values[effect * self.kept..(effect + 1) * self.kept]
+    }
+
+    /// The mean of an effect's draws.
+    pub fn mean(&self, effect: usize) -> f64 {
+        self.of(effect).iter().map(|d| f64::from(*d)).sum::<f64>() / self.kept.max(1) as f64
     }
 
     /// Draws of a sum of effects, each times its number.
@@ -62,6 +68,8 @@ pub struct Sweeps {
 
 /// Partners correlated less than this are not drawn together.
 const TOGETHER: f64 = 0.4;
+/// Every so many sweeps partners are.
+const TOGETHER_EVERY: usize = 4;
 
 struct Single {
     /// Logarithm of weight and width of each slab, and the variance given the values.
@@ -75,23 +83,49 @@ struct Pair {
     both: [[(f64, f64, f64, f64); 2]; 2],
 }
 
-/// Draws effects under `-½ θᵀAθ + bᵀθ` and the slabs, from θ = 0, into `draws` from place `from` on. Every second sweep each
-/// effect is drawn jointly with its two strongest partners.
-pub fn sample_slab(
+/// A walk over the effects, from all of them nothing.
+#[derive(Debug, Clone)]
+pub struct Walk<'a> {
+    slabs: &'a [Slab],
+    theta: Vec<f64>,
+}
+
+impl<'a> Walk<'a> {
+    /// Under these slabs.
+    pub fn new(slabs: &'a [Slab]) -> Walk<'a> {
+        Walk { slabs, theta: vec![0.0; slabs.len()] }
+    }
+
+    /// Draws effects under `-½ θᵀAθ + bᵀθ` and the slabs, on from where the walk stands, into `draws` from place `from` on.
+    /// Every fourth sweep each effect is drawn jointly with its two strongest partners.
+    pub fn go(
+        &mut self,
+        (a, b): (&DMatrix<f64>, &DVector<f64>),
+        sweeps: Sweeps,
+        rng: &mut Random,
+        draws: &mut Draws,
+        from: usize,
+    ) {
+        sample(a, b, self, sweeps, rng, draws, from);
+    }
+}
+
+fn sample(
     a: &DMatrix<f64>,
     b: &DVector<f64>,
-    slabs: &[Slab],
+    walk: &mut Walk,
     sweeps: Sweeps,
     rng: &mut Random,
     draws: &mut Draws,
     from: usize,
 ) {
+    let Walk { slabs, theta } = walk;
     let p = slabs.len();
     let ln_nothing: Vec<f64> = slabs.iter().map(|s| s.nothing().max(1e-300).ln()).collect();
     let singles: Vec<Single> = (0..p).map(|k| Single::new(a[(k, k)].max(0.0), &slabs[k])).collect();
     let pairs: Vec<Vec<Pair>> = (0..p).map(|k| partners(a, slabs, k)).collect();
-    let mut theta = vec![0.0; p];
-    let mut r = b.clone();
+    let rest = |theta: &[f64]| b - a * DVector::from_column_slice(theta);
+    let mut r = rest(theta);
     let shift = |theta: &mut Vec<f64>, r: &mut DVector<f64>, k: usize, new: f64| {
         let by = new - theta[k];
         if by != 0.0 {
@@ -108,14 +142,14 @@ pub fn sample_slab(
                 0 => 0.0,
                 c => g * one.s[c - 1] + one.s[c - 1].sqrt() * rng.normal(),
             };
-            shift(&mut theta, &mut r, k, new);
+            shift(theta, &mut r, k, new);
         }
-        if sweep % 2 == 1 {
+        if sweep % TOGETHER_EVERY == TOGETHER_EVERY - 1 {
             for (k, partners) in pairs.iter().enumerate() {
                 for pair in partners {
-                    let (x, y) = draw_pair(a, slabs, (&ln_nothing, &singles), (k, pair), (&theta, &r), rng);
-                    shift(&mut theta, &mut r, k, x);
-                    shift(&mut theta, &mut r, pair.j, y);
+                    let (x, y) = draw_pair(a, slabs, (&ln_nothing, &singles), (k, pair), (theta, &r), rng);
+                    shift(theta, &mut r, k, x);
+                    shift(theta, &mut r, pair.j, y);
                 }
             }
         }
@@ -126,7 +160,7 @@ pub fn sample_slab(
         }
         // Rounding would pile up over thousands of updates.
         if sweep % 50 == 49 {
-            r = b - a * DVector::from_column_slice(&theta);
+            r = rest(theta);
         }
     }
 }
@@ -212,14 +246,9 @@ fn draw_pair(
 /// One of the places, with chances that go as the exponentials.
 fn pick<const N: usize>(ln: &[f64; N], rng: &mut Random) -> usize {
     let most = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let mut w = [0.0; N];
-    let mut total = 0.0;
-    for (w, l) in w.iter_mut().zip(ln) {
-        // Below 1e-8 of the most likely nothing is ever drawn; single precision is plenty for a chance.
-        *w = if l - most < -18.0 { 0.0 } else { f64::from(((l - most) as f32).exp()) };
-        total += *w;
-    }
-    let mut u = rng.uniform() * total;
+    // Single precision is plenty for a chance.
+    let w: [f64; N] = std::array::from_fn(|i| f64::from(exp((ln[i] - most) as f32)));
+    let mut u = rng.uniform() * w.iter().sum::<f64>();
     for (i, w) in w.iter().enumerate() {
         u -= w;
         if u < 0.0 {
@@ -227,6 +256,18 @@ fn pick<const N: usize>(ln: &[f64; N], rng: &mut Random) -> usize {
         }
     }
     N - 1
+}
+
+/// e^x of x in -87 to 0 (below: as good as nothing), to 1 in 100,000 (single precision of the exponent) and without a branch or a call, so that several are
+/// had at once: 2^whole by its bits, and the rest of the exponent by its Taylor series.
+fn exp(x: f32) -> f32 {
+    // Adding 1.5 * 2^23 leaves no room for a fraction.
+    const WHOLE: f32 = 12_582_912.0;
+    let two = x.max(-87.0) * std::f32::consts::LOG2_E;
+    let whole = (two + WHOLE) - WHOLE;
+    let t = (two - whole) * std::f32::consts::LN_2;
+    let series = 1.0 + t * (1.0 + t * (0.5 + t * (1.0 / 6.0 + t * (1.0 / 24.0 + t * (1.0 / 120.0)))));
+    f32::from_bits(((whole as i32 + 127) as u32) << 23) * series
 }
 
 /// The quantile of sorted values by linear interpolation (Hyndman and Fan, The American Statistician 50, 1996, type 7).
@@ -257,7 +298,7 @@ mod tests {
         let keep = 60_000;
         let mut draws = Draws::new(keep, 6);
         let mut rng = Random::new(7);
-        sample_slab(&a, &b, &[slab; 6], Sweeps { burn: 500, keep }, &mut rng, &mut draws, 0);
+        Walk::new(&[slab; 6]).go((&a, &b), Sweeps { burn: 500, keep }, &mut rng, &mut draws, 0);
         for k in 0..6 {
             let of = draws.of(k);
             let share = of.iter().filter(|v| **v != 0.0).count() as f64 / keep as f64;
@@ -265,6 +306,16 @@ mod tests {
             assert!((share - list(&refs["incl_prob"])[k]).abs() < 0.01, "{k}: {share}");
             assert!((mean - list(&refs["mean"])[k]).abs() < 0.005, "{k}: {mean}");
         }
+    }
+
+    #[test]
+    fn exponentials_as_the_library_has_them() {
+        for i in 0..=87_000 {
+            let x = -(i as f32) / 1000.0;
+            assert!((exp(x) / x.exp() - 1.0).abs() < 1e-5, "{x}");
+        }
+        assert_eq!(exp(0.0), 1.0);
+        assert!(exp(f32::NEG_INFINITY) < 1e-37);
     }
 
     #[test]

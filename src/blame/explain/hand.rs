@@ -1,6 +1,7 @@
 //! By hand: means of one day, with the change and without it.
 
-use super::super::estimates::{Book, Estimates, Move};
+use super::super::estimates::{Book, Estimates};
+use super::super::kept::Move;
 use super::{Kin, day_of};
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -2,7 +2,7 @@
 
 use crate::schema::{Role, Scalar, Schema, Sheet, Value};
 use nalgebra::DMatrix;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 /// The value of one slot of a field.
 #[derive(Debug, Clone, PartialEq, PartialOrd)]
@@ -65,33 +65,99 @@ pub struct Design {
     pub z: DMatrix<f64>,
 }
 
+/// What setups set, by numbers: equal numbers in a slot are equal levels, and 0 is none.
+pub struct Grid<'a> {
+    /// The slots, in order.
+    pub spots: Vec<&'a (String, usize)>,
+    /// Levels of each slot, in the order they are first met; number 1 is the first.
+    levels: Vec<Vec<&'a Level>>,
+    /// Of each slot: the field it came along with; equal numbers are one.
+    root: Vec<usize>,
+    /// Setups × slots, setup by setup.
+    at: Vec<u32>,
+}
+
+impl<'a> Grid<'a> {
+    /// Of the levels of each setup. `root` says which field a described one came along with.
+    pub fn new(setups: &'a [Levels], root: &dyn Fn(&str) -> String) -> Grid<'a> {
+        let spots: HashSet<&(String, usize)> = setups.iter().flat_map(BTreeMap::keys).collect();
+        let mut spots: Vec<&(String, usize)> = spots.into_iter().collect();
+        spots.sort_unstable();
+        let place: HashMap<&(String, usize), usize> = spots.iter().enumerate().map(|(i, s)| (*s, i)).collect();
+        let mut levels: Vec<Vec<&Level>> = vec![Vec::new(); spots.len()];
+        let mut at = vec![0; setups.len() * spots.len()];
+        for (s, setup) in setups.iter().enumerate() {
+            for (spot, level) in setup {
+                let i = place[spot];
+                let known = levels[i].iter().position(|l| *l == level).unwrap_or_else(|| {
+                    levels[i].push(level);
+                    levels[i].len() - 1
+                });
+                at[s * spots.len() + i] = known as u32 + 1;
+            }
+        }
+        let mut roots: HashMap<String, usize> = HashMap::new();
+        let mut number = |key: &str| {
+            let next = roots.len();
+            *roots.entry(root(key)).or_insert(next)
+        };
+        let root = spots.iter().map(|s| number(&s.0)).collect();
+        Grid { spots, levels, root, at }
+    }
+
+    fn row(&self, setup: usize) -> &[u32] {
+        &self.at[setup * self.spots.len()..(setup + 1) * self.spots.len()]
+    }
+
+    /// Slots in which two setups differ, in order.
+    fn apart(&self, a: usize, b: usize) -> impl Iterator<Item = usize> + '_ {
+        self.row(a).iter().zip(self.row(b)).enumerate().filter(|(_, (x, y))| x != y).map(|(i, _)| i)
+    }
+
+    /// Keys in which two setups differ, each once, in order.
+    pub fn differ(&self, a: usize, b: usize) -> Vec<String> {
+        let mut keys: Vec<&String> = self.apart(a, b).map(|i| &self.spots[i].0).collect();
+        keys.dedup();
+        keys.into_iter().cloned().collect()
+    }
+
+    /// Fields that differ between two setups, each counted once with what came along with it.
+    pub fn changed(&self, a: usize, b: usize) -> usize {
+        self.apart(a, b).map(|i| self.root[i]).collect::<BTreeSet<usize>>().len()
+    }
+
+    /// The level of a slot on every setup.
+    fn values(&self, spot: usize) -> Vec<Option<&Level>> {
+        let number = |setup: usize| self.at[setup * self.spots.len() + spot] as usize;
+        let setups = self.at.len().checked_div(self.spots.len()).unwrap_or(0);
+        (0..setups).map(|s| number(s).checked_sub(1).map(|l| self.levels[spot][l])).collect()
+    }
+}
+
 struct Candidate {
     pattern: Vec<f64>,
-    field: Option<(String, String)>,
+    /// Slot of the field.
+    spot: Option<usize>,
     edge: f64,
 }
 
 impl Design {
-    /// From the levels of each distinct setup in the order of their first version; the setup in use before each, with the
-    /// fields that differ from it; and which setups have runs that count. `root` says which field a described one came along
-    /// with.
-    pub fn new(levels: &[Levels], parent: &[Option<usize>], used: &[bool], root: &dyn Fn(&str) -> String) -> Design {
+    /// From what the distinct setups set, in the order of their first version; the setup in use before each, with the
+    /// fields that differ from it; and which setups have runs that count.
+    pub fn new(grid: &Grid, parent: &[Option<usize>], used: &[bool]) -> Design {
         let Some(first) = used.iter().position(|u| *u) else {
-            return Design { columns: Vec::new(), z: DMatrix::zeros(levels.len(), 0) };
+            return Design { columns: Vec::new(), z: DMatrix::zeros(used.len(), 0) };
         };
-        let keys: BTreeSet<&(String, usize)> = levels.iter().flat_map(BTreeMap::keys).collect();
         let mut candidates = Vec::new();
-        for key in keys {
-            let values: Vec<Option<&Level>> = levels.iter().map(|l| l.get(key)).collect();
-            for pattern in patterns(&values, used) {
-                candidates.push(Candidate { pattern, field: Some((key.0.clone(), root(&key.0))), edge: 0.0 });
+        for spot in 0..grid.spots.len() {
+            for pattern in patterns(&grid.values(spot), used) {
+                candidates.push(Candidate { pattern, spot: Some(spot), edge: 0.0 });
             }
         }
-        for s in 0..levels.len() {
+        for s in 0..used.len() {
             let Some(p) = parent[s] else { continue };
-            let changed = changed_fields(&levels[p], &levels[s], root);
-            let edge = if changed > 1 { 1.5 } else { 1.0 };
-            candidates.push(Candidate { pattern: bundle(parent, s), field: None, edge });
+            let edge = if grid.changed(p, s) > 1 { 1.5 } else { 1.0 };
+            candidates.push(Candidate { pattern: bundle(parent, s), spot: None, edge });
         }
         // Same on every setup that was run: one group.
         let mut groups: BTreeMap<Vec<i64>, Vec<Candidate>> = BTreeMap::new();
@@ -104,7 +170,7 @@ impl Design {
                 groups.entry(shown).or_default().push(c);
             }
         }
-        let mut z = DMatrix::zeros(levels.len(), groups.len());
+        let mut z = DMatrix::zeros(used.len(), groups.len());
         let mut columns = Vec::new();
         for (k, (_, group)) in groups.into_iter().enumerate() {
             // Of setups without runs any member would do; the least is the same whatever fields are called.
@@ -113,8 +179,8 @@ impl Design {
             {
                 pattern.iter().enumerate().for_each(|(s, v)| z[(s, k)] = *v);
             }
-            let roots: BTreeSet<&String> = group.iter().filter_map(|c| Some(&c.field.as_ref()?.1)).collect();
-            let keys: BTreeSet<&String> = group.iter().filter_map(|c| Some(&c.field.as_ref()?.0)).collect();
+            let roots: BTreeSet<usize> = group.iter().filter_map(|c| Some(grid.root[c.spot?])).collect();
+            let keys: BTreeSet<&String> = group.iter().filter_map(|c| Some(&grid.spots[c.spot?].0)).collect();
             columns.push(Column {
                 fields: roots.len() as f64,
                 keys: keys.into_iter().cloned().collect(),
@@ -129,13 +195,6 @@ impl Design {
         let difference = |k: usize| self.z[(to, k)] - self.z[(from, k)];
         (0..self.columns.len()).map(|k| (k, difference(k))).filter(|(_, d)| *d != 0.0).collect()
     }
-}
-
-/// Fields that differ between two setups, each counted once with what came along with it.
-pub(super) fn changed_fields(a: &Levels, b: &Levels, root: &dyn Fn(&str) -> String) -> usize {
-    let keys: BTreeSet<&(String, usize)> = a.keys().chain(b.keys()).collect();
-    let changed: BTreeSet<String> = keys.into_iter().filter(|k| a.get(*k) != b.get(*k)).map(|k| root(&k.0)).collect();
-    changed.len()
 }
 
 /// The column of the bundle that made a setup: 1 on it and on all that came of it.
@@ -191,14 +250,14 @@ mod tests {
         rows.iter().map(|r| r.iter().map(|(k, v)| (((*k).to_owned(), 0), Level::Num(*v))).collect()).collect()
     }
 
-    fn same(key: &str) -> String {
-        key.to_owned()
+    fn design(levels: &[Levels], parent: &[Option<usize>], used: &[bool]) -> Design {
+        Design::new(&Grid::new(levels, &|key| key.to_owned()), parent, used)
     }
 
     #[test]
     fn what_always_came_together_is_one_column() {
         let levels = sheets(&[&[("a", 1.0), ("b", 5.0)], &[("a", 2.0), ("b", 4.0)], &[("a", 2.0), ("b", 3.0)]]);
-        let d = Design::new(&levels, &[None, Some(0), Some(1)], &[true; 3], &same);
+        let d = design(&levels, &[None, Some(0), Some(1)], &[true; 3]);
         // a up: 0 1 1; b down in two steps: 0 -1 -1 and 0 0 -1; the bundle with a, the single with b's second step's negative.
         let patterns: Vec<Vec<f64>> = d.z.column_iter().map(|c| c.iter().copied().collect()).collect();
         assert_eq!(patterns, [[0.0, -1.0, -1.0], [0.0, 0.0, -1.0], [0.0, 0.0, 1.0], [0.0, 1.0, 1.0]]);
@@ -211,7 +270,7 @@ mod tests {
     #[test]
     fn a_setup_never_run_splits_nothing() {
         let levels = sheets(&[&[("a", 1.0), ("b", 5.0)], &[("a", 2.0), ("b", 5.0)], &[("a", 2.0), ("b", 6.0)]]);
-        let d = Design::new(&levels, &[None, Some(0), Some(1)], &[true, false, true], &same);
+        let d = design(&levels, &[None, Some(0), Some(1)], &[true, false, true]);
         assert_eq!(d.columns.len(), 1);
         assert_eq!((d.columns[0].fields, d.columns[0].edges), (2.0, 2.0));
     }
@@ -228,14 +287,14 @@ mod tests {
             rows.iter().map(|r| r.iter().map(|(k, v)| (if *k == "a" { "z" } else { "b" }, *v)).collect()).collect();
         let other: Vec<&[(&str, f64)]> = renamed.iter().map(Vec::as_slice).collect();
         let parents = [None, Some(0), Some(1), Some(2)];
-        let a = Design::new(&sheets(&rows), &parents, &[true; 4], &same);
-        assert_eq!(a.z, Design::new(&sheets(&other), &parents, &[true; 4], &same).z);
+        let a = design(&sheets(&rows), &parents, &[true; 4]);
+        assert_eq!(a.z, design(&sheets(&other), &parents, &[true; 4]).z);
     }
 
     #[test]
     fn a_value_that_comes_on_record_is_one_step() {
         let levels = sheets(&[&[], &[("a", 3.0)], &[("a", 2.0)]]);
-        let d = Design::new(&levels, &[None, Some(0), Some(1)], &[true; 3], &same);
+        let d = design(&levels, &[None, Some(0), Some(1)], &[true; 3]);
         let step = d.step(0, 1);
         assert_eq!(step.len(), 1, "{d:?}");
     }

@@ -1,5 +1,6 @@
 //! The fit: sizes, chances that runs belong, and draws of what each column is worth.
 
+use super::belief::Belief;
 use super::columns::{CHANGE, Ground, compact, effects};
 use super::design::{Column, Design};
 use super::priors::{Channel, Middles, Settings};
@@ -7,7 +8,7 @@ use super::propagation::propagation;
 use super::record::{Record, Used};
 use super::seasons;
 use crate::slip::{Beam, Response};
-use crate::stats::{Draws, Effects, EffectsFit, Random, Sample, Slab, Sweeps, sample_slab};
+use crate::stats::{Draws, Effects, EffectsFit, Random, Sample, Slab, Sweeps, Walk};
 use nalgebra::DMatrix;
 use serde::{Deserialize, Serialize};
 
@@ -18,10 +19,8 @@ pub struct ChannelFit {
     pub sd: Vec<f64>,
     /// The chance that each run that counts is an ordinary one.
     pub ordinary: Vec<f64>,
-    /// Draws of each column.
-    pub draws: Draws,
-    /// Columns × columns, row by row: what is left of what is believed of them, were all of them worth something.
-    pub left: Vec<f32>,
+    /// What each column is worth: the mean of its draws.
+    pub mean: Vec<f64>,
     /// How many times it counts in the answer: c for the 60 ft of a finish time.
     pub times: f64,
     /// Exponent on density it was carried by.
@@ -32,7 +31,7 @@ pub struct ChannelFit {
     pub scale: f64,
 }
 
-/// The model of a response, fitted. Everything a verdict needs is in it.
+/// The model of a response, fitted; with its [`Belief`]s it is everything a verdict needs.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Fit {
     /// The 60 ft and the rest, or the response alone.
@@ -49,7 +48,9 @@ pub struct Fit {
 
 /// Draws of which runs belong, and sweeps for each.
 const INDICATORS: usize = 20;
-const SWEEPS: Sweeps = Sweeps { burn: 20, keep: 100 };
+const SWEEPS: usize = 100;
+/// Sweeps not kept: from nothing, and from where the sweeps before stopped.
+const BURN: (usize, usize) = (20, 10);
 /// The same book gives the same answer.
 const SEED: u64 = 0x0510_b007;
 /// More runs than this are fitted season by season.
@@ -74,7 +75,7 @@ pub fn fit(
     response: Response,
     settings: &dyn Fn(Channel, Middles) -> Settings,
     version_of: &dyn Fn(usize) -> usize,
-) -> Option<Fit> {
+) -> Option<(Fit, Vec<Belief>)> {
     if record.used.is_empty() {
         return None;
     }
@@ -86,18 +87,27 @@ pub fn fit(
         let of_60 = Middles { response: record.middle_60, ..middles };
         let ft60 = settings(Channel::Number(Response::Time(Beam::Ft60)), of_60);
         let rest = settings(Channel::Rest { times: c }, middles);
-        channels.push(one(record, design, ft60, &|u| u.ft60.unwrap_or(u.y), c, 0)?);
-        channels.push(one(record, design, rest, &|u| u.y - c * u.ft60.unwrap_or(0.0), 1.0, 1)?);
+        let first = || one(record, design, ft60, &|u| u.ft60.unwrap_or(u.y), c, 0);
+        let second = || one(record, design, rest, &|u| u.y - c * u.ft60.unwrap_or(0.0), 1.0, 1);
+        // They share nothing, each with its own stream of chance: two cores are as good as one, and quicker.
+        let (first, second) = std::thread::scope(|both| {
+            let beside = both.spawn(first);
+            let second = second();
+            (beside.join().ok().flatten(), second)
+        });
+        channels.extend([first?, second?]);
     } else {
         channels.push(one(record, design, whole, &|u| u.y, 1.0, 0)?);
     }
-    Some(Fit {
+    let (channels, beliefs) = channels.into_iter().unzip();
+    let fit = Fit {
         channels,
         columns: design.columns.clone(),
         z: design.z.transpose().iter().map(|v| *v as i8).collect(),
         used: record.used.iter().map(|u| u.run).collect(),
         passes: record.used.iter().map(|u| u.passes).collect(),
-    })
+    };
+    Some((fit, beliefs))
 }
 
 /// The numbers of a channel, carried and centred.
@@ -119,7 +129,7 @@ fn one(
     of: &dyn Fn(&Used) -> f64,
     times: f64,
     stream: u64,
-) -> Option<ChannelFit> {
+) -> Option<(ChannelFit, Belief)> {
     let ready = ready(record.used.iter().collect(), settings, of);
     let ground = Ground { days: (record.days, 0), tracks: record.tracks, seasons: several_seasons(&ready.rows) };
     let (effects, fitted) = if ready.rows.len() > MANY {
@@ -130,18 +140,17 @@ fn one(
         let fitted = effects.fit()?;
         (effects, fitted)
     };
-    let draws = drawn(&effects, &fitted, design, &settings, &ready.rows, stream)?;
-    let left = left(&effects, &fitted, design, &ready.rows)?;
-    Some(ChannelFit {
+    let belief = believed(&effects, &fitted, design, &settings, &ready.rows, stream)?;
+    let fit = ChannelFit {
         sd: fitted.sd,
         ordinary: fitted.weights,
-        draws,
-        left,
+        mean: (0..design.columns.len()).map(|k| belief.draws.mean(k)).collect(),
         times,
         exponent: settings.exponent,
         centre: ready.centre,
         scale: settings.scale,
-    })
+    };
+    Some((fit, belief))
 }
 
 /// What is believed of each column.
@@ -161,42 +170,42 @@ pub(super) fn levels(rows: &[&Used], design: &Design) -> (Vec<usize>, DMatrix<f6
 }
 
 /// Whether a run belongs is yes or no, not a fraction of it: drawn, and the effects drawn for each.
-fn drawn(
+fn believed(
     effects: &Effects,
     fitted: &EffectsFit,
     design: &Design,
     settings: &Settings,
     rows: &[&Used],
     stream: u64,
-) -> Option<Draws> {
+) -> Option<Belief> {
     let p = design.columns.len();
-    let mut draws = Draws::new(INDICATORS * SWEEPS.keep, p);
+    let mut draws = Draws::new(INDICATORS * SWEEPS, p);
     if p == 0 {
-        return Some(draws);
+        return Some(Belief { draws, left: Vec::new() });
     }
     let mut rng = Random::new(SEED + stream);
     let gone: Vec<Vec<usize>> =
         (0..INDICATORS).map(|_| (0..rows.len()).filter(|i| rng.uniform() >= fitted.weights[*i]).collect()).collect();
-    let mut may_go: Vec<usize> = gone.iter().flatten().copied().collect();
+    let rather_not: Vec<usize> = (0..rows.len()).filter(|i| fitted.weights[*i] < RATHER_NOT).collect();
+    let mut may_go: Vec<usize> = gone.iter().flatten().chain(&rather_not).copied().collect();
     may_go.sort_unstable();
     may_go.dedup();
     let (group_of, levels) = levels(rows, design);
     let ones = vec![1.0; rows.len()];
     let evidence = effects.evidence(&fitted.sd, &ones, &[CHANGE], &group_of, &levels, &may_go)?;
     let slabs = slabs(design, settings);
+    let mut walk = Walk::new(&slabs);
     for (i, gone) in gone.iter().enumerate() {
         let (a, b) = evidence.without(gone)?;
-        sample_slab(&a, &b, &slabs, SWEEPS, &mut rng, &mut draws, i * SWEEPS.keep);
+        let sweeps = Sweeps { burn: if i == 0 { BURN.0 } else { BURN.1 }, keep: SWEEPS };
+        walk.go((&a, &b), sweeps, &mut rng, &mut draws, i * SWEEPS);
     }
-    Some(draws)
+    let left = left(evidence.without(&rather_not)?.0, fitted.sd[CHANGE + 1])?;
+    Some(Belief { draws, left })
 }
 
 /// `(A + I/τ²)⁻¹`.
-fn left(effects: &Effects, fitted: &EffectsFit, design: &Design, rows: &[&Used]) -> Option<Vec<f32>> {
-    let (group_of, levels) = levels(rows, design);
-    let weights: Vec<f64> = fitted.weights.iter().map(|w| if *w < RATHER_NOT { 1e-4 } else { 1.0 }).collect();
-    let mut a = effects.evidence(&fitted.sd, &weights, &[CHANGE], &group_of, &levels, &[])?.a;
-    let tau = fitted.sd[CHANGE + 1];
+fn left(mut a: DMatrix<f64>, tau: f64) -> Option<Vec<f32>> {
     for k in 0..a.nrows() {
         a[(k, k)] += 1.0 / (tau * tau);
     }
@@ -211,37 +220,6 @@ impl Fit {
         let (a, b) = (&self.z[from * p..(from + 1) * p], &self.z[to * p..(to + 1) * p]);
         let apart = a.iter().zip(b).enumerate().map(|(k, (x, y))| (k, f64::from(*y) - f64::from(*x)));
         apart.filter(|(_, d)| *d != 0.0).collect()
-    }
-
-    /// Draws of what a step is worth, in the response's unit; less is quicker.
-    pub fn draws(&self, step: &[(usize, f64)]) -> Vec<f64> {
-        let mut out: Vec<f64> = Vec::new();
-        for channel in &self.channels {
-            let of = channel.draws.sum(step);
-            if out.is_empty() {
-                out = vec![0.0; of.len()];
-            }
-            out.iter_mut().zip(of).for_each(|(o, v)| *o += channel.times * v);
-        }
-        out
-    }
-
-    /// How much of what was believed of a step these runs leave open, 0 to 1: above 0.75 they cannot tell.
-    pub fn open(&self, step: &[(usize, f64)]) -> f64 {
-        let p = self.columns.len();
-        let size: f64 = step.iter().map(|(_, d)| d * d).sum();
-        let (mut left, mut before) = (0.0, 0.0);
-        for c in &self.channels {
-            let form: f64 = step
-                .iter()
-                .flat_map(|(j, x)| step.iter().map(move |(k, y)| (j, x, k, y)))
-                .map(|(j, x, k, y)| x * y * f64::from(c.left[j * p + k]))
-                .sum();
-            left += c.times * c.times * form;
-            before += (c.times * c.sd[CHANGE + 1]).powi(2) * size;
-        }
-        // To four places: beyond that machines differ.
-        if before > 0.0 { (1e4 * left / before).round() / 1e4 } else { 1.0 }
     }
 }
 
@@ -287,10 +265,11 @@ pub(super) fn both_for_tests(
         let mut draws = Draws::new(20_000, design.columns.len());
         let sweeps = Sweeps { burn: 200, keep: 20_000 };
         let times = if i == 0 { c } else { 1.0 };
-        sample_slab(&evidence.a, &evidence.b, &slabs(design, &s), sweeps, &mut Random::new(3), &mut draws, 0);
+        let slabs = slabs(design, &s);
+        Walk::new(&slabs).go((&evidence.a, &evidence.b), sweeps, &mut Random::new(3), &mut draws, 0);
         fixed.push((times, draws));
         let (s, ready, effects, fitted) = with(exponents[1], EDGE_OF_MODEL);
-        whole.push((times, drawn(&effects, &fitted, design, &s, &ready.rows, i as u64).unwrap()));
+        whole.push((times, believed(&effects, &fitted, design, &s, &ready.rows, i as u64).unwrap().draws));
     }
     let steps = |channels: &[(f64, Draws)]| {
         let one = |s: usize| {

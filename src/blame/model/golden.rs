@@ -10,7 +10,7 @@ use super::record::Used;
 use crate::blame::verdict::Effect;
 use crate::pace::{Row, believed};
 use crate::slip::Response;
-use crate::stats::{Draws, Random, Sweeps, sample_slab};
+use crate::stats::{Draws, Random, Sweeps, Walk};
 use nalgebra::DMatrix;
 use serde_json::Value as Json;
 
@@ -123,7 +123,7 @@ fn every_intermediate_of_the_et_channel() {
     }
     let keep = 60_000;
     let mut draws = Draws::new(keep, slabs.len());
-    sample_slab(&evidence.a, &evidence.b, &slabs, Sweeps { burn: 200, keep }, &mut Random::new(1), &mut draws, 0);
+    Walk::new(&slabs).go((&evidence.a, &evidence.b), Sweeps { burn: 200, keep }, &mut Random::new(1), &mut draws, 0);
     let exact = &golden["exact"];
     for s in 1..design.z.nrows() {
         let e = Effect::of(&draws.sum(&design.step(s - 1, s)), 0.005, false);

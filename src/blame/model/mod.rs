@@ -1,5 +1,6 @@
 //! The model: what every step of the sheet is worth, from all runs of the book at once.
 
+mod belief;
 mod columns;
 mod design;
 mod fit;
@@ -11,7 +12,8 @@ mod propagation;
 mod record;
 mod seasons;
 
-pub use design::{Design, levels_of};
+pub use belief::Belief;
+pub use design::{Design, Grid, levels_of};
 pub(super) use design::{Level, Levels, bundle, patterns};
 pub use fit::{Fit, fit};
 pub use parts::{Parts, parts};

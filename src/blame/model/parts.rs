@@ -84,14 +84,9 @@ fn of_channel(
     air: f64,
 ) -> Option<Vec<(f64, f64, f64, f64)>> {
     let p = fit.columns.len();
-    let mean = |k: usize| {
-        let draws = channel.draws.of(k);
-        draws.iter().map(|d| f64::from(*d)).sum::<f64>() / draws.len().max(1) as f64
-    };
-    let worth: Vec<f64> = (0..p).map(mean).collect();
     let change = |u: &Used| -> f64 {
         let row = &fit.z[u.row.setup * p..(u.row.setup + 1) * p];
-        row.iter().zip(&worth).map(|(z, w)| f64::from(*z) * w).sum()
+        row.iter().zip(&channel.mean).map(|(z, w)| f64::from(*z) * w).sum()
     };
     let changes: Vec<f64> = ready.rows.iter().map(|u| change(u)).collect();
     let y: Vec<f64> = ready.y.iter().zip(&changes).map(|(y, c)| y - c).collect();

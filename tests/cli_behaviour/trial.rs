@@ -315,6 +315,23 @@ fn the_verdict_is_that_of_blame_and_is_written_down() {
     garage.tidy("grey", "oops of a verdict");
 }
 
+/// A machine whose clock is behind the track's: what was entered counts, before the verdict and after it.
+#[test]
+fn runs_ahead_of_the_clock_belong_to_it() {
+    let garage = limiter_trial();
+    run_through(&garage);
+    garage.at("2026-08-22T11:00:00");
+    let orders = |said: &Value| said["order_run"].clone();
+    assert_eq!(orders(&garage.json(&["trial", "status"])), "BBBAAAAAABBB");
+    let judged = garage.json(&["trial", "judge"]);
+    assert_eq!((&orders(&judged), &judged["runs"].as_array().map(Vec::len)), (&"BBBAAAAAABBB".into(), &Some(12)));
+    assert_eq!(orders(&garage.json(&["trial", "status", "limiter"])), "BBBAAAAAABBB");
+    garage.ok(&["oops"]);
+    let dropped = garage.json(&["trial", "drop", "--why", "rain"]);
+    assert_eq!(orders(&dropped), "BBBAAAAAABBB");
+    garage.tidy("grey", "trial drop");
+}
+
 #[test]
 fn history_tells_the_trial_on_its_versions() {
     let garage = limiter_trial();

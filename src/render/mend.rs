@@ -43,7 +43,7 @@ pub fn text(head: &Head, plan: &Plan, verdicts: &[Verdicts], saved: bool) -> Str
         side_by_side(&mut page, &rows);
     }
     page.gap();
-    tell(&mut page, head, plan, verdicts);
+    tell(&mut page, head, plan, verdicts, saved);
     page.line(if saved { "saved; nothing that was written is lost: history --as-recorded" } else { "nothing written" });
     page.text()
 }
@@ -125,7 +125,7 @@ fn side_by_side(page: &mut Page, rows: &[Row]) {
     }
 }
 
-fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts]) {
+fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts], saved: bool) {
     let mut told: Vec<(&str, &str, Vec<String>)> = Vec::new();
     for m in &plan.moved {
         let when = head.when(m.at);
@@ -173,7 +173,8 @@ fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts]) {
     if !verdicts.is_empty() {
         let names: Vec<String> = verdicts.iter().map(|v| v.version.to_string()).collect();
         let turned: Vec<String> = verdicts.iter().filter_map(turned).collect();
-        page.wrap("", &format!("blame would change for {}: {}", counted(names.len(), "change"), names.join(", ")));
+        let changes = if saved { "changed" } else { "would change" };
+        page.wrap("", &format!("blame {changes} for {}: {}", counted(names.len(), "change"), names.join(", ")));
         turned.iter().for_each(|t| page.wrap("  ", t));
     }
 }

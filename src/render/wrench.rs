@@ -20,6 +20,8 @@ pub struct WrenchTold<'a> {
     pub list: &'a List,
     /// Set fields that differ but stay: keys.
     pub left_alone: &'a [String],
+    /// Set fields that were not on record then, and stay.
+    pub not_on_record: &'a [String],
     /// Parts that are gone, and what stays.
     pub gone: &'a [String],
     /// What records it when it is done; absent for a plan between two other sheets.
@@ -35,9 +37,10 @@ pub fn text(head: &Head, schema: &Schema, told: &WrenchTold) -> String {
 fn lines(head: &Head, schema: &Schema, told: &WrenchTold, sides_together: bool) -> String {
     let mut page = head.page(&format!("{} -> {}        {}", told.from, told.to, sum(told.list)));
     body(&mut page, schema, told.list, &told.to, sides_together);
-    if !told.left_alone.is_empty() || !told.gone.is_empty() {
+    if !told.left_alone.is_empty() || !told.gone.is_empty() || !told.not_on_record.is_empty() {
         page.gap();
         left_alone(&mut page, schema, told.left_alone);
+        left_unknown(&mut page, schema, told.not_on_record, &told.to);
         gone(&mut page, told.gone, "wrench");
     }
     page.gap();
@@ -83,6 +86,20 @@ pub fn left_alone(page: &mut Page, schema: &Schema, keys: &[String]) {
     let by_rule = fields.iter().any(|f| f.group == "launch" || f.group == "engine");
     let hint = if by_rule { " (--engine takes launch and engine back too)" } else { "" };
     page.wrap("Left alone     ", &format!("{}{hint}", labels.join(", ")));
+}
+
+/// "limiter gap not on record at v3: left as it is"; nothing where there is nothing.
+pub fn not_on_record(schema: &Schema, keys: &[String], at: &str) -> Option<String> {
+    let labels: Vec<&str> = keys.iter().filter_map(|k| schema.field(k)).map(|f| short(&f.label)).collect();
+    let stays = if labels.len() == 1 { "left as it is" } else { "left as they are" };
+    (!labels.is_empty()).then(|| format!("{} not on record at {at}: {stays}", labels.join(", ")))
+}
+
+/// What stays as it is because nobody knows what it was.
+pub fn left_unknown(page: &mut Page, schema: &Schema, keys: &[String], at: &str) {
+    if let Some(words) = not_on_record(schema, keys, at) {
+        page.wrap("Not known      ", &words);
+    }
 }
 
 /// Parts that are gone.
@@ -322,7 +339,7 @@ fn measure(page: &mut Page, schema: &Schema, list: &List, to: &str) {
 /// As JSON.
 pub fn json(head: &Head, schema: &Schema, told: &WrenchTold) -> Json {
     let mut out = json!({
-        "car": head.car, "from": told.from, "to": told.to, "left_alone": told.left_alone, "gone": told.gone, "command": told.command,
+        "car": head.car, "from": told.from, "to": told.to, "left_alone": told.left_alone, "not_on_record": told.not_on_record, "gone": told.gone, "command": told.command,
     });
     if let (Some(map), Json::Object(list)) = (out.as_object_mut(), list_json(schema, told.list)) {
         map.extend(list);

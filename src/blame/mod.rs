@@ -1,5 +1,6 @@
 //! Which change preceded what: timeline + runs → one model → estimates and verdicts, computed once.
 
+mod allowed;
 mod estimates;
 mod explain;
 mod fields;
@@ -17,6 +18,7 @@ pub mod steady;
 mod story;
 mod verdict;
 
+pub use allowed::Allowed;
 pub use estimates::{Book, Estimates, Judged, Kept, Move, Sides};
 pub use explain::{ByHand, Did, Explanation, How, Order, RunLeft, RunTold, SheetTold};
 pub use fields::{FieldOrigin, Sheets, origins};

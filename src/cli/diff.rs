@@ -4,7 +4,7 @@ use super::context::Context;
 use super::footing::{FootingArgs, footing, seen, version_meant};
 use super::judged::{Ran, asked};
 use super::ui::Ui;
-use crate::blame::{apart, where_apart};
+use crate::blame::{Allowed, apart, where_apart};
 use crate::diff::{diff, words};
 use crate::garage::{Error, History, Result, edited_sheet, hand_edits};
 use crate::pace::{Seen, conditions};
@@ -92,6 +92,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
         apart: &numbers,
         segments: if edited.is_some() { Vec::new() } else { where_apart(&history.timeline, &runs, a, b) },
         footing: &footing,
+        allowed: Allowed::of(runs.iter()),
         between: versions[lo..hi].iter().collect(),
     };
     let head = ctx.head(&book.car.name);

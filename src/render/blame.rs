@@ -1,8 +1,8 @@
 //! Which change bought the time: the ranking, and the sheet with the origin of each value.
 
-use super::layout::{Head, Page, counted, signed};
+use super::layout::{Head, Page, counted, ends, signed};
 use crate::blame::{
-    Asked, Confound, FieldOrigin, LeftOut, Needed, NotJudged, OPEN, Ranked, Ranking, Side, Unjudged, Verdict,
+    Allowed, Asked, Confound, FieldOrigin, LeftOut, Needed, NotJudged, OPEN, Ranked, Ranking, Side, Unjudged, Verdict,
 };
 use crate::diff::words::show_doubting;
 use crate::pace::Footing;
@@ -24,6 +24,8 @@ pub struct Answer<'a> {
     pub span: Option<(jiff::civil::Date, jiff::civil::Date)>,
     /// The air.
     pub footing: &'a Footing,
+    /// What was allowed for.
+    pub allowed: Allowed,
     /// Runs without air, and far from a reading, of `runs`.
     pub without_air: (usize, usize),
     /// Runs with a clean number.
@@ -84,9 +86,10 @@ pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
         page.wrap(
             "",
             &format!(
-                "{} {}, lane, track, wear and drift allowed for. Under {} {unit} is not chased. Minus is {}.",
+                "{} Allowed for: {}{}. Under {} {unit} is not chased. Minus is {}.",
                 super::footing::foot(answer.footing, &asked.response.label(), answer.runs, answer.without_air),
-                if answer.footing.reference.is_some() { "Day" } else { "Day (not air)" },
+                super::footing::allowed(answer.allowed),
+                if answer.footing.reference.is_some() { "" } else { ", not air" },
                 asked.matters,
                 if asked.response.is_speed() { "slower" } else { "quicker" },
             ),
@@ -211,7 +214,8 @@ fn table(page: &mut Page, answer: &Answer, top: usize) {
     let d = response.decimals();
     for r in answer.ranking.telling(top) {
         let e = &r.judged.effect;
-        let range = format!("{} and {}", signed(e.lo95, d), signed(e.hi95, d));
+        let (lo, hi) = ends(e.lo95, e.hi95, d);
+        let range = format!("{lo} and {hi}");
         let label = row(&signed(e.value, d), &range, &r.version.to_string());
         let indent = " ".repeat(label.chars().count());
         let sides = &r.judged.sides;

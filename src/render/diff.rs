@@ -1,7 +1,7 @@
 //! Two sheets in trade words, area by area, and what the runs on each say.
 
 use super::layout::{Head, counted, signed};
-use crate::blame::{Apart, Segment};
+use crate::blame::{Allowed, Apart, Segment};
 use crate::diff::SheetDiff;
 use crate::diff::words::{Clause, LineChange, NoteLine};
 use crate::pace::{Conditions, Footing};
@@ -48,6 +48,8 @@ pub struct DiffTold<'a> {
     pub segments: Vec<Segment>,
     /// What the numbers were carried to.
     pub footing: &'a Footing,
+    /// What the model allows for.
+    pub allowed: Allowed,
     /// Versions between the two.
     pub between: Vec<&'a Version>,
 }
@@ -74,7 +76,8 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     if told.diff.is_empty() {
         page.line("nothing differs: the two sheets are equal");
     }
-    page.line(format!("{:<10}{}", "same", counted(told.same, "field")));
+    let same = if told.same == 0 { "no field".to_owned() } else { counted(told.same, "field") };
+    page.line(format!("{:<10}{same}", "same"));
     for line in told.notes.iter().flatten() {
         let label = match line.change {
             LineChange::Added => "note in   ",
@@ -111,6 +114,7 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     page.table(&rows, &[1, 2, 3]);
     if told.segments.len() > 1 {
         page.wrap("  ", &super::footing::segments(&told.segments));
+        page.wrap("  ", "middles of each stretch: they need not add up to the ET's");
     }
     for side in [&told.a, &told.b] {
         if let Some(words) = super::footing::conditions(&side.conditions) {
@@ -125,7 +129,8 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     if mixed && (told.a.without.0 == 0) != (told.b.without.0 == 0) {
         page.wrap("", "Only one side is without some of its air: the difference leans on the guess.");
     }
-    let allowed = if told.footing.reference.is_some() { "air, day, lane and drift" } else { "day, lane and drift" };
+    let air = if told.allowed.air { "air, " } else { "" };
+    let allowed = format!("{air}{}", super::footing::allowed(told.allowed));
     let (da, db) = (&told.a.days, &told.b.days);
     let both = da.iter().filter(|d| db.contains(d)).count();
     let same_day =

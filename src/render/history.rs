@@ -68,11 +68,14 @@ pub fn text(head: &Head, shown: &Shown) -> String {
         page.line("nothing on record fits");
     }
     page.gap();
+    let stretches = shown.told.iter().any(|t| t.apart.is_some() && t.segments.len() > 1);
     page.wrap(
         "",
         &format!(
-            "{} The difference is between the middles of the 60 ft and is no verdict; early: under 3 clean runs on a side. What it is worth is blame's word, day and lane allowed for.",
-            shown.foot
+            "{} The difference is between the middles of the 60 ft and is no verdict; early: under 3 clean runs on a side. What it is worth is blame's word, {} allowed for.{}",
+            shown.foot,
+            if h.runs.iter().any(|m| m.run.lane.is_some()) { "day and lane" } else { "the day" },
+            if stretches { " Stretches need not add up to the ET." } else { "" },
         ),
     );
     if shown.older > 0 {

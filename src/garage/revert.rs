@@ -98,16 +98,20 @@ pub fn back_to(schema: &Schema, now: &Sheet, then: &Sheet, number: &str, scope: 
 }
 
 /// Whether a field that was not on record then stays as it is now. A set one does where it applied. What is described does
-/// only where it is the end clicks are counted from, and no count comes back.
+/// unless it is the end clicks are counted from, and a count comes back.
 fn stays_unknown(schema: &Schema, field: &Field, then: &Sheet, now: &Sheet) -> bool {
-    let count_of_it = |f: &&Field| f.kind == "clicks" && counted_from_key(f) == field.key;
+    if field.part.as_deref().is_some_and(|p| now.get(p) != then.get(p)) {
+        // What the part on the car now is set to says nothing of the one that comes back.
+        return false;
+    }
+    let mut counts_of_it = schema.fields.iter().filter(|f| f.kind == "clicks" && counted_from_key(f) == field.key);
+    let is_counted_from = counts_of_it.clone().next().is_some();
+    // A count means nothing from the other end.
+    let other_end = |end: &str| then.get(end).is_some() && then.get(end) != now.get(end);
     match field.role {
+        Role::Set if field.kind == "clicks" && other_end(&counted_from_key(field)) => false,
         Role::Set => field.kind != "own_part" && field.applies.holds(then),
-        Role::Described => schema
-            .fields
-            .iter()
-            .find(count_of_it)
-            .is_some_and(|count| then.get(&count.key).is_none() && now.get(&count.key).is_some()),
+        Role::Described => is_counted_from && counts_of_it.all(|count| then.get(&count.key).is_none()),
         Role::Measured | Role::Note => false,
     }
 }

@@ -8,6 +8,7 @@ use crate::diff::words::show_doubting;
 use crate::pace::Footing;
 use crate::schema::{Schema, value_json};
 use crate::slip::Response;
+use crate::timeline::VersionNumber;
 use serde_json::{Value as Json, json};
 
 /// What is told.
@@ -109,7 +110,7 @@ pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
         page.line(format!("{more} more: blame --all"));
     }
     if let Some(first) = ranking.telling(top).first() {
-        page.line(format!("the sums: slipbook blame {} --explain {}", typed(asked.response), first.version));
+        page.wrap("", &format!("the sums: slipbook blame {} --explain {}", typed(asked.response), first.version));
     }
     page.text()
 }
@@ -210,7 +211,9 @@ fn table(page: &mut Page, answer: &Answer, top: usize) {
         page.line(format!("{left}{}{right}", " ".repeat(pad)));
     };
     put(page, row("worth", "95 times in 100", ""), "runs");
-    put(page, format!("{}what was changed", row(unit, "it lies between", "")), "without|with");
+    let heading = format!("{}what was changed", row(unit, "it lies between", ""));
+    let sides = if heading.len() + 2 + "without|with".len() <= page.width() { "without|with" } else { "w/o|with" };
+    put(page, heading, sides);
     let d = response.decimals();
     for r in answer.ranking.telling(top) {
         let e = &r.judged.effect;
@@ -272,14 +275,19 @@ fn notes(answer: &Answer, r: &Ranked) -> Vec<String> {
         out.push(format!("toggled: {} too", others.join(", ")));
     }
     if !r.one_of_two.is_empty() && r.judged.verdict != Verdict::Nothing {
-        let others: Vec<String> = r.one_of_two.iter().map(ToString::to_string).collect();
-        out.push(format!("this or {}: one of them, these runs hardly part them", others.join(", ")));
+        out.push(one_of_two(&r.one_of_two));
     }
     if (LITTLE_CHANCE..=OPEN).contains(&r.judged.open) && !r.judged.verdict.settled() {
         out.push("these runs had little chance to tell".to_owned());
     }
     out.extend(r.confounds.iter().map(confound));
     out
+}
+
+/// "this or v9: one of them, these runs hardly part them"
+pub fn one_of_two(others: &[VersionNumber]) -> String {
+    let others: Vec<String> = others.iter().map(ToString::to_string).collect();
+    format!("this or {}: one of them, these runs hardly part them", others.join(", "))
 }
 
 fn toggles(answer: &Answer, r: &Ranked) -> Vec<String> {
@@ -379,7 +387,7 @@ pub fn fields_text(head: &Head, schema: &Schema, origins: &[FieldOrigin], respon
         if field.area != area {
             area = &field.area;
             page.gap();
-            page.line(area);
+            page.wrap("", area);
         }
         let why = o.why.as_ref().map(|w| format!(", why: {w}")).unwrap_or_default();
         let followed = match &o.followed {

@@ -161,7 +161,7 @@ pub fn text(head: &Head, answer: &Answer) -> String {
             foot(&answer.asked, answer.allowed)
         ),
     );
-    page.line(format!("how it ran, plain: slipbook history --field {}", answer.field.key));
+    page.wrap("", &format!("how it ran, plain: slipbook history --field {}", answer.field.key));
     page.text()
 }
 

@@ -78,10 +78,10 @@ pub fn text(head: &Head, answer: &Answer) -> String {
         );
     }
     if answer.sets.is_empty() {
-        page.line("This car's rules name no set.");
+        page.wrap("", "This car's rules name no set.");
     }
     if told.is_empty() && !answer.named {
-        page.line("any set: slipbook blame --package FIELD,FIELD,...");
+        page.wrap("", "any set: slipbook blame --package FIELD,FIELD,...");
     }
     if !told.is_empty() {
         page.gap();

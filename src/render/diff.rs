@@ -6,7 +6,7 @@ use crate::diff::SheetDiff;
 use crate::diff::words::{Clause, LineChange, NoteLine};
 use crate::pace::{Conditions, Footing};
 use crate::schema::Schema;
-use crate::timeline::Version;
+use crate::timeline::{Version, VersionNumber};
 use serde_json::{Value as Json, json};
 
 /// One side of the comparison.
@@ -48,6 +48,8 @@ pub struct DiffTold<'a> {
     pub segments: Vec<Segment>,
     /// What the numbers were carried to.
     pub footing: &'a Footing,
+    /// Versions of other changes the runs hardly part from this one: one of them did it.
+    pub one_of_two: Vec<VersionNumber>,
     /// What the model allows for.
     pub allowed: Allowed,
     /// Versions between the two.
@@ -74,7 +76,7 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
         }
     }
     if told.diff.is_empty() {
-        page.line("nothing differs: the two sheets are equal");
+        page.wrap("", "nothing differs: the two sheets are equal");
     }
     let same = if told.same == 0 { "no field".to_owned() } else { counted(told.same, "field") };
     page.line(format!("{:<10}{same}", "same"));
@@ -112,6 +114,9 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
         }
     }
     page.table(&rows, &[1, 2, 3]);
+    if !told.one_of_two.is_empty() {
+        page.wrap("  ", &super::blame::one_of_two(&told.one_of_two));
+    }
     if told.segments.len() > 1 {
         page.wrap("  ", &super::footing::segments(&told.segments));
         page.wrap("  ", "middles of each stretch: they need not add up to the ET's");
@@ -146,7 +151,8 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
         ),
     );
     if told.between.len() > 1 {
-        page.line(format!("{} changes lie between. Which did it?  slipbook blame", told.between.len()));
+        let lie = format!("{} changes lie between. Which did it?  slipbook blame", told.between.len());
+        page.wrap("", &lie);
     }
     page.text()
 }
@@ -160,7 +166,7 @@ pub fn json(head: &Head, schema: &Schema, told: &DiffTold) -> Json {
     let apart = |x: &Apart| json!({"number": x.response.key(), "a": x.a, "b": x.b, "as_run": x.as_run, "effect": x.judged.as_ref().map(|j| j.effect), "evidence": x.judged.as_ref().map(|j| j.verdict.key())});
     json!({
         "car": head.car, "a": side(&told.a), "b": side(&told.b), "words": told.clauses, "changes": told.diff.to_json(schema),
-        "same": told.same, "runs": told.apart.iter().map(apart).collect::<Vec<_>>(), "segments": told.segments,
+        "same": told.same, "runs": told.apart.iter().map(apart).collect::<Vec<_>>(), "segments": told.segments, "one_of_two": told.one_of_two,
         "one_air": super::footing::json(told.footing),
     })
 }

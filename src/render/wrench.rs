@@ -107,7 +107,7 @@ pub fn gone(page: &mut Page, gone: &[String], command: &str) {
     gone.iter().for_each(|g| page.wrap("Gone           ", g));
     if !gone.is_empty() {
         let what = if command == "revert" { "--even-gone fits it again" } else { "revert --even-gone fits it again" };
-        page.line(format!("               {what}"));
+        page.wrap("               ", what);
     }
 }
 
@@ -247,6 +247,8 @@ fn row(step: &Step) -> Row {
 /// Columns for the boxes, and for label, words and change: what they need, or what the screen leaves, taken from the
 /// widest.
 struct Columns {
+    /// The screen is too narrow for columns.
+    narrow: bool,
     boxes: usize,
     widths: [usize; 3],
 }
@@ -258,13 +260,17 @@ impl Columns {
         let boxes = rows.iter().map(|r| r.boxes).max().unwrap_or(1) * 4;
         let longest = |of: fn(&Row) -> &String| rows.iter().map(|r| of(r).chars().count()).max().unwrap_or(0);
         let mut widths = [longest(|r| &r.label), longest(|r| &r.words), longest(|r| &r.change)];
-        let room = screen.saturating_sub(AROUND + boxes).max(24);
+        /// Columns with less between them tear every word.
+        const LEAST: usize = 24;
+        let room = screen.saturating_sub(AROUND + boxes);
+        let narrow = room < LEAST;
+        let room = room.max(LEAST);
         while widths.iter().sum::<usize>() > room {
             if let Some(widest) = widths.iter_mut().max() {
                 *widest -= 1;
             }
         }
-        Columns { boxes, widths }
+        Columns { narrow, boxes, widths }
     }
 }
 
@@ -274,6 +280,13 @@ fn put(page: &mut Page, row: &Row, columns: &Columns) {
         let lines = textwrap::wrap(text, options.word_splitter(textwrap::WordSplitter::NoHyphenation));
         lines.into_iter().map(|l| l.trim_end().to_owned()).collect()
     };
+    let below = |page: &mut Page| row.below.iter().for_each(|b| page.wrap(&" ".repeat(columns.boxes + 4), b));
+    if columns.narrow {
+        let told = [&row.words, &row.change, &row.time].map(|t| t.trim()).into_iter().filter(|t| !t.is_empty());
+        let boxes = format!("  {:<width$}", "[ ] ".repeat(row.boxes), width = columns.boxes);
+        page.wrap(&boxes, &format!("{}: {}", row.label, told.collect::<Vec<_>>().join(", ")));
+        return below(page);
+    }
     let texts = [&row.label, &row.words, &row.change];
     let cells: Vec<Vec<String>> = texts.into_iter().zip(columns.widths).map(|(t, w)| wrapped(t, w)).collect();
     let height = cells.iter().map(Vec::len).max().unwrap_or(1).max(1);
@@ -289,7 +302,7 @@ fn put(page: &mut Page, row: &Row, columns: &Columns) {
         }
         page.line(line);
     }
-    row.below.iter().for_each(|b| page.wrap(&" ".repeat(columns.boxes + 4), b));
+    below(page);
 }
 
 fn off_record(page: &mut Page, list: &List, to: &str) {

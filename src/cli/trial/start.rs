@@ -69,7 +69,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, loaded: &Loaded, args: &StartArgs) -> Res
         why: why.map(str::to_owned),
         end: None,
     };
-    beside_open(ctx, ui, loaded, args.even_open, (meant.a, meant.b))?;
+    // A name that is taken is refused where it is written.
+    if !loaded.trials.iter().any(|t| t.path() == trial.path()) {
+        beside_open(ctx, ui, loaded, args.even_open, (meant.a, meant.b))?;
+    }
     let written = start_trial(&loaded.book, &ctx.options(), &ctx.hand, &trial)?;
     written.notes.iter().for_each(|n| ui.status(n));
     super::status::tell(ctx, ui, loaded, &trial, Some(true))

@@ -507,8 +507,8 @@ fn a_hand_edit_that_is_not_saved_is_not_mended_over() {
 #[test]
 fn what_changed_in_blame_is_told_as_done() {
     let garage = Garage::new();
-    garage.take_in("dunlin");
-    let mend = ["mend", "v12", "rear", "tires", "10.25", "--car", "dunlin"];
+    garage.take_in("plover");
+    let mend = ["mend", "v18", "rear", "tires", "12.75", "--car", "plover"];
     has(&garage.ok(&[&mend[..], &["--dry-run"]].concat()), &["blame would change for ", "nothing written"]);
     let said = garage.ok(&mend);
     has(&said, &["blame changed for ", "saved; "]);

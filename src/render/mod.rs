@@ -35,4 +35,4 @@ pub mod trial_next;
 pub mod trial_plan;
 pub mod wrench;
 
-pub use layout::{Head, Page};
+pub use layout::{Head, Page, counted};

@@ -315,10 +315,9 @@ impl<'a> Estimates<'a> {
     pub fn bundles(&self, m: &Move) -> Vec<Vec<String>> {
         let Some(fit) = &self.kept.fit else { return Vec::new() };
         let p = fit.columns.len();
-        let setups: BTreeSet<usize> = self.used().iter().map(|r| self.setup_of[self.runs[*r].version]).collect();
         // A field that went up as another went down is a column turned round: no easier to part.
         let alike = |j: usize, k: usize| {
-            let of = |c: usize| setups.iter().map(move |s| fit.z[s * p + c]);
+            let of = |c: usize| self.ran.setups().map(move |s| fit.z[s * p + c]);
             of(j).zip(of(k)).all(|(a, b)| a == b) || of(j).zip(of(k)).all(|(a, b)| a == -b)
         };
         let mut groups: Vec<Vec<usize>> = Vec::new();

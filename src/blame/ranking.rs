@@ -5,7 +5,7 @@ use super::kept::Move;
 use super::model::LeftOut;
 use super::verdict::{Side, Verdict};
 use super::{By, Segment, segments, splits};
-use crate::pace::{Seen, Standing};
+use crate::pace::{Seen, Splits, Standing};
 use crate::timeline::VersionNumber;
 use std::collections::BTreeSet;
 
@@ -120,12 +120,13 @@ impl Ranking {
     pub fn new(estimates: &Estimates, engine: &dyn Fn(&str) -> bool) -> Ranking {
         let versions = &estimates.timeline.versions;
         let best = estimates.chances_of_best();
+        let facts = Facts::new(estimates);
         let mut changes: Vec<Ranked> = estimates
             .kept
             .moves
             .iter()
             .zip(best)
-            .filter_map(|(m, p_best)| ranked(estimates, m, p_best, engine))
+            .filter_map(|(m, p_best)| ranked(estimates, &facts, m, p_best, engine))
             .collect();
         let gain =
             |r: &Ranked| if estimates.response().is_speed() { -r.judged.effect.value } else { r.judged.effect.value };
@@ -221,7 +222,48 @@ impl Estimates<'_> {
     }
 }
 
-fn ranked(estimates: &Estimates, m: &Move, p_best: f64, engine: &dyn Fn(&str) -> bool) -> Option<Ranked> {
+/// What is asked of each run again and again.
+struct Facts {
+    splits: Vec<Splits>,
+    /// Of the air that was read.
+    density: Vec<Option<f64>>,
+    track: Vec<String>,
+}
+
+impl Facts {
+    fn new(estimates: &Estimates) -> Facts {
+        let read = |s: &Seen| match s.footing.standing(s.run, s.day) {
+            Some(Standing::Read { density_kg_m3, .. }) => Some(density_kg_m3),
+            _ => None,
+        };
+        Facts {
+            splits: splits(estimates.runs),
+            density: estimates.runs.iter().map(read).collect(),
+            track: estimates.runs.iter().map(|s| s.day.track.to_lowercase()).collect(),
+        }
+    }
+
+    fn splits(&self, runs: &[usize]) -> Vec<Splits> {
+        runs.iter().map(|r| self.splits[*r]).collect()
+    }
+
+    fn density(&self, runs: &[usize]) -> Option<f64> {
+        let read: Vec<f64> = runs.iter().filter_map(|r| self.density[*r]).collect();
+        (!read.is_empty()).then(|| read.iter().sum::<f64>() / read.len() as f64)
+    }
+
+    fn tracks(&self, runs: &[usize]) -> BTreeSet<&str> {
+        runs.iter().map(|r| self.track[*r].as_str()).collect()
+    }
+}
+
+fn ranked(
+    estimates: &Estimates,
+    facts: &Facts,
+    m: &Move,
+    p_best: f64,
+    engine: &dyn Fn(&str) -> bool,
+) -> Option<Ranked> {
     let versions = &estimates.timeline.versions;
     let judged = estimates.judge(m)?;
     let of = |places: &[usize]| -> Vec<Seen> { places.iter().map(|r| estimates.runs[*r]).collect() };
@@ -244,8 +286,8 @@ fn ranked(estimates: &Estimates, m: &Move, p_best: f64, engine: &dyn Fn(&str) ->
         bundles: estimates.bundles(m),
         one_of_two: estimates.one_of_two(m).iter().map(|v| versions[*v].number.clone()).collect(),
         stands: estimates.stands(m, versions.len() - 1),
-        confounds: confounds(estimates, &judged, m, (&without, &with), engine),
-        segments: segments(&splits(&without), &splits(&with), By::Mean),
+        confounds: confounds(estimates, facts, &judged, m, engine),
+        segments: segments(&facts.splits(&judged.sides.without), &facts.splits(&judged.sides.with), By::Mean),
         as_run: mean(&with).zip(mean(&without)).map(|(b, a)| b - a),
         judged,
     })
@@ -253,24 +295,17 @@ fn ranked(estimates: &Estimates, m: &Move, p_best: f64, engine: &dyn Fn(&str) ->
 
 fn confounds(
     estimates: &Estimates,
+    facts: &Facts,
     judged: &Judged,
     m: &Move,
-    (without, with): (&[Seen], &[Seen]),
     engine: &dyn Fn(&str) -> bool,
 ) -> Vec<Confound> {
     let mut out = Vec::new();
     if judged.sides.same_day.is_empty() {
         out.push(Confound::NeverOneDay);
     }
-    let mean = |v: Vec<f64>| (!v.is_empty()).then(|| v.iter().sum::<f64>() / v.len() as f64);
-    let density = |runs: &[Seen]| {
-        let read = |s: &Seen| match s.footing.standing(s.run, s.day) {
-            Some(Standing::Read { density_kg_m3, .. }) => Some(density_kg_m3),
-            _ => None,
-        };
-        mean(runs.iter().filter_map(read).collect())
-    };
-    if let (Some(a), Some(b)) = (density(without), density(with)) {
+    let (without, with) = (&judged.sides.without[..], &judged.sides.with[..]);
+    if let (Some(a), Some(b)) = (facts.density(without), facts.density(with)) {
         let percent = 100.0 * (b / a - 1.0);
         if percent.abs() >= AIR_APART {
             out.push(Confound::Air(percent));
@@ -281,11 +316,12 @@ fn confounds(
     {
         out.push(Confound::Wear(b - a));
     }
-    let tracks = |runs: &[Seen]| -> BTreeSet<String> { runs.iter().map(|s| s.day.track.to_lowercase()).collect() };
-    if tracks(without).is_disjoint(&tracks(with)) && !without.is_empty() && !with.is_empty() {
+    if facts.tracks(without).is_disjoint(&facts.tracks(with)) && !without.is_empty() && !with.is_empty() {
         out.push(Confound::Tracks);
     }
-    let lanes = |runs: &[Seen]| -> BTreeSet<Option<String>> { runs.iter().map(|s| s.run.lane.clone()).collect() };
+    let lanes = |runs: &[usize]| -> BTreeSet<Option<&str>> {
+        runs.iter().map(|r| estimates.runs[*r].run.lane.as_deref()).collect()
+    };
     let (la, lb) = (lanes(without), lanes(with));
     if la.len() == 1 && lb.len() == 1 && la != lb && !la.contains(&None) && !lb.contains(&None) {
         out.push(Confound::Lane);
@@ -293,7 +329,9 @@ fn confounds(
     if let [day] = judged.sides.same_day.as_slice()
         && judged.sides.toggles.len() < 2
     {
-        let at = |runs: &[Seen]| -> Vec<_> { runs.iter().filter(|s| s.day.date == *day).map(|s| s.run.at).collect() };
+        let at = |runs: &[usize]| -> Vec<_> {
+            runs.iter().map(|r| &estimates.runs[*r]).filter(|s| s.day.date == *day).map(|s| s.run.at).collect()
+        };
         let (a, b) = (at(without), at(with));
         match (a.iter().max() < b.iter().min(), b.iter().max() < a.iter().min()) {
             (true, _) => out.push(Confound::Order(true)),

@@ -47,6 +47,11 @@ impl Ran {
         &self.on[setup]
     }
 
+    /// Setups with a run that counts.
+    pub fn setups(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.on.len()).filter(|s| !self.on[*s].is_empty())
+    }
+
     fn on_all(&self, setups: &BTreeSet<usize>) -> Vec<usize> {
         let mut runs: Vec<usize> = setups.iter().flat_map(|s| self.on(*s)).copied().collect();
         runs.sort_unstable();

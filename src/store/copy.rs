@@ -61,7 +61,7 @@ fn refuse_lost(dest: &Path, was: Option<Id>, reached: &Reached) -> Result<(), St
 }
 
 /// Brings a repository up to the book's tip: in the order of a record, so that it is the old copy or the new one.
-fn bring_up_to(copy: &Store, source: &Store, tip: Id, how: &CopyHow) -> Result<Copied, StoreError> {
+pub(super) fn bring_up_to(copy: &Store, source: &Store, tip: Id, how: &CopyHow) -> Result<Copied, StoreError> {
     let mut copied = Copied::of(tip);
     let done = record::run(copy, how.options, &mut |batch| {
         copied.was = batch.base;

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 mod aside;
 mod batch;
 mod bundle;
+mod content;
 mod copy;
 mod delta;
 mod error;
@@ -22,12 +23,15 @@ mod reach;
 mod record;
 mod refs;
 mod sink;
+mod spoken;
 mod tree;
 mod types;
 mod worktree;
 
 pub use batch::Batch;
+pub use content::{ContentId, Contents, NotAContentId};
 pub use error::StoreError;
+pub use spoken::{NotSpoken, Spoken};
 pub use types::{
     BuildError, Commit, Copied, CopyHow, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Say, Stamp, Tip,
     WorkEdit,
@@ -171,6 +175,15 @@ impl Store {
     /// An earlier bundle is replaced, by renaming, if all it holds is in the book.
     pub fn copy_to_bundle(&self, dest: &Path, how: &CopyHow) -> Result<Copied, StoreError> {
         copy::to_bundle(self, dest, how)
+    }
+
+    /// The handover id of the book as it was at `tip`, and of each commit before it: SHA-256 over the content.
+    ///
+    /// Every object that can be reached is read and hashed once; `tell` is called with how many were. An object that
+    /// is missing, unreadable or larger than [`MAX_FILE`] is an error. Whether an object is what its SHA-1 id says is
+    /// not looked at: if it is not, the id is another.
+    pub fn contents(&self, tip: Id, tell: &dyn Fn(usize)) -> Result<Contents, StoreError> {
+        content::walk(self, tip, tell)
     }
 
     /// The id a blob of these bytes has.

@@ -12,7 +12,7 @@ use super::aside::{Aside, sync_below};
 use super::budget::{Budget, Limits};
 use super::loose::Object;
 use super::pack::PackWriter;
-use super::sound::{self, Allowed, Contents};
+use super::sound::{self, Allowed, Inventory};
 use super::types::io;
 use super::{Copied, CopyHow, Id, MAX_FILE, Store, StoreError, bundle, copy, open, refs, unpack};
 
@@ -33,7 +33,7 @@ pub struct Incoming {
     /// The newest record.
     pub tip: Id,
     /// All that it stands on.
-    pub contents: Contents,
+    pub contents: Inventory,
     /// Objects that were there and belong to no record: they are left out.
     pub left_out: usize,
 }

@@ -8,6 +8,7 @@ mod aside;
 mod batch;
 mod budget;
 mod bundle;
+mod content;
 mod copy;
 mod delta;
 mod error;
@@ -26,6 +27,7 @@ mod refs;
 mod shape;
 mod sink;
 mod sound;
+mod spoken;
 mod tree;
 mod types;
 mod unpack;
@@ -33,9 +35,11 @@ mod worktree;
 
 pub use batch::Batch;
 pub use budget::Limits;
+pub use content::{ContentId, Contents, NotAContentId};
 pub use error::StoreError;
 pub use incoming::Incoming;
-pub use sound::{Allowed, Contents, Flaw, Held};
+pub use sound::{Allowed, Flaw, Held, Inventory};
+pub use spoken::{NotSpoken, Spoken};
 pub use types::{
     BuildError, Commit, Copied, CopyHow, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Say, Stamp, Tip,
     WorkEdit,
@@ -202,8 +206,8 @@ impl Store {
         allowed: Allowed,
         found: &mut dyn FnMut(Flaw),
         tell: &dyn Fn(usize),
-    ) -> Result<Contents, StoreError> {
-        let Some(tip) = self.head()? else { return Ok(Contents::default()) };
+    ) -> Result<Inventory, StoreError> {
+        let Some(tip) = self.head()? else { return Ok(Inventory::default()) };
         let whole = Limits { time: std::time::Duration::MAX, total_bytes: u64::MAX, ..Limits::default() };
         let mut budget = budget::Budget::new(&self.dir, whole, tell);
         sound::walk(self, tip, allowed, &mut budget, &mut |flaw, _| {
@@ -216,6 +220,15 @@ impl Store {
     /// it is as before or as after.
     pub fn bring_up_to(&self, other: &Store, how: &CopyHow) -> Result<Copied, StoreError> {
         incoming::bring_up(self, other, how)
+    }
+
+    /// The handover id of the book as it was at `tip`, and of each commit before it: SHA-256 over the content.
+    ///
+    /// Every object that can be reached is read and hashed once; `tell` is called with how many were. An object that
+    /// is missing, unreadable or larger than [`MAX_FILE`] is an error. Whether an object is what its SHA-1 id says is
+    /// not looked at: if it is not, the id is another.
+    pub fn contents(&self, tip: Id, tell: &dyn Fn(usize)) -> Result<Contents, StoreError> {
+        content::walk(self, tip, tell)
     }
 
     /// The id a blob of these bytes has.

@@ -42,7 +42,7 @@ pub struct Held {
 
 /// What a book holds.
 #[derive(Debug, Clone, Default)]
-pub struct Contents {
+pub struct Inventory {
     /// Its records, newest first, those beside the log as written among them.
     pub commits: Vec<Id>,
     /// Every different file, each once, those of the oldest records first.
@@ -51,7 +51,7 @@ pub struct Contents {
     pub objects: usize,
 }
 
-impl Contents {
+impl Inventory {
     /// Whether a record is one of them.
     pub fn has(&self, commit: Id) -> bool {
         self.commits.contains(&commit)
@@ -67,9 +67,9 @@ pub(super) fn walk(
     allowed: Allowed,
     budget: &mut Budget,
     found: Found,
-) -> Result<Contents, StoreError> {
+) -> Result<Inventory, StoreError> {
     let mut walk =
-        Walk { store, allowed, budget, found, out: Contents::default(), trees: HashSet::new(), blobs: HashSet::new() };
+        Walk { store, allowed, budget, found, out: Inventory::default(), trees: HashSet::new(), blobs: HashSet::new() };
     let roots = walk.commits(tip)?;
     let mut held = HashSet::new();
     for (commit, root) in roots.into_iter().rev() {
@@ -86,7 +86,7 @@ struct Walk<'a, 'b, 't> {
     allowed: Allowed<'a>,
     budget: &'b mut Budget<'t>,
     found: Found<'a>,
-    out: Contents,
+    out: Inventory,
     /// A folder is looked at once in each place it has.
     trees: HashSet<(Id, String)>,
     blobs: HashSet<Id>,

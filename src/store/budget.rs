@@ -66,7 +66,10 @@ impl<'a> Budget<'a> {
     /// So many objects are announced.
     pub(super) fn objects(&mut self, n: u64) -> Result<(), StoreError> {
         self.objects = self.objects.checked_sub(n).ok_or_else(|| {
-            self.refuse(format!("it says it holds more than {} objects, the most that are taken in", self.limits.objects))
+            self.refuse(format!(
+                "it says it holds more than {} objects, the most that are taken in",
+                self.limits.objects
+            ))
         })?;
         Ok(())
     }
@@ -78,9 +81,10 @@ impl<'a> Budget<'a> {
                 "an object in it says it unpacks to {bytes} bytes; the most a book may hold in one file is {MAX_FILE}"
             )));
         }
-        self.total_bytes = self.total_bytes.checked_sub(bytes).ok_or_else(|| {
-            self.refuse(format!("it would unpack to more than {} bytes", self.limits.total_bytes))
-        })?;
+        self.total_bytes = self
+            .total_bytes
+            .checked_sub(bytes)
+            .ok_or_else(|| self.refuse(format!("it would unpack to more than {} bytes", self.limits.total_bytes)))?;
         self.step()
     }
 

@@ -139,7 +139,8 @@ pub(super) fn tip_of(file: &Path) -> Result<Id, StoreError> {
     open::check_part(file, false, true)?;
     let mut from = File::open(file).map_err(io("open", file))?;
     let head = head_of(&mut from);
-    head.map(|h| h.tip).map_err(|_| StoreError::Occupied { path: file.into(), what: "a file that is no bundle of a book" })
+    head.map(|h| h.tip)
+        .map_err(|_| StoreError::Occupied { path: file.into(), what: "a file that is no bundle of a book" })
 }
 
 /// Reads the beginning of a bundle; the error says why it is none of a book.
@@ -168,7 +169,9 @@ pub(super) fn head_of(from: &mut File) -> Result<Head, String> {
         let id: Id = id.parse().map_err(|_| "its header names something by no id of 40 digits")?;
         let shown: String = name.escape_debug().take(120).collect();
         if !(name == BRANCH || name == "HEAD") {
-            return Err(format!("it holds `{shown}`; a book has the branch main and no other (`git bundle create FILE main`)"));
+            return Err(format!(
+                "it holds `{shown}`; a book has the branch main and no other (`git bundle create FILE main`)"
+            ));
         }
         if !names.insert(name) {
             return Err(format!("its header names `{shown}` twice"));

@@ -58,7 +58,10 @@ fn part_problem(part: &str) -> Option<&'static str> {
     }
     let stem = bare.split('.').next().unwrap_or_default();
     let numbered = stem.strip_prefix("com").or_else(|| stem.strip_prefix("lpt"));
-    if DEVICES.contains(&stem) || numbered.is_some_and(|n| matches!(n.chars().next(), Some('0'..='9' | '¹' | '²' | '³')) && n.chars().count() == 1) {
+    if DEVICES.contains(&stem)
+        || numbered
+            .is_some_and(|n| matches!(n.chars().next(), Some('0'..='9' | '¹' | '²' | '³')) && n.chars().count() == 1)
+    {
         return Some("a part is a device name on some systems");
     }
     None

@@ -143,7 +143,8 @@ impl Walk<'_, '_, '_> {
             if !self.trees.insert((id, path.clone())) {
                 continue;
             }
-            let flaw = |lost, why| Flaw { object: id, what: "folder", path: path.clone(), record: Some(commit), lost, why };
+            let flaw =
+                |lost, why| Flaw { object: id, what: "folder", path: path.clone(), record: Some(commit), lost, why };
             let data = match self.read(id, Kind::Tree)? {
                 Ok(data) => data,
                 Err(why) => {
@@ -181,7 +182,9 @@ impl Walk<'_, '_, '_> {
 
     fn file(&mut self, file: Held) -> Result<(), StoreError> {
         if self.out.files.len() == self.budget.files() {
-            return Err(self.budget.refuse(format!("its records hold more than {} different files", self.budget.files())));
+            return Err(self
+                .budget
+                .refuse(format!("its records hold more than {} different files", self.budget.files())));
         }
         if self.blobs.insert(file.blob)
             && let Err(why) = self.read(file.blob, Kind::Blob)?

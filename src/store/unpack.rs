@@ -133,10 +133,8 @@ impl Source<'_> {
                 (self.filled, self.read) = (self.filled - self.read, 0);
             }
             let room = (self.buffer.len() - self.filled).min(usize::try_from(self.left).unwrap_or(usize::MAX));
-            let got = self
-                .file
-                .read(&mut self.buffer[self.filled..self.filled + room])
-                .map_err(|e| broken(budget, &e))?;
+            let got =
+                self.file.read(&mut self.buffer[self.filled..self.filled + room]).map_err(|e| broken(budget, &e))?;
             if got == 0 {
                 return Err(budget.refuse("it became shorter while it was read"));
             }
@@ -190,7 +188,13 @@ impl Source<'_> {
     }
 
     /// Reads the next object: a whole one is handed on, of a difference the sizes are looked at.
-    fn slot(&mut self, before: &[Slot], data: &mut Vec<u8>, budget: &mut Budget, take: Take) -> Result<Slot, StoreError> {
+    fn slot(
+        &mut self,
+        before: &[Slot],
+        data: &mut Vec<u8>,
+        budget: &mut Budget,
+        take: Take,
+    ) -> Result<Slot, StoreError> {
         let at = self.at;
         let head = self.peek(LONGEST_HEAD, budget)?;
         let (code, size, back, rest) =
@@ -214,8 +218,10 @@ impl Source<'_> {
                     (Some(back), _) => {
                         let base = at.checked_sub(back).filter(|_| back > 0);
                         let base = base.and_then(|base| before.binary_search_by_key(&base, |s| s.at).ok());
-                        Link::Back(base.ok_or_else(|| budget.refuse("an object in it builds on none that begins there"))?
-                            as u32)
+                        Link::Back(
+                            base.ok_or_else(|| budget.refuse("an object in it builds on none that begins there"))?
+                                as u32,
+                        )
                     }
                     (_, Some(id)) => Link::Named(id),
                     _ => return Err(budget.refuse("the head of an object in it cannot be read")),
@@ -266,8 +272,7 @@ const NO: u32 = u32::MAX;
 impl Above {
     fn of(slots: &[Slot]) -> Above {
         let n = slots.len();
-        let mut above =
-            Above { first: vec![NO; n], next: vec![NO; n], named: HashMap::new(), weight: vec![1; n] };
+        let mut above = Above { first: vec![NO; n], next: vec![NO; n], named: HashMap::new(), weight: vec![1; n] };
         // What an object stands on comes before it.
         for (i, slot) in slots.iter().enumerate().rev() {
             match slot.link {

@@ -46,7 +46,7 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
 
     let line = |r: &&Ranked| Tried {
         version: r.version.clone(),
-        words: r.words.clone(),
+        words: short(&r.words),
         said: crate::render::blame::said(r),
         evidence: r.judged.verdict,
         effect_s: r.judged.effect.value,
@@ -78,6 +78,14 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
         same_setup: estimates.setup(versions.len() - 1),
         setups: (0..versions.len()).map(|v| (versions[v].number.clone(), estimates.setup(v))).collect(),
     }))
+}
+
+/// The first words of a change; how many more there are.
+fn short(words: &[String]) -> Vec<String> {
+    const TOLD: usize = 2;
+    let more = words.len().saturating_sub(TOLD);
+    let more = (more > 0).then(|| format!("and {more} more"));
+    words.iter().take(TOLD).cloned().chain(more).collect()
 }
 
 /// Kind and name of the parts that do not go along, or are gone.

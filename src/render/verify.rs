@@ -27,7 +27,7 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[String]) -> String {
     if let Some(why) = &told.unreadable {
         page.wrap("  because   ", why);
     }
-    let counts = [(sound.records, "record"), (sound.sheets, "sheet"), (sound.days, "race day")];
+    let counts = [(sound.records, "record"), (sound.sheets, "sheet")];
     let counts: Vec<String> = counts.iter().map(|(n, one)| counted(*n, one)).collect();
     let runs = if told.unreadable.is_none() { format!(", {}", counted(sound.runs, "run")) } else { String::new() };
     page.wrap(

@@ -2,6 +2,7 @@
 
 use super::context::Context;
 use super::counting::Counting;
+use super::exit::visible_lines;
 use super::story::story;
 use super::ui::Ui;
 use crate::garage::{Limits, ReceiveWanted, Result, receive};
@@ -57,16 +58,26 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ReceiveArgs) -> Result<()> {
     counting.done();
     let received = received?;
     received.notes.iter().for_each(|n| ui.status(n));
-    let mut settings = ctx.garage.settings()?;
-    if settings.current.as_ref() != Some(&received.folder) {
-        settings.current = Some(received.folder.clone());
-        ctx.garage.remember(&settings)?;
+    // The car is in. What fails from here on is said, and undoes nothing.
+    if let Err(e) = make_current(ctx, &received.folder) {
+        ui.status(&visible_lines(&format!("it is not the current car yet ({e}): slipbook cars {}", received.folder)));
     }
-    ctx.garage.keep_schemas(&crate::schema::json_schemas())?;
     let book = ctx.open(received.book.store.dir())?;
-    let story = story(&book, &book.history()?)?;
+    let story = book.history().and_then(|history| story(&book, &history)).unwrap_or_else(|e| {
+        ui.status(&visible_lines(&format!("its story cannot be told: {e}")));
+        None
+    });
     let head = ctx.head(&book.car.name);
     let told = ReceivedTold { received: &received, story: story.as_ref() };
     ctx.answer(ui, || render::receive::json(&head, &told), || render::receive::text(&head, &told));
     Ok(())
+}
+
+fn make_current(ctx: &Context, folder: &str) -> Result<()> {
+    let mut settings = ctx.garage.settings()?;
+    if settings.current.as_deref() != Some(folder) {
+        settings.current = Some(folder.to_owned());
+        ctx.garage.remember(&settings)?;
+    }
+    ctx.garage.keep_schemas(&crate::schema::json_schemas())
 }

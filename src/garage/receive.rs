@@ -89,7 +89,7 @@ fn made_folders(dir: &Path) -> Result<Vec<PathBuf>> {
 fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted) -> Result<Received> {
     let incoming = Store::take_in(wanted.source, garage.dir(), wanted.limits, &sound::book_path, wanted.tell)?;
     let tip = incoming.tip;
-    let sound = sound::look(incoming.store(), tip, &incoming.contents, wanted.tell)?;
+    let sound = sound::look(incoming.store(), tip, &incoming.contents, &[], wanted.tell)?;
     refuse_wrong(wanted, &sound)?;
     let id = incoming.store().contents(tip, wanted.tell)?.id;
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell: wanted.tell };

@@ -16,6 +16,9 @@ use std::collections::{HashMap, HashSet};
 /// The largest `car.toml` that is read, in bytes.
 const LARGEST_CAR: usize = super::place::LARGEST_FILE as usize;
 
+/// The sheet's path.
+pub const SHEET: &str = "setup.toml";
+
 /// How bad it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -61,7 +64,7 @@ pub struct Sound {
 }
 
 /// The most that is told of what is wrong.
-const MOST_WRONG: usize = 1000;
+pub const MOST_WRONG: usize = 1000;
 
 /// Which paths a book has; the error says why one is none.
 pub fn book_path(path: &str, is_dir: bool) -> std::result::Result<(), String> {
@@ -98,17 +101,17 @@ fn said(store: &Store, record: Id) -> Option<(Moment, String)> {
     Some((moment(commit.authored), Message::read(&commit.message).subject))
 }
 
-/// Reads every file of every record.
-pub fn look(store: &Store, tip: Id, inside: &Inventory, tell: &dyn Fn(usize)) -> Result<Sound> {
+/// Reads every file of every record. A run on a sheet of `lost` stands on a sheet that was there.
+pub fn look(store: &Store, tip: Id, inside: &Inventory, lost: &[Id], tell: &dyn Fn(usize)) -> Result<Sound> {
     let mut out = Sound { records: inside.commits.len(), ..Sound::default() };
-    let sheets: HashSet<String> =
-        inside.files.iter().filter(|f| f.path == "setup.toml").map(|f| f.blob.to_string()).collect();
+    let there = inside.files.iter().filter(|f| f.path == SHEET).map(|f| f.blob);
+    let sheets: HashSet<String> = there.chain(lost.iter().copied()).map(|id| id.to_string()).collect();
     let mut look = Look { store, sheets, cars: HashMap::new(), wrong: Vec::new() };
     for (n, file) in inside.files.iter().enumerate() {
         tell(n + 1);
         let faults = look.faults(file)?;
         if faults.is_empty() {
-            out.sheets += usize::from(file.path == "setup.toml");
+            out.sheets += usize::from(file.path == SHEET);
             out.days += usize::from(day_of_path(&file.path).is_some());
             continue;
         }

@@ -1,11 +1,13 @@
 //! Whether one's own book is whole: the checks a received one has to pass, with everything that is wrong named.
 
 use super::book::Book;
+use super::now::{read_day, text};
 use super::sound::{self, Sound, Wrong};
 use super::who::moment;
 use super::{Error, Result};
-use crate::slip::Moment;
+use crate::slip::{Moment, day_of_path};
 use crate::store::{ContentId, Contents, Id, Inventory, Spoken, Store};
+use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
 /// The handover id a book is held against.
@@ -87,8 +89,11 @@ pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Res
     };
     let mut flaws = Vec::new();
     let inside = store.look_through(&sound::book_path, &mut |flaw| flaws.push(flaw), tell)?;
+    flaws.truncate(sound::MOST_WRONG);
     let mut wrong: Vec<Wrong> = flaws.into_iter().map(|f| sound::of_flaw(&store, f)).collect();
-    let mut found = sound::look(&store, head, &inside, tell)?;
+    let lost: Vec<Id> = wrong.iter().filter(|w| w.path == sound::SHEET).map(|w| w.object).collect();
+    let mut found = sound::look(&store, head, &inside, &lost, tell)?;
+    runs_on(&store, head, &mut wrong);
     wrong.append(&mut found.wrong);
     found.wrong = wrong;
     let contents = store.contents(head, tell).ok();
@@ -109,7 +114,7 @@ fn stands(store: &Store, against: &Against, contents: &Contents, head: Id, insid
         return Stands::Same;
     }
     let Some((record, _)) = contents.commits.iter().find(|(_, id)| against.is(id)) else { return Stands::Other };
-    let mut older = std::collections::HashSet::from([*record]);
+    let mut older = HashSet::from([*record]);
     let mut queue = vec![*record];
     while let Some(id) = queue.pop() {
         let parents = store.commit(id).map(|c| c.parents).unwrap_or_default();
@@ -120,6 +125,24 @@ fn stands(store: &Store, against: &Against, contents: &Contents, head: Id, insid
     match at {
         Ok(at) if *record != head => Stands::Since { record: *record, at, added },
         _ => Stands::Same,
+    }
+}
+
+/// Says of each sheet that is lost how many runs were made on it.
+fn runs_on(store: &Store, head: Id, wrong: &mut [Wrong]) {
+    if wrong.iter().all(|w| w.path != sound::SHEET) {
+        return;
+    }
+    let mut runs: HashMap<String, usize> = HashMap::new();
+    for (path, id) in store.files(head).unwrap_or_default() {
+        let read = || day_of_path(&path).and_then(|_| read_day(&path, &text(store.blob(id).ok()?, &path).ok()?).ok());
+        read().into_iter().flat_map(|day| day.runs).for_each(|run| *runs.entry(run.setup).or_default() += 1);
+    }
+    for one in wrong.iter_mut().filter(|w| w.path == sound::SHEET) {
+        if let Some(n) = runs.get(&one.object.to_string()) {
+            let made = if *n == 1 { "1 run was".to_owned() } else { format!("{n} runs were") };
+            one.why = format!("{}; {made} made on it", one.why);
+        }
     }
 }
 

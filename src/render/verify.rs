@@ -25,7 +25,7 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[String]) -> String {
         page.line(format!("  and {} more: --format json", wrong.len() - MOST));
     }
     if let Some(why) = &told.unreadable {
-        page.wrap("  because   ", why);
+        page.wrap("  so        ", &format!("not all of it can be opened: {why}"));
     }
     let counts = [(sound.records, "record"), (sound.sheets, "sheet")];
     let counts: Vec<String> = counts.iter().map(|(n, one)| counted(*n, one)).collect();

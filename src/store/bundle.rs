@@ -166,7 +166,8 @@ pub(super) fn head_of(from: &mut File) -> Result<Head, String> {
                 .to_owned());
         }
         let (id, name) = line.split_once(' ').ok_or("its header has a line that names nothing")?;
-        let id: Id = id.parse().map_err(|_| "its header names something by no id of 40 digits")?;
+        let small = !id.bytes().any(|b| b.is_ascii_uppercase());
+        let id: Id = id.parse().ok().filter(|_| small).ok_or("its header names something by no id of 40 digits")?;
         let shown: String = name.escape_debug().take(120).collect();
         if !(name == BRANCH || name == "HEAD") {
             return Err(format!(

@@ -212,8 +212,7 @@ fn loose(path: &Path, id: &str, into: &mut Collected, budget: &mut Budget) -> Re
         "commit" => Kind::Commit,
         "tree" => Kind::Tree,
         "blob" => Kind::Blob,
-        // A clone may have tags of its own; a book has none, and nothing in it names one.
-        "tag" => return Ok(()),
+        "tag" => Kind::Tag,
         _ => return Err(wrong(budget, "it is of no kind git knows")),
     };
     budget.object(size)?;

@@ -46,7 +46,10 @@ pub(super) fn commit(data: &[u8]) -> Result<Named, String> {
             None => Err(format!("where its `{name}` belongs there is something else")),
         }
     };
-    let id = |text: &str| text.parse::<Id>().map_err(|_| "it names an object by no id".to_owned());
+    let id = |text: &str| {
+        let small = !text.bytes().any(|b| b.is_ascii_uppercase());
+        text.parse::<Id>().ok().filter(|_| small).ok_or_else(|| "it names an object by no id".to_owned())
+    };
     let tree = id(wanted("tree", false)?.unwrap_or_default())?;
     let mut parents = Vec::new();
     while let Some(parent) = wanted("parent", true)? {

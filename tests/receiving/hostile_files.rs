@@ -53,7 +53,7 @@ fn packs() {
         bytes
     };
     let counted = |count: u32| [header(&tip).into_bytes(), forge.pack().sealed_as(count)].concat();
-    let entry = |code: u8, size: u64, stream: Vec<u8>| with_pack(|p| drop(p.raw(code, size, &[], &stream)));
+    let entry = |code: u8, size: u64, stream: Vec<u8>| with_pack(|p| { p.raw(code, size, &[], &stream; });
     Yard::new().refuses_all(vec![
         ("no pack behind the header", "cut off", whole[..start].to_vec()),
         ("no pack but text", "no pack of version 2", [&whole[..start], &b"x".repeat(200)].concat()),
@@ -81,7 +81,6 @@ fn packs() {
         ("a bomb under a small size", "more than it says", entry(BLOB, 16, packed(&vec![0; 1 << 24]))),
         ("kind 0", "no kind", entry(0, 4, packed(b"four"))),
         ("kind 5", "no kind", entry(5, 4, packed(b"four"))),
-        ("a tag in the pack", "a tag", with_pack(|p| drop(p.whole(Kind::Tag, b"object 0\ntype commit\ntag x\n\n")))),
         ("a size without end", "", with_pack(|p| {
             p.bytes.extend_from_slice(&[0xbf; 40]);
             p.count += 1;
@@ -101,7 +100,7 @@ fn differences() {
         })
     };
     let copy_all = [0x80 | 0x30, base.len() as u8, (base.len() >> 8) as u8];
-    let named = |id: &[u8; 20]| with_pack(|p| drop(p.raw(NAMED, 4, id, &packed(&difference(1, 1, &[1, b'x'])))));
+    let named = |id: &[u8; 20]| with_pack(|p| { p.raw(NAMED, 4, id, &packed(&difference(1, 1, &[1, b'x'])); });
     Yard::new().refuses_all(vec![
         ("a result of 1 GiB", "1073741824 bytes", from_base(difference(n, 1 << 30, &copy_all))),
         ("a base of another size", "another size", from_base(difference(n + 1, n, &copy_all))),
@@ -112,9 +111,9 @@ fn differences() {
         ("a size without end", "no sizes", from_base(vec![0xff; 30])),
         ("a reserved instruction", "does not fit", from_base(difference(n, n, &[0]))),
         ("an instruction cut off", "does not fit", from_base(difference(n, n, &[0xff, 1]))),
-        ("from itself", "begins there", with_pack(|p| drop(p.back(0, &difference(1, 1, &[1, b'x']))))),
-        ("from before the pack", "begins there", with_pack(|p| drop(p.back(1 << 20, &difference(1, 1, &[1, b'x']))))),
-        ("from the middle of an object", "begins there", with_pack(|p| drop(p.back(3, &difference(1, 1, &[1, b'x']))))),
+        ("from itself", "begins there", with_pack(|p| { p.back(0, &difference(1, 1, &[1, b'x'])); }),
+        ("from before the pack", "begins there", with_pack(|p| { p.back(1 << 20, &difference(1, 1, &[1, b'x'])); }),
+        ("from the middle of an object", "begins there", with_pack(|p| { p.back(3, &difference(1, 1, &[1, b'x'])); }),
         ("from an object that is not in it", "not in it", named(&[7; 20])),
         ("two hundred results of 16 MB", "would unpack to more", with_pack(|p| {
             let zeros = vec![0; 1 << 24];
@@ -170,10 +169,45 @@ fn a_long_chain_is_built_without_recursion_and_what_no_record_names_is_left_out(
             let back = p.bytes.len() - last;
             last = p.back(back, &difference(10, 10, &[&[10][..], made.as_bytes()].concat()));
         }
+        p.whole(Kind::Tag, b"object 0\ntype commit\ntag x\n\n");
     });
     let (taken, left) = taken(bytes, Limits::default());
-    // "0000000000" is made once more, and is one object.
-    assert_eq!(taken.unwrap(), links);
+    // "0000000000" is made once more, and is one object; a tag is named by nothing in a book.
+    assert_eq!(taken.unwrap(), links + 1);
     assert_eq!(left, 0, "dropped, it takes its place along");
     assert!(began.elapsed() < Duration::from_secs(100), "{:?}", began.elapsed());
+}
+
+/// A thousand packs with a byte or a few changed and the right hash behind: whatever they say, it is an answer.
+#[test]
+fn meddled_packs_with_a_right_hash_are_taken_or_refused() {
+    let whole = season(6);
+    let start = whole.windows(2).position(|w| w == b"\n\n").unwrap() + 2;
+    let mut dice: u64 = 7;
+    let mut roll = |below: usize| {
+        dice = dice.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (dice >> 33) as usize % below
+    };
+    let temp = tempfile::tempdir().unwrap();
+    let file = temp.path().join("x.bundle");
+    let mut refused = 0;
+    for _ in 0..1000 {
+        let mut pack = Pack { bytes: whole[start..whole.len() - 20].to_vec(), count: 0 };
+        for _ in 0..=roll(3) {
+            let at = 12 + roll(pack.bytes.len() - 12);
+            match roll(4) {
+                0 => pack.bytes[at] = roll(256) as u8,
+                1 => pack.bytes[at] ^= 1 << roll(8),
+                2 => drop(pack.bytes.remove(at)),
+                _ => pack.bytes.insert(at, roll(256) as u8),
+            }
+        }
+        let count = u32::from_be_bytes(pack.bytes[8..12].try_into().unwrap());
+        std::fs::write(&file, [&whole[..start], &pack.sealed_as(count)].concat()).unwrap();
+        let taken = Store::take_in(&file, temp.path(), Limits::default(), &book_path, &|_| {});
+        refused += usize::from(taken.is_err());
+        drop(taken);
+        assert_eq!(std::fs::read_dir(temp.path()).unwrap().count(), 1, "something was left behind");
+    }
+    assert!(refused > 900, "{refused}");
 }

@@ -11,5 +11,6 @@ mod hostile_contents;
 mod hostile_files;
 mod hostile_trees;
 mod interop;
+mod story;
 mod verifying;
 mod yard;

@@ -61,7 +61,9 @@ fn hooks_settings_filters_and_attributes_are_neither_run_nor_taken_along() {
     let script = clone.from.root().join("trap.sh");
     fs::write(&script, format!("#!/bin/sh\necho ran >> '{}'\ncat\n", marker.display())).unwrap();
     fs::set_permissions(&script, fs::Permissions::from_mode(0o755)).unwrap();
-    for hook in ["pre-commit", "post-checkout", "post-merge", "post-commit", "reference-transaction", "fsmonitor-watchman"] {
+    for hook in
+        ["pre-commit", "post-checkout", "post-merge", "post-commit", "reference-transaction", "fsmonitor-watchman"]
+    {
         clone.put(&format!("hooks/{hook}"), fs::read(&script).unwrap());
         fs::set_permissions(clone.git(&format!("hooks/{hook}")), fs::Permissions::from_mode(0o755)).unwrap();
     }
@@ -82,7 +84,8 @@ fn hooks_settings_filters_and_attributes_are_neither_run_nor_taken_along() {
     );
     clone.put("info/attributes", "* filter=trap diff=trap\n");
     fs::write(clone.dir().join(".gitattributes"), "* filter=trap\n").unwrap();
-    fs::write(clone.dir().join(".gitmodules"), format!("[submodule \"x\"]\n\tpath = x\n\turl = ext::{trap}\n")).unwrap();
+    fs::write(clone.dir().join(".gitmodules"), format!("[submodule \"x\"]\n\tpath = x\n\turl = ext::{trap}\n"))
+        .unwrap();
     clone.taken();
     assert!(!marker.exists(), "something was run");
     let all = all_below(&clone.yard.garage.book("grey"));
@@ -196,7 +199,12 @@ fn heads_elsewhere_and_forms_of_other_gits_are_refused() {
     clone.put("HEAD", "ref: refs/heads/../../../x\n");
     clone.refused("a book is on the branch main");
     clone.put("HEAD", "ref: refs/heads/main\n");
-    for (extension, said) in [("partialclone = origin", "partialclone"), ("objectformat = sha256", "sha256"), ("refstorage = reftable", "reftable"), ("evil = yes", "evil")] {
+    for (extension, said) in [
+        ("partialclone = origin", "partialclone"),
+        ("objectformat = sha256", "sha256"),
+        ("refstorage = reftable", "reftable"),
+        ("evil = yes", "evil"),
+    ] {
         clone.put("config", format!("{config}[extensions]\n\t{extension}\n"));
         clone.refused(said);
     }

@@ -8,7 +8,8 @@ use std::io::Write;
 /// The id of an object.
 pub type Id = [u8; 20];
 
-pub const CAR: &str = "format = 1\nname = \"Grey\"\ntemplate = \"leaf-torsion\"\n\n[[owner]]\nname = \"Ro\"\nsince = 2026-05-01\n";
+pub const CAR: &str =
+    "format = 1\nname = \"Grey\"\ntemplate = \"leaf-torsion\"\n\n[[owner]]\nname = \"Ro\"\nsince = 2026-05-01\n";
 pub const SHEET: &str = "format = 1\n[rear.limiter]\nkind = \"screw\"\nheight = 2.0 # in\nthreads = 16\n";
 
 /// A day with one run on a setup.
@@ -240,7 +241,7 @@ pub fn with_commit(make: impl FnOnce(&str, &str) -> Vec<u8>) -> Vec<u8> {
 }
 
 /// A book whose pack was meddled with: the pack with all of it in, and the tip.
-pub fn with_pack(meddle: impl FnOnce(&mut Pack)) -> Vec<u8> {
+pub fn with_pack<T>(meddle: impl FnOnce(&mut Pack) -> T) -> Vec<u8> {
     let (forge, tip) = sound();
     let mut pack = forge.pack();
     meddle(&mut pack);

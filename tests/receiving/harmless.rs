@@ -21,7 +21,11 @@ fn escapes_in_names_notes_and_records_are_shown() {
     let text = forge.blob(text);
     root[1].2 = forge.days("05-16-osier.toml", text);
     let tree = forge.tree(&root);
-    let commit = String::from_utf8(commit_bytes(&tree, &[], &format!("opened {NASTY}\n\nKind: open\nVersion: v1\nWhy: {NASTY}\n")));
+    let commit = String::from_utf8(commit_bytes(
+        &tree,
+        &[],
+        &format!("opened {NASTY}\n\nKind: open\nVersion: v1\nWhy: {NASTY}\n"),
+    ));
     let commit = commit.unwrap().replace("author Ro", &format!("author Ro {NASTY}"));
     let tip = forge.put(gix::objs::Kind::Commit, commit);
     let yard = Yard::empty();
@@ -59,7 +63,10 @@ fn names_that_are_taken_and_devices_ask_for_another() {
     assert_eq!(output.code, 0, "{output:?}");
     assert!(output.stdout.starts_with("Grey Two"), "{}", output.stdout);
     let car = yard.garage.read("grey-two", "car.toml");
-    assert!(car.contains("name = \"Grey Two\"") && car.contains("name = \"Ro\"") && car.contains("name = \"Mo Teal\""), "{car}");
+    assert!(
+        car.contains("name = \"Grey Two\"") && car.contains("name = \"Ro\"") && car.contains("name = \"Mo Teal\""),
+        "{car}"
+    );
     yard.garage.tidy("grey-two", "receive --as");
 
     for (name, said) in [("CON", "cannot be called con"), ("Lpt1", "cannot be called lpt1")] {

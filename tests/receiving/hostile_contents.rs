@@ -41,7 +41,11 @@ fn contents() {
         ("a car of no template", "there is no template", with(CAR.replace("leaf-torsion", "hovercraft"), SHEET)),
         ("a car of a later form", "`format` is not 1", with(CAR.replace("format = 1", "format = 2"), SHEET)),
         ("a car without a name", "1 to 40 characters", with(CAR.replace("Grey", ""), SHEET)),
-        ("a car whose name clears the screen", "1 to 40 characters", with(CAR.replace("Grey", "\\u001b[2JGrey"), SHEET)),
+        (
+            "a car whose name clears the screen",
+            "1 to 40 characters",
+            with(CAR.replace("Grey", "\\u001b[2JGrey"), SHEET),
+        ),
         ("a car with keys no car has", "car.toml", with(format!("exec = \"rm -rf /\"\n{CAR}"), SHEET)),
         ("a car of two megabytes", "at most", with(format!("{CAR}# {}\n", "x".repeat(2 << 20)), SHEET)),
         ("a car that is no text", "not UTF-8", with(b"\xff\xfe\x00", SHEET)),

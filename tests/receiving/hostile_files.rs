@@ -20,24 +20,72 @@ fn headers() {
         ("an empty file", "no bundle", Vec::new()),
         ("a text", "no bundle", b"car,notes\n\n".to_vec()),
         ("a pack without a header", "no bundle", sound().0.pack().sealed()),
-        ("version 3", "another version", with_header(|t| format!("# v3 git bundle\n@object-format=sha1\n{t} refs/heads/main\n\n"))),
+        (
+            "version 3",
+            "another version",
+            with_header(|t| format!("# v3 git bundle\n@object-format=sha1\n{t} refs/heads/main\n\n")),
+        ),
         ("version 9", "another version", with_header(|t| line(t, "refs/heads/main").replace("v2", "v9"))),
         ("ids of another hash", "no id of 40", with_header(|t| line(&t.repeat(2)[..64], "refs/heads/main"))),
         ("an id that is short", "no id of 40", with_header(|t| line(&t[1..], "refs/heads/main"))),
-        ("only what came after", "only what came after", with_header(|t| format!("# v2 git bundle\n-{other} before\n{t} refs/heads/main\n\n"))),
+        (
+            "only what came after",
+            "only what came after",
+            with_header(|t| format!("# v2 git bundle\n-{other} before\n{t} refs/heads/main\n\n")),
+        ),
         ("another branch", "refs/heads/other", with_header(|t| line(t, "refs/heads/other"))),
-        ("a branch beside main", "refs/heads/x", with_header(|t| format!("# v2 git bundle\n{t} refs/heads/main\n{t} refs/heads/x\n\n"))),
+        (
+            "a branch beside main",
+            "refs/heads/x",
+            with_header(|t| format!("# v2 git bundle\n{t} refs/heads/main\n{t} refs/heads/x\n\n")),
+        ),
         ("a tag", "refs/tags/v1", with_header(|t| line(t, "refs/tags/v1"))),
-        ("a replacement", "refs/replace/", with_header(|t| format!("# v2 git bundle\n{t} refs/heads/main\n{t} refs/replace/{other}\n\n"))),
-        ("a branch that climbs out", "it holds `refs/heads/../../hooks/x`", with_header(|t| line(t, "refs/heads/../../hooks/x"))),
-        ("a branch with an escape", "it holds `refs/heads/\\u{1b}[2J`", with_header(|t| line(t, "refs/heads/\u{1b}[2J"))),
-        ("main twice", "twice", with_header(|t| format!("# v2 git bundle\n{t} refs/heads/main\n{t} refs/heads/main\n\n"))),
-        ("HEAD elsewhere", "another record", with_header(|t| format!("# v2 git bundle\n{t} refs/heads/main\n{other} HEAD\n\n"))),
+        (
+            "a replacement",
+            "refs/replace/",
+            with_header(|t| format!("# v2 git bundle\n{t} refs/heads/main\n{t} refs/replace/{other}\n\n")),
+        ),
+        (
+            "a branch that climbs out",
+            "it holds `refs/heads/../../hooks/x`",
+            with_header(|t| line(t, "refs/heads/../../hooks/x")),
+        ),
+        (
+            "a branch with an escape",
+            "it holds `refs/heads/\\u{1b}[2J`",
+            with_header(|t| line(t, "refs/heads/\u{1b}[2J")),
+        ),
+        (
+            "main twice",
+            "twice",
+            with_header(|t| format!("# v2 git bundle\n{t} refs/heads/main\n{t} refs/heads/main\n\n")),
+        ),
+        (
+            "HEAD elsewhere",
+            "another record",
+            with_header(|t| format!("# v2 git bundle\n{t} refs/heads/main\n{other} HEAD\n\n")),
+        ),
         ("no branch", "names no branch", with_header(|_| "# v2 git bundle\n\n".to_owned())),
-        ("a header without end", "no end", with_header(|t| format!("# v2 git bundle\n{t} refs/heads/main\n").repeat(3000))[..120_000].to_vec()),
-        ("a header of a megabyte", "no end", with_header(|t| format!("# v2 git bundle\n{}", format!("{t} refs/heads/main\n").repeat(20_000)))),
-        ("line ends of another system", "another version", with_header(|t| format!("# v2x git bundle\r\n{t} refs/heads/main\r\n\r\n"))),
-        ("a header that is no text", "no text", [b"# v2 git bundle\n\xff\xfe\n\n".to_vec(), sound().0.pack().sealed()].concat()),
+        (
+            "a header without end",
+            "no end",
+            with_header(|t| format!("# v2 git bundle\n{t} refs/heads/main\n").repeat(3000))[..120_000].to_vec(),
+        ),
+        (
+            "a header of a megabyte",
+            "no end",
+            with_header(|t| format!("# v2 git bundle\n{}", format!("{t} refs/heads/main\n").repeat(20_000))),
+        ),
+        (
+            "line ends of another system",
+            "another version",
+            with_header(|t| format!("# v2x git bundle\r\n{t} refs/heads/main\r\n\r\n")),
+        ),
+        (
+            "a header that is no text",
+            "no text",
+            [b"# v2 git bundle\n\xff\xfe\n\n".to_vec(), sound().0.pack().sealed()].concat(),
+        ),
         ("a tip that is not there", "it is not there", with_header(|_| line(other, "refs/heads/main"))),
     ]);
 }
@@ -53,7 +101,7 @@ fn packs() {
         bytes
     };
     let counted = |count: u32| [header(&tip).into_bytes(), forge.pack().sealed_as(count)].concat();
-    let entry = |code: u8, size: u64, stream: Vec<u8>| with_pack(|p| { p.raw(code, size, &[], &stream; });
+    let entry = |code: u8, size: u64, stream: Vec<u8>| with_pack(|p| p.raw(code, size, &[], &stream));
     Yard::new().refuses_all(vec![
         ("no pack behind the header", "cut off", whole[..start].to_vec()),
         ("no pack but text", "no pack of version 2", [&whole[..start], &b"x".repeat(200)].concat()),
@@ -81,10 +129,14 @@ fn packs() {
         ("a bomb under a small size", "more than it says", entry(BLOB, 16, packed(&vec![0; 1 << 24]))),
         ("kind 0", "no kind", entry(0, 4, packed(b"four"))),
         ("kind 5", "no kind", entry(5, 4, packed(b"four"))),
-        ("a size without end", "", with_pack(|p| {
-            p.bytes.extend_from_slice(&[0xbf; 40]);
-            p.count += 1;
-        })),
+        (
+            "a size without end",
+            "",
+            with_pack(|p| {
+                p.bytes.extend_from_slice(&[0xbf; 40]);
+                p.count += 1;
+            }),
+        ),
     ]);
 }
 
@@ -100,30 +152,38 @@ fn differences() {
         })
     };
     let copy_all = [0x80 | 0x30, base.len() as u8, (base.len() >> 8) as u8];
-    let named = |id: &[u8; 20]| with_pack(|p| { p.raw(NAMED, 4, id, &packed(&difference(1, 1, &[1, b'x'])); });
+    let named = |id: &[u8; 20]| with_pack(|p| p.raw(NAMED, 4, id, &packed(&difference(1, 1, &[1, b'x']))));
     Yard::new().refuses_all(vec![
         ("a result of 1 GiB", "1073741824 bytes", from_base(difference(n, 1 << 30, &copy_all))),
         ("a base of another size", "another size", from_base(difference(n + 1, n, &copy_all))),
-        ("a copy beyond the base", "does not fit", from_base(difference(n, n, &[0x80 | 0x31, 9, copy_all[1], copy_all[2]]))),
+        (
+            "a copy beyond the base",
+            "does not fit",
+            from_base(difference(n, n, &[0x80 | 0x31, 9, copy_all[1], copy_all[2]])),
+        ),
         ("a result longer than it says", "does not fit", from_base(difference(n, 4, &copy_all))),
         ("a result shorter than it says", "does not fit", from_base(difference(n, n + 9, &copy_all))),
         ("no sizes", "no sizes", from_base(Vec::new())),
         ("a size without end", "no sizes", from_base(vec![0xff; 30])),
         ("a reserved instruction", "does not fit", from_base(difference(n, n, &[0]))),
         ("an instruction cut off", "does not fit", from_base(difference(n, n, &[0xff, 1]))),
-        ("from itself", "begins there", with_pack(|p| { p.back(0, &difference(1, 1, &[1, b'x'])); }),
-        ("from before the pack", "begins there", with_pack(|p| { p.back(1 << 20, &difference(1, 1, &[1, b'x'])); }),
-        ("from the middle of an object", "begins there", with_pack(|p| { p.back(3, &difference(1, 1, &[1, b'x'])); }),
+        ("from itself", "begins there", with_pack(|p| p.back(0, &difference(1, 1, &[1, b'x'])))),
+        ("from before the pack", "begins there", with_pack(|p| p.back(1 << 20, &difference(1, 1, &[1, b'x'])))),
+        ("from the middle of an object", "begins there", with_pack(|p| p.back(3, &difference(1, 1, &[1, b'x'])))),
         ("from an object that is not in it", "not in it", named(&[7; 20])),
-        ("two hundred results of 16 MB", "would unpack to more", with_pack(|p| {
-            let zeros = vec![0; 1 << 24];
-            let base = p.whole(Kind::Blob, &zeros);
-            for n in 0..200u8 {
-                let back = p.bytes.len() - base;
-                let all = [&[1, n][..], &[0xc0 | 0x30, 0xff, 0xff, 0xff]].concat();
-                p.back(back, &difference(1 << 24, 1 << 24, &all));
-            }
-        })),
+        (
+            "two hundred results of 16 MB",
+            "would unpack to more",
+            with_pack(|p| {
+                let zeros = vec![0; 1 << 24];
+                let base = p.whole(Kind::Blob, &zeros);
+                for n in 0..200u8 {
+                    let back = p.bytes.len() - base;
+                    let all = [&[1, n][..], &[0xc0 | 0x30, 0xff, 0xff, 0xff]].concat();
+                    p.back(back, &difference(1 << 24, 1 << 24, &all));
+                }
+            }),
+        ),
     ]);
 }
 

@@ -53,7 +53,8 @@ fn a_bundle_of_more_than_the_branch_is_refused_with_the_way_to_make_one() {
     let clone = |args: &[&str], to: &str| {
         let to = from.root().join(to).display().to_string();
         let source = format!("file://{}", from.book("grey").display());
-        let done = Command::new(git_binary().unwrap()).arg("clone").args(args).args(["-q", &source, &to]).status().unwrap();
+        let done =
+            Command::new(git_binary().unwrap()).arg("clone").args(args).args(["-q", &source, &to]).status().unwrap();
         assert!(done.success());
         to
     };

@@ -136,10 +136,7 @@ fn story_lines(head: &Head, page: &mut Page, story: &Story) {
         None => page.wrap("  start from    ", "no setup has three clean runs yet, so none is proven"),
     }
     if let Some((version, parts)) = &story.passed {
-        page.wrap(
-            "  not with it   ",
-            &format!("{version} ran quicker with {}, which does not go along", parts.join(", ")),
-        );
+        page.wrap("  not with it   ", &format!("{version} ran best, on {}: that does not go along", parts.join(", ")));
     }
     let mut told = |label: &str, all: &[Tried]| {
         for (n, one) in all.iter().enumerate() {

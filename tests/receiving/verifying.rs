@@ -1,6 +1,7 @@
 //! `verify`: what is damaged is named, what is good is counted, and a handover id is held against the book.
 
 use crate::common::Garage;
+use crate::yard::flat;
 use std::fs;
 use std::path::PathBuf;
 
@@ -40,15 +41,15 @@ fn the_id_that_was_told_is_found_again() {
     for said in [vec![id.as_str()], spoken.clone()] {
         let output = against(&garage, &said);
         assert_eq!(output.code, 0, "{output:?}");
-        let flat = output.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
-        assert!(flat.contains("whole and unaltered since that id"), "{flat}");
-        assert!(flat.contains("2 records came after it"), "{flat}");
+        let said = flat(&output.stdout);
+        assert!(said.contains("whole and unaltered since that id"), "{said}");
+        assert!(said.contains("2 records came after it"), "{said}");
     }
     // Another book, words that are none, and an id that is none.
     let other = Garage::with_car();
     let output = against(&other, &[&id]);
     assert_eq!(output.code, 1);
-    assert!(output.stdout.contains("it is another, or was altered"), "{}", output.stdout);
+    assert!(flat(&output.stdout).contains("it is another, or was altered"), "{}", output.stdout);
     let mut swapped = spoken.clone();
     swapped.swap(0, 1);
     assert_eq!(against(&garage, &swapped).code, 2);
@@ -84,7 +85,6 @@ fn each_damage_is_named_with_what_is_lost_and_what_is_good() {
     let output = garage.run(&["verify"]);
     assert_eq!(output.code, 1);
     assert!(output.stdout.contains("lost      setup.toml, first in \"Grey: book opened"), "{}", output.stdout);
-    let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let said = flat(&output.stdout);
     assert!(said.contains("it is not there; 1 run was made on it"), "{said}");
     assert!(said.contains("1 thing not as it should be") && said.contains("3 of 3 files"), "{said}");

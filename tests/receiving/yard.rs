@@ -33,6 +33,11 @@ pub fn all_below(dir: &Path) -> Vec<(PathBuf, String, Vec<u8>)> {
     out
 }
 
+/// The words of a text, wherever its lines end.
+pub fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 /// A garage, and the program run on it as by a stranger's file.
 pub struct Yard {
     pub garage: Garage,
@@ -88,7 +93,7 @@ impl Yard {
         assert!(matches!(output.code, 2..=4), "{name}: {output:?}");
         assert_eq!(output.stdout, "", "{name}");
         no_controls(&output.stderr);
-        let flat = output.stderr.split_whitespace().collect::<Vec<_>>().join(" ");
+        let flat = flat(&output.stderr);
         assert!(flat.contains(said), "{name}: `{said}` is not in: {flat}");
         assert!(!flat.contains("panicked") && flat.len() < 2000, "{name}: {flat}");
         assert!(before == all_below(&self.garage.dir()), "{name}: the garage is not as it was");

@@ -92,7 +92,7 @@ pub(super) fn take_in(
         return Err(budget.refuse("it is neither a file nor a folder"));
     }
     let mut file = File::open(source).map_err(io("open", source))?;
-    budget.file(meta.len())?;
+    budget.file(file.metadata().map_err(io("look at", source))?.len())?;
     let head = bundle::head_of(&mut file).map_err(|why| budget.refuse(why))?;
     collect(garage, head.tip, allowed, &mut budget, &mut |into, budget| {
         unpack::read(&mut file, head.length, budget, &mut |kind, data, _| into.take(kind, data))

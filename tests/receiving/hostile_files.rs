@@ -187,6 +187,24 @@ fn differences() {
     ]);
 }
 
+/// Each object has two that build on it: whichever is built first, all before it are wanted once more.
+#[test]
+fn differences_that_branch_do_not_fill_the_memory() {
+    let size = 1u64 << 24;
+    let bytes = with_pack(|p| {
+        let mut begins = vec![p.whole(Kind::Blob, &vec![0; size as usize])];
+        for n in 1..127usize {
+            let back = p.bytes.len() - begins[(n - 1) / 2];
+            let rest = size - 1;
+            let copy = [0xf0, rest as u8, (rest >> 8) as u8, (rest >> 16) as u8];
+            begins.push(p.back(back, &difference(size, size, &[&[1, n as u8][..], &copy].concat())));
+        }
+    });
+    let yard = Yard::new();
+    let path = yard.garage.file("branches.bundle", bytes);
+    yard.refuses("branches", &path, "would fill the memory");
+}
+
 /// In the process of the test, with limits of its own.
 fn taken(bytes: Vec<u8>, limits: Limits) -> (Result<usize, StoreError>, usize) {
     let temp = tempfile::tempdir().unwrap();

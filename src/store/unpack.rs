@@ -24,7 +24,7 @@ const LEAST_OBJECT: u64 = 9;
 
 /// Contents held at one time to build others on, in bytes. The heaviest branch of a chain is built last, with what it
 /// stands on let go, so a pack of honest differences needs a few of them only.
-const MOST_HELD: usize = 96 * 1024 * 1024;
+const MOST_HELD: usize = 64 * 1024 * 1024;
 
 /// Takes an object of the pack.
 pub(super) type Take<'t> = &'t mut dyn FnMut(Kind, Vec<u8>, &mut Budget) -> Result<Id, StoreError>;

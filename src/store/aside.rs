@@ -66,8 +66,15 @@ impl Aside {
 }
 
 impl Drop for Aside {
+    /// The mark goes last: killed on the way, the place is still known as ours.
     fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.dir);
+        for entry in fs::read_dir(&self.dir).into_iter().flatten().flatten() {
+            if entry.file_name() != LOCK {
+                let _ = remove(&entry.path());
+            }
+        }
+        let _ = fs::remove_file(self.dir.join(LOCK));
+        let _ = fs::remove_dir(&self.dir);
     }
 }
 

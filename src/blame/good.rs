@@ -3,6 +3,7 @@
 use super::estimates::Estimates;
 use super::samples::ENOUGH_RUNS;
 use super::verdict::{Side, Verdict};
+use crate::timeline::Fitted;
 
 /// Why a version was passed over.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -16,16 +17,43 @@ pub enum PassedOver {
 impl Estimates<'_> {
     /// The latest version of the quickest setup with three clean runs or more, as the model has it.
     pub fn best(&self) -> Option<usize> {
+        self.quickest().first().copied()
+    }
+
+    /// The setups with three clean runs or more, the quickest first as the model has it; the latest version of each.
+    pub fn quickest(&self) -> Vec<usize> {
         let enough = |v: &usize| self.on_setup(*v).count() >= ENOUGH_RUNS;
         let candidates: Vec<usize> = (0..self.timeline.versions.len()).filter(enough).collect();
-        let first = *candidates.first()?;
+        let Some(&first) = candidates.first() else { return Vec::new() };
         // Less is quicker in draws, whatever the number.
         let worth = |v: usize| {
             let sums = self.channel_draws(first, v);
             sums.iter().map(|(c, d)| c * d.iter().sum::<f64>() / d.len().max(1) as f64).sum::<f64>()
         };
-        let quickest = candidates.iter().map(|v| (*v, worth(*v))).min_by(|a, b| a.1.total_cmp(&b.1))?;
-        candidates.into_iter().rev().find(|v| self.setup(*v) == self.setup(quickest.0))
+        let mut setups: Vec<(usize, f64)> = Vec::new();
+        for v in candidates.iter().rev() {
+            if !setups.iter().any(|(known, _)| self.setup(*known) == self.setup(*v)) {
+                setups.push((*v, worth(*v)));
+            }
+        }
+        // Of two alike the one that came first.
+        setups.reverse();
+        setups.sort_by(|a, b| a.1.total_cmp(&b.1));
+        setups.into_iter().map(|(v, _)| v).collect()
+    }
+
+    /// The quickest setup whose parts go along, where `stays` says which do not; with the quicker ones passed over, each
+    /// with the parts that stay.
+    pub fn start_from(&self, stays: &dyn Fn(&Fitted) -> bool) -> (Option<usize>, Vec<(usize, Vec<Fitted>)>) {
+        let mut passed = Vec::new();
+        for v in self.quickest() {
+            let parts: Vec<Fitted> = self.timeline.versions[v].fitted.iter().filter(|f| stays(f)).cloned().collect();
+            if parts.is_empty() {
+                return (Some(v), passed);
+            }
+            passed.push((v, parts));
+        }
+        (None, passed)
     }
 
     /// The latest version that ran well: three clean runs or more, and not likely slower than the best. With the versions

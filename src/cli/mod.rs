@@ -17,6 +17,7 @@ mod exit;
 mod fields;
 mod footing;
 mod gather;
+mod handover;
 mod help;
 mod history;
 mod home;
@@ -30,6 +31,7 @@ mod oops;
 mod page;
 mod part;
 mod plan;
+mod progress;
 mod revert;
 mod run;
 mod runs;
@@ -118,6 +120,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Fields(args) => fields::run(ctx, ui, args),
         Command::Import(args) => import::run(ctx, ui, args),
         Command::Copy(args) => copy::run(ctx, ui, args),
+        Command::Handover(args) => handover::run(ctx, ui, args),
         Command::Tour(args) => tour::run(ctx, ui, args),
     }
 }

@@ -18,6 +18,8 @@ pub mod diff;
 pub mod explain;
 pub mod fields;
 pub mod footing;
+pub mod handover;
+pub mod handover_page;
 pub mod history;
 pub mod home;
 mod layout;

@@ -143,7 +143,8 @@ pub(super) fn walk(store: &Store, tip: Id, tell: &dyn Fn(usize)) -> Result<Conte
             }
         };
         for (id, _) in &names {
-            let missing = || StoreError::damaged(format!("the {} {}", open.kind, open.id), "what it names was not read");
+            let missing =
+                || StoreError::damaged(format!("the {} {}", open.kind, open.id), "what it names was not read");
             hash.update(known.get(id).ok_or_else(missing)?);
         }
         let id: [u8; 32] = hash.finalize().into();

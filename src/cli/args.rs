@@ -70,6 +70,7 @@ pub enum Command {
     Sheet(super::sheet::SheetArgs),
     Fields(super::fields::FieldsArgs),
     Copy(super::copy::CopyArgs),
+    Export(super::export::ExportArgs),
     Handover(super::handover::HandoverArgs),
     Import(super::import::ImportArgs),
     Tour(super::tour::TourArgs),

@@ -7,7 +7,7 @@ const GROUPS: [(&str, &[&str]); 4] = [
     ("At the track", &["run", "air", "change", "check", "dial", "wrench", "oops"]),
     ("At home", &["day", "page", "runs", "history", "diff", "blame", "trial", "numbers", "revert"]),
     ("Putting it right", &["measure", "mend"]),
-    ("The book", &["new", "cars", "part", "sheet", "fields", "import", "copy", "handover", "tour"]),
+    ("The book", &["new", "cars", "part", "sheet", "fields", "import", "export", "copy", "handover", "tour"]),
 ];
 
 /// The command with its subcommands listed in groups.

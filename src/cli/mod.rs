@@ -14,6 +14,7 @@ mod day;
 mod dial;
 mod diff;
 mod exit;
+mod export;
 mod fields;
 mod footing;
 mod gather;
@@ -120,6 +121,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Fields(args) => fields::run(ctx, ui, args),
         Command::Import(args) => import::run(ctx, ui, args),
         Command::Copy(args) => copy::run(ctx, ui, args),
+        Command::Export(args) => export::run(ctx, ui, args),
         Command::Handover(args) => handover::run(ctx, ui, args),
         Command::Tour(args) => tour::run(ctx, ui, args),
     }

@@ -8,6 +8,7 @@ mod copy;
 mod day;
 mod derived;
 mod error;
+mod export;
 mod hand_edit;
 mod handover;
 mod home;
@@ -45,6 +46,7 @@ pub use change::{Changed, Wanted, change, is_late, preview, refuse_late, stale_a
 pub use copy::{CopyMade, Form, Since, Target, copy, copy_target, folder_in, last_copy, records_since};
 pub use day::{Amend, Event, Shown, Sum, amend, closed_day, days_on, shown};
 pub use error::{Error, Result};
+pub use export::{Exported, export, opened, write_export};
 pub use hand_edit::{HandEdits, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet};
 pub use handover::{Handed, HandoverTo, PAGE_MARK, hand_over, handover_to, write_page};
 pub use home::{CarName, Home, car_names, home};

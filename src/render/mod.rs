@@ -16,6 +16,7 @@ pub mod day;
 pub mod dial;
 pub mod diff;
 pub mod explain;
+pub mod export;
 pub mod fields;
 pub mod footing;
 pub mod handover;

@@ -75,4 +75,4 @@ pub use trial::{end_trial, refuse_ended, start_trial, trial_named, trials};
 pub use who::{CLOCKS_DIFFER_S, Hand};
 
 /// How records are written; given through so that callers need not know the store.
-pub use crate::store::{Options, StoreError};
+pub use crate::store::{ContentId, Options, StoreError};

@@ -1,8 +1,8 @@
 //! The page that goes with a handover: one sheet of paper, for whoever has the car next.
 
 use super::layout::{Head, Page, counted};
+use crate::garage::ContentId;
 use crate::slip::Moment;
-use crate::store::ContentId;
 
 /// A best number, in words: "60 ft 1.567", when, and on which version.
 #[derive(Debug, Clone)]

@@ -175,8 +175,11 @@ fn events(history: &History) -> Vec<Event<'_>> {
             history.runs.iter().enumerate().filter(|(_, m)| m.day == d).collect();
         let noon = Moment::on_race_day(day.date, jiff::civil::Time::constant(12, 0, 0, 0), day.offset_seconds);
         let first = readings.iter().chain(runs.iter().map(|(_, m)| &m.run.at)).min().copied().or(noon);
-        // The first row of a day says what holds for all of it.
-        out.extend(first.map(|at| Event { at, version: on_then(at), what: What::Day(day) }));
+        let told = day.prep.is_some() || day.note.is_some() || day.closed || !day.unread.is_empty();
+        if told || readings.is_empty() && runs.is_empty() {
+            // The first row of a day says what holds for all of it.
+            out.extend(first.map(|at| Event { at, version: on_then(at), what: What::Day(day) }));
+        }
         for (i, at) in readings.iter().enumerate() {
             out.push(Event { at: *at, version: on_then(*at), what: What::Reading(day, i) });
         }

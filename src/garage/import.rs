@@ -175,7 +175,7 @@ fn one_row(
         on = after(on, &changed, text.clone());
         change = Some((changed, wanted, text));
     }
-    let day = (row.run.is_some() || row.reading.is_some() || row.of_day.is_some())
+    let day = (row.run.is_some() || row.reading.is_some() || is_of_day(row))
         .then(|| the_day(book, state, row))
         .transpose()
         .map_err(said)?;
@@ -244,6 +244,12 @@ fn one_row(
 fn changed_edits(book: &Book, on: &OnCar, edits: &[Edit]) -> std::result::Result<Vec<Edit>, String> {
     let applied = apply(&book.schema, &on.sheet, edits)?;
     Ok(edits.iter().filter(|e| !on.sheet.same_at(&e.key, &applied.sheet)).cloned().collect())
+}
+
+/// Whether a row tells of a day and nothing else, in a table that says all there is.
+fn is_of_day(row: &TableRow) -> bool {
+    let of_car = !row.edits.is_empty() || row.version.is_some() || !row.measured.is_empty();
+    row.of_day.is_some() || row.whole && !of_car && row.run.is_none() && row.reading.is_none()
 }
 
 /// A table that is whole says which rows begin a version, and its number.

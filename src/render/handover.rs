@@ -88,7 +88,7 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
     }
     if !p.unsaid.is_empty() {
         let parts = p.unsaid.join(", ");
-        page.wrap("  parts not said", &format!(" {parts} (slipbook part set NAME --goes-with yes)"));
+        page.wrap("  not said      ", &format!("{parts} (slipbook part set NAME --goes-with yes, or no)"));
     }
     if p.left_out.is_empty() {
         page.line("  goes along too");
@@ -125,7 +125,7 @@ pub fn json(head: &Head, told: &HandoverTold) -> Json {
             "one_air": s.one_air, "parts_not_said": s.unsaid,
         })),
         "passed_over": p.passed_over.iter().map(|(v, parts)| json!({"version": v, "parts": parts})).collect::<Vec<_>>(),
-        "on_car": p.on_car, "proven": changes(&p.proven), "not_proven": changes(&p.not_proven),
+        "on_car": p.on_car, "proven": changes(&p.proven), "no_effect": p.no_effect, "not_proven": changes(&p.not_proven),
         "not_judged": p.not_judged,
         "parts_along": p.along, "parts_stay": p.stays, "parts_not_said": p.unsaid,
         "weighed": p.weighed.iter().map(|(l, v)| json!({"label": l, "value": v})).collect::<Vec<_>>(),

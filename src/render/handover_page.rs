@@ -72,8 +72,10 @@ pub struct HandoverPage {
     pub passed_over: Vec<(String, Vec<String>)>,
     /// The version on the car.
     pub on_car: Option<String>,
-    /// Settled: gains, losses, no effect.
+    /// Settled: gains, then losses.
     pub proven: Vec<Told>,
+    /// Versions settled to have no effect worth chasing.
+    pub no_effect: Vec<String>,
     /// Not settled.
     pub not_proven: Vec<Told>,
     /// Versions nobody can judge: never run, or too little.
@@ -120,7 +122,10 @@ pub fn text(head: &Head, told: &HandoverPage) -> String {
     }
     page.gap();
     start(&head, &mut page, told);
-    list(&mut page, "PROVEN BY ITS RUNS (60 ft)", &told.proven, "nothing yet");
+    list(&mut page, "PROVEN BY ITS RUNS (60 ft)", &told.proven, "no gain and no loss yet");
+    if !told.no_effect.is_empty() {
+        page.wrap(of, &format!("no effect worth chasing: {}", told.no_effect.join(", ")));
+    }
     list(&mut page, "NOT PROVEN", &told.not_proven, "nothing is open");
     if told.not_judged > 0 {
         page.wrap(of, &format!("{} nobody can judge: no run that counts", counted(told.not_judged, "more change")));
@@ -145,7 +150,7 @@ pub fn text(head: &Head, told: &HandoverPage) -> String {
     }
     page.gap();
     id(&mut page, &told.id);
-    page.wrap("", &format!("Take it in with:  slipbook receive {}   or open it with:  git clone", told.file));
+    page.wrap("", &format!("Take it in:  slipbook receive {0}   Or, with git alone:  git clone {0}", told.file));
     page.gap();
     page.wrap("", CLOSING);
     page.text()
@@ -154,7 +159,8 @@ pub fn text(head: &Head, told: &HandoverPage) -> String {
 /// The id, in words and in full.
 pub fn id(page: &mut Page, id: &ContentId) {
     let words = id.words();
-    page.wrap("  handover id   ", &format!("{} - check word: {}", words[..6].join(" "), words[6]));
+    page.wrap("  handover id   ", &words[..6].join(" "));
+    page.line(format!("  check word    {}", words[6]));
     page.line(format!("  in full       {}", &id.to_string()[..32]));
     page.line(format!("                {}", &id.to_string()[32..]));
 }
@@ -164,7 +170,7 @@ pub fn start_words(head: &Head, start: &Start) -> String {
     let air = if start.one_air { ", in one air" } else { "" };
     let unsaid = match start.unsaid.is_empty() {
         true => String::new(),
-        false => format!("; ask whether {} goes along", start.unsaid.join(" and ")),
+        false => format!("; ask about {}", start.unsaid.join(", ")),
     };
     let (runs, at) = (counted(start.runs, "clean run"), head.when(start.at));
     format!(

@@ -1,6 +1,6 @@
 //! What stands on the page of a handover, from what goes out with it.
 
-use crate::blame::{Ranked, Ranking, Samples};
+use crate::blame::{Ranked, Ranking, Samples, Side};
 use crate::cli::context::Context;
 use crate::cli::footing::footing;
 use crate::cli::judged::{Ran, of_60};
@@ -53,6 +53,8 @@ pub fn page(
     });
     let told = |r: &Ranked| Told { version: r.version.to_string(), words: r.words.join("; "), said: said(r) };
     let settled = |r: &&Ranked| r.judged.verdict.settled();
+    let proven = ranking.settled(Side::Gain).chain(ranking.settled(Side::Loss)).map(told).collect();
+    let nothing = ranking.each_once().filter(settled).filter(|r| r.judged.verdict.side().is_none());
     let mut days: Vec<_> = history.days.iter().filter(|d| !d.runs.is_empty()).map(|d| d.date).collect();
     days.extend(versions.first().map(|v| v.entry.at.race_day()).filter(|_| days.is_empty()));
     let part_name = |p: &PartLife| match p.passes() {
@@ -73,7 +75,8 @@ pub fn page(
         start,
         passed_over: passed.iter().map(|(v, parts)| (number(*v), names(&mut parts.iter()))).collect(),
         on_car: versions.last().map(|v| v.number.to_string()),
-        proven: ranking.each_once().filter(settled).map(told).collect(),
+        proven,
+        no_effect: nothing.map(|r| r.version.to_string()).collect(),
         not_proven: ranking.each_once().filter(|r| !settled(r)).map(told).collect(),
         not_judged: ranking.not_judged.iter().filter(|n| n.why == crate::blame::NotJudged::NeverRun).count(),
         weighed: weighed(book, history)?,

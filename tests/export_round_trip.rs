@@ -42,7 +42,7 @@ fn taken_in(garage: &Path, files: &BTreeMap<String, String>, at: Moment) -> Book
         sheet: Sheet::default(),
         at,
     };
-    let (_, book, _) = new_book(&Garage::new(garage), &options(), &hand("Ro"), &new).unwrap();
+    let (_, book, _) = new_book(&Garage::new(garage.to_owned()), &options(), &hand("Ro"), &new).unwrap();
     // Another zone than the book's: the table has its own offsets.
     let zone = jiff::tz::TimeZone::fixed(jiff::tz::offset(9));
     let (rows, errors) = read_table(&book.schema, files["season.csv"].as_bytes(), &BTreeMap::new(), &zone, &mut |_| {});

@@ -35,7 +35,7 @@ use std::path::{Path, PathBuf};
 /// now, without what you leave out, without comments and without the log as it
 /// was first written. Its ids differ from the book's own. A name can only be
 /// taken out where it is on record as a hand's or an owner's: read the notes, or
-/// leave them out. The names of parts and tracks stay. A handover is not a
+/// leave them out. The names of parts, trials and tracks stay. A handover is no
 /// record: the book stays as it is.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]

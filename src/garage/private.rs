@@ -127,7 +127,8 @@ impl Scrub {
                 out.replace_range(range, NUMBER_LEFT_OUT);
             }
         }
-        for (name, instead) in &self.names {
+        // A single letter is a word too often.
+        for (name, instead) in self.names.iter().filter(|(n, _)| n.chars().count() > 1) {
             out = without_name(&out, name, instead);
         }
         out
@@ -163,9 +164,9 @@ fn without_name(text: &str, name: &str, instead: &str) -> String {
     out
 }
 
-/// The names that can be looked for in texts: longest first, so that a full name goes before its first word.
+/// Names as they are looked for in texts: longest first, so that a full name goes before its first word.
 pub fn in_order(names: &BTreeSet<String>) -> Vec<String> {
-    let mut out: Vec<String> = names.iter().filter(|n| n.chars().count() > 1 && *n != "unknown").cloned().collect();
+    let mut out: Vec<String> = names.iter().filter(|n| *n != "unknown").cloned().collect();
     out.sort_by_key(|n| (std::cmp::Reverse(n.chars().count()), n.clone()));
     out
 }

@@ -363,7 +363,7 @@ impl Rewrite<'_> {
                 _ => false,
             };
             // Ids and numbers are no texts; the rest may name somebody.
-            let clean = matches!(key.as_str(), "Why" | "Mended" | "Trial");
+            let clean = matches!(key.as_str(), "Why" | "Mended");
             if stays {
                 message.push(key, &if clean { scrub.text(value) } else { value.clone() });
             }

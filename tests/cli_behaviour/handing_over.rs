@@ -12,7 +12,16 @@ fn garage() -> (Garage, PathBuf) {
     garage.ok(&["change", "tires on pair B", "--when", "aug 2 09:00", "--why", "Pell said so, call 555-013-0142"]);
     for (n, ft60) in ["1.652", "1.648", "1.650"].into_iter().enumerate() {
         let when = format!("aug 2 1{n}:00");
-        garage.ok(&["run", "--track", "Osier Flats", "--when", &when, &format!("60={ft60}"), "84F 52% 29.42 station"]);
+        garage.ok(&[
+            "run",
+            "--track",
+            "Osier Flats",
+            "--when",
+            &when,
+            &format!("60={ft60}"),
+            "--air",
+            "84F 52% 29.42 station",
+        ]);
     }
     garage.by("Tam");
     garage.ok(&["change", "tires on pair A", "--when", "aug 3 09:00"]);

@@ -301,7 +301,7 @@ impl<'a> RowReader<'a> {
             if cell.is_empty() {
                 continue;
             }
-            let as_on_sheet = unit.is_none() && slot.is_none() && cell.starts_with(['[', '{', '"']);
+            let as_on_sheet = unit.is_none() && slot.is_none() && cell.starts_with(['[', '{', '"', '\'']);
             if let Some(edit) = as_on_sheet.then(|| self.as_on_sheet(field, cell)).flatten() {
                 edits.push(edit);
                 continue;
@@ -321,7 +321,7 @@ impl<'a> RowReader<'a> {
 
 /// The text in a TOML string; none where it is something else.
 fn unquoted(cell: &str) -> Option<String> {
-    if !cell.starts_with('"') {
+    if !cell.starts_with(['"', '\'']) {
         return None;
     }
     let table: toml::Table = format!("text = {cell}\n").parse().ok()?;

@@ -7,9 +7,16 @@ use std::path::{Path, PathBuf};
 /// A season with people, notes, a phone number, a part that stays, and a second car beside it.
 fn garage() -> (Garage, PathBuf) {
     let garage = Garage::with_car();
-    garage.ok(&["part", "add", "pair A", "--goes-with", "no"]);
-    garage.ok(&["part", "add", "pair B", "--goes-with", "yes"]);
-    garage.ok(&["change", "tires on pair B", "--when", "aug 2 09:00", "--why", "Pell said so, call 555-013-0142"]);
+    garage.ok(&["part", "add", "pair A", "--kind", "rear tires", "--goes-with", "no"]);
+    garage.ok(&["part", "add", "pair B", "--kind", "rear tires", "--goes-with", "yes"]);
+    garage.ok(&[
+        "change",
+        "rear.tire.name=pair B",
+        "--when",
+        "aug 2 09:00",
+        "--why",
+        "Pell said so, call 555-013-0142",
+    ]);
     for (n, ft60) in ["1.652", "1.648", "1.650"].into_iter().enumerate() {
         let when = format!("aug 2 1{n}:00");
         garage.ok(&[
@@ -24,7 +31,7 @@ fn garage() -> (Garage, PathBuf) {
         ]);
     }
     garage.by("Tam");
-    garage.ok(&["change", "tires on pair A", "--when", "aug 3 09:00"]);
+    garage.ok(&["change", "rear.tire.name=pair A", "--when", "aug 3 09:00"]);
     for (n, ft60) in ["1.602", "1.598", "1.600"].into_iter().enumerate() {
         let when = format!("aug 3 1{n}:00");
         garage.ok(&["run", "--track", "Osier Flats", "--when", &when, &format!("60={ft60}"), "--note", "ask Ro"]);
@@ -181,7 +188,7 @@ fn private_fields_are_told_and_left_out() {
     garage.ok(&["handover", "grey", "--to", &to("b.bundle"), "--without", "private"]);
     if let Some((_, all)) = unpacked(&garage, &to("b.bundle"), "b") {
         // The list in car.toml names the field; no value and no change of it is told.
-        has_not(&all, &["timing = ", "36", "timing set"]);
+        has_not(&all, &["timing = ", "engine.timing reading", "timing 36"]);
     }
     garage.edit("grey", "car.toml", |t| t.replace("engine.timing", "engine.tiiming"));
     has(&garage.refused(3, &["sheet", "--save"]), &["engine.tiiming", "no field and no heading"]);

@@ -7,41 +7,30 @@ use std::path::{Path, PathBuf};
 /// A season with people, notes, a phone number, a part that stays, and a second car beside it.
 fn garage() -> (Garage, PathBuf) {
     let garage = Garage::with_car();
+    let run = |when: String, ft60: &str, more: &[&str]| {
+        garage.at(&when);
+        garage.ok(&[&["run", "--track", "Osier Flats", &format!("60={ft60}")], more].concat());
+    };
+    garage.at("2026-08-02T09:00:00");
     garage.ok(&["part", "add", "pair A", "--kind", "rear tires", "--goes-with", "no"]);
     garage.ok(&["part", "add", "pair B", "--kind", "rear tires", "--goes-with", "yes"]);
-    garage.ok(&[
-        "change",
-        "rear.tire.name=pair B",
-        "--when",
-        "aug 2 09:00",
-        "--why",
-        "Pell said so, call 555-013-0142",
-    ]);
+    garage.ok(&["change", "rear.tire.name=pair B", "--why", "Pell said so, call 555-013-0142"]);
     for (n, ft60) in ["1.652", "1.648", "1.650"].into_iter().enumerate() {
-        let when = format!("aug 2 1{n}:00");
-        garage.ok(&[
-            "run",
-            "--track",
-            "Osier Flats",
-            "--when",
-            &when,
-            &format!("60={ft60}"),
-            "--air",
-            "84F 52% 29.42 station",
-        ]);
+        run(format!("2026-08-02T1{n}:00:00"), ft60, &["--air", "84F 52% 29.42 station"]);
     }
     garage.by("Tam");
-    garage.ok(&["change", "rear.tire.name=pair A", "--when", "aug 3 09:00"]);
+    garage.at("2026-08-03T09:00:00");
+    garage.ok(&["change", "rear.tire.name=pair A"]);
     for (n, ft60) in ["1.602", "1.598", "1.600"].into_iter().enumerate() {
-        let when = format!("aug 3 1{n}:00");
-        garage.ok(&["run", "--track", "Osier Flats", "--when", &when, &format!("60={ft60}"), "--note", "ask Ro"]);
+        run(format!("2026-08-03T1{n}:00:00"), ft60, &["--note", "ask Ro"]);
     }
-    garage.ok(&["change", "timing=36", "limiter down 1/4", "--yes", "--when", "aug 4 09:00"]);
-    garage.ok(&["run", "--track", "Osier Flats", "--when", "aug 4 10:00", "60=1.66"]);
+    garage.at("2026-08-04T09:00:00");
+    garage.ok(&["change", "engine.timing=36", "rear.limiter.height=0.75", "--yes"]);
+    run("2026-08-04T10:00:00".to_owned(), "1.66", &[]);
     garage.by("Ro");
     garage.at("2026-08-22T15:00:00");
     garage.ok(&["new", "Heron", "--template", "ladder-strut", "--yes"]);
-    garage.ok(&["change", "limiter=1.5", "--why", "SECRET-OF-HERON", "--car", "heron", "--yes"]);
+    garage.ok(&["change", "engine.timing=33", "--why", "SECRET-OF-HERON", "--car", "heron", "--yes"]);
     let stick = garage.root().join("stick");
     std::fs::create_dir(&stick).unwrap();
     (garage, stick)

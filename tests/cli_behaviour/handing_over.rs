@@ -127,7 +127,7 @@ fn what_is_left_out_is_nowhere_in_the_file() {
     let Some((clone, all)) = unpacked(&garage, &to("less.bundle"), "less") else { return };
     has_not(&all, &["Tam", "555-013-0142", "timing"]);
     assert!(!all.split(|c: char| !c.is_alphanumeric()).any(|w| w == "Ro"), "{all}");
-    has(&all, &["Pell said so, call (number left out)", "ask owner 1", "hand 1", "limiter lowered 0.25 in"]);
+    has(&all, &["Pell said so, call (number left out)", "ask hand 1", "hand 2", "limiter lowered 0.25 in"]);
     // It opens as a book with all versions and runs, each on its sheet.
     let there = text(clone.parent().unwrap());
     let runs = |dir: &str, car: &str| garage.json(&["runs", "--all", "--garage", dir, "--car", car])["runs"].clone();
@@ -158,7 +158,7 @@ fn from_a_version_on() {
     has(&shown, &["v3", "v4"]);
     has_not(&shown, &["v2"]);
     // A mend lies beside the log; the copy has what holds now.
-    garage.ok(&["mend", "v2", "--why", "another reason"]);
+    garage.ok(&["mend", "v2", "--why", "another reason", "--car", "grey"]);
     let told = garage.json(&["handover", "grey", "--to", &text(&stick.join("m.bundle")), "--without", "phones"]);
     assert_eq!((&told["versions"], &told["runs"]), (&4.into(), &7.into()));
     let (_, all) = unpacked(&garage, &text(&stick.join("m.bundle")), "mended").unwrap();
@@ -170,7 +170,7 @@ fn from_a_version_on() {
 fn private_fields_are_told_and_left_out() {
     let (garage, stick) = garage();
     garage.edit("grey", "car.toml", |t| t.replacen("format = 1\n", "format = 1\nprivate = [\"engine.timing\"]\n", 1));
-    garage.ok(&["sheet", "--save"]);
+    garage.ok(&["sheet", "--save", "--car", "grey"]);
     let to = |name: &str| text(&stick.join(name));
     let told = garage.json(&["handover", "--car", "grey", "--to", &to("a.bundle")]);
     assert_eq!(told["private"].as_array().unwrap().len(), 1);
@@ -180,7 +180,7 @@ fn private_fields_are_told_and_left_out() {
         has_not(&all, &["timing = ", "engine.timing reading", "timing 36"]);
     }
     garage.edit("grey", "car.toml", |t| t.replace("engine.timing", "engine.tiiming"));
-    has(&garage.refused(3, &["sheet", "--save"]), &["engine.tiiming", "no field and no heading"]);
+    has(&garage.refused(3, &["sheet", "--save", "--car", "grey"]), &["engine.tiiming", "no field and no heading"]);
 }
 
 #[test]

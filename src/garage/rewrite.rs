@@ -291,8 +291,11 @@ impl Rewrite<'_> {
         if self.out.notes {
             WORDS.iter().for_each(|w| drop(table.remove(*w)));
         }
-        for (_, value) in table.iter_mut().filter(|(k, _)| !keep.contains(&k.as_str())) {
-            self.clean_value(value, keep);
+        for (key, value) in table.iter_mut().filter(|(k, _)| !keep.contains(&k.as_str())) {
+            match value {
+                Toml::String(name) if key == "by" => *name = self.out.scrub.person(name),
+                value => self.clean_value(value, keep),
+            }
         }
     }
 

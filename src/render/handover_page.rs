@@ -103,6 +103,19 @@ pub const CLOSING: &str = "This is history, not advice: what ran well on this ca
 /// Changes told on each list: it is to stay one page.
 const MOST: usize = 8;
 
+/// Quicker setups told that need what stays.
+const MOST_PASSED: usize = 3;
+
+/// Names told of one kind.
+const MOST_NAMED: usize = 12;
+
+/// As many as a page has room for.
+fn some(all: &[String]) -> String {
+    let more = all.len().saturating_sub(MOST_NAMED);
+    let told = all[..all.len() - more].join(", ");
+    if more > 0 { format!("{told} and {more} more") } else { told }
+}
+
 /// The page; 78 columns, whatever the screen has.
 pub fn text(head: &Head, told: &HandoverPage) -> String {
     let head = Head { width: 78, year: 0, ..head.clone() };
@@ -124,7 +137,7 @@ pub fn text(head: &Head, told: &HandoverPage) -> String {
     start(&head, &mut page, told);
     list(&mut page, "PROVEN BY ITS RUNS (60 ft)", &told.proven, "no gain and no loss yet");
     if !told.no_effect.is_empty() {
-        page.wrap(of, &format!("no effect worth chasing: {}", told.no_effect.join(", ")));
+        page.wrap(of, &format!("no effect worth chasing: {}", some(&told.no_effect)));
     }
     list(&mut page, "NOT PROVEN", &told.not_proven, "nothing is open");
     if told.not_judged > 0 {
@@ -132,13 +145,13 @@ pub fn text(head: &Head, told: &HandoverPage) -> String {
     }
     page.gap();
     page.line("PARTS");
-    let none = |l: &[String]| if l.is_empty() { "none is named".to_owned() } else { l.join(", ") };
+    let none = |l: &[String]| if l.is_empty() { "none is named".to_owned() } else { some(l) };
     page.wrap("  go along      ", &none(&told.along));
     if !told.stays.is_empty() {
-        page.wrap("  stay          ", &told.stays.join(", "));
+        page.wrap("  stay          ", &some(&told.stays));
     }
     if !told.unsaid.is_empty() {
-        page.wrap("  not said      ", &format!("{}: ask", told.unsaid.join(", ")));
+        page.wrap("  not said      ", &format!("{}: ask", some(&told.unsaid)));
     }
     for (i, (label, value)) in told.weighed.iter().enumerate() {
         page.wrap(if i == 0 { "  weighed       " } else { "                " }, &format!("{label}: {value}"));
@@ -185,8 +198,11 @@ fn start(head: &Head, page: &mut Page, told: &HandoverPage) {
         Some(start) => page.wrap("  ", &start_words(head, start)),
         None => page.wrap("  ", "no setup whose parts go along has three clean 60-ft runs yet"),
     }
-    for (version, parts) in &told.passed_over {
+    for (version, parts) in told.passed_over.iter().take(MOST_PASSED) {
         page.wrap("  ", &format!("{version} is quicker, but rides on what stays: {}", parts.join(", ")));
+    }
+    if let Some(more @ 1..) = told.passed_over.len().checked_sub(MOST_PASSED) {
+        page.wrap("  ", &format!("so do {}", counted(more, "more setup")));
     }
     if let (Some(on), Some(start)) = (&told.on_car, &told.start)
         && *on != start.version
@@ -205,5 +221,46 @@ fn list(page: &mut Page, title: &str, all: &[Told], none: &str) {
         0 => page.wrap("  ", none),
         n if n > MOST => page.wrap("  ", &format!("and {} more:  slipbook blame", n - MOST)),
         _ => {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_book_is_one_page_still() {
+        let at = Moment { seconds: 1_780_000_000, offset_seconds: 0 };
+        let many = |n: usize| (0..n).map(|i| format!("v{i}")).collect::<Vec<_>>();
+        let told = |v: &String| Told { version: v.clone(), words: "limiter lowered".into(), said: "likely".into() };
+        let page = HandoverPage {
+            class: None,
+            at,
+            owners: Vec::new(),
+            versions: 1000,
+            runs: 5000,
+            span: None,
+            finish: "quarter mile".into(),
+            bests: Vec::new(),
+            start: None,
+            passed_over: many(900).into_iter().map(|v| (v, vec!["pair A".into()])).collect(),
+            on_car: Some("v999".into()),
+            proven: many(300).iter().map(told).collect(),
+            no_effect: many(300),
+            not_proven: many(300).iter().map(told).collect(),
+            not_judged: 100,
+            weighed: Vec::new(),
+            along: many(40),
+            stays: many(40),
+            unsaid: many(40),
+            left_out: Vec::new(),
+            id: ContentId::from_bytes([7; 32]),
+            file: "grey.bundle".into(),
+        };
+        let text = text(&Head { car: "Grey".into(), width: 80, year: 2026 }, &page);
+        assert!(text.lines().count() <= 66, "{text}");
+        for said in ["so do 897 more setups", "and 292 more:  slipbook blame", "and 288 more", "and 28 more"] {
+            assert!(text.contains(said), "{said}\n{text}");
+        }
     }
 }

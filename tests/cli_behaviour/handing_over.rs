@@ -115,6 +115,7 @@ fn nothing_but_the_history_goes_along() {
 #[test]
 fn what_is_left_out_is_nowhere_in_the_file() {
     let (garage, stick) = garage();
+    garage.ok(&["trial", "start", "pairs", "v2", "v3", "--car", "grey"]);
     let to = |name: &str| text(&stick.join(name));
     let whole = garage.json(&["handover", "grey", "--to", &to("whole.bundle")]);
     let less = garage.json(&["handover", "grey", "--to", &to("less.bundle"), "--without", "names,phones,engine"]);
@@ -137,6 +138,10 @@ fn what_is_left_out_is_nowhere_in_the_file() {
         all.as_array().unwrap().iter().map(|r| (r["on"].clone(), r["at"].clone(), r["ft60_s"].clone())).collect()
     };
     assert_eq!(of(&own), of(&new));
+    has(&garage.ok(&["trial", "--garage", &there, "--car", "less"]), &["pairs", "v2 against v3"]);
+    // The same left out of the same book is the same file, which takes the place of the first.
+    let again = garage.json(&["handover", "grey", "--to", &to("less.bundle"), "--without", "engine,phones,names"]);
+    assert_eq!(again["handover_id"], less["handover_id"]);
     let without = garage.json(&["handover", "grey", "--to", &to("bare.bundle"), "--without-notes"]);
     assert_eq!(without["rewritten"], true);
     let (_, all) = unpacked(&garage, &to("bare.bundle"), "bare").unwrap();

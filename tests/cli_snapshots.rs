@@ -196,6 +196,8 @@ snapshots! { text:
     help_copy ["copy", "--help"];
     help_receive ["receive", "--help"];
     help_verify ["verify", "--help"];
+    help_export ["export", "--help"];
+    help_handover ["handover", "--help"];
     help_tour ["tour", "--help"];
 }
 

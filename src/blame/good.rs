@@ -3,6 +3,7 @@
 use super::estimates::Estimates;
 use super::samples::ENOUGH_RUNS;
 use super::verdict::{Side, Verdict};
+use crate::timeline::Fitted;
 
 /// Why a version was passed over.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -16,27 +17,41 @@ pub enum PassedOver {
 impl Estimates<'_> {
     /// The latest version of the quickest setup with three clean runs or more, as the model has it.
     pub fn best(&self) -> Option<usize> {
-        self.quickest_first().into_iter().next()
+        self.quickest().first().copied()
     }
 
-    /// The latest version of every setup with three clean runs or more, the quickest first, as the model has it.
-    pub fn quickest_first(&self) -> Vec<usize> {
+    /// The setups with three clean runs or more, the quickest first as the model has it; the latest version of each.
+    pub fn quickest(&self) -> Vec<usize> {
         let enough = |v: &usize| self.on_setup(*v).count() >= ENOUGH_RUNS;
         let candidates: Vec<usize> = (0..self.timeline.versions.len()).filter(enough).collect();
-        let Some(first) = candidates.first().copied() else { return Vec::new() };
+        let Some(&first) = candidates.first() else { return Vec::new() };
         // Less is quicker in draws, whatever the number.
         let Some(fit) = self.kept.fit.as_ref() else { return Vec::new() };
         let worth = |v: usize| fit.mean(&fit.step(self.setup(first), self.setup(v)));
-        let mut worths: Vec<(usize, f64)> = candidates.iter().map(|v| (*v, worth(*v))).collect();
-        worths.sort_by(|a, b| a.1.total_cmp(&b.1));
-        let mut out: Vec<usize> = Vec::new();
-        for (v, _) in worths {
-            let setup = self.setup(v);
-            if !out.iter().any(|known| self.setup(*known) == setup) {
-                out.extend(candidates.iter().rev().find(|c| self.setup(**c) == setup));
+        let mut setups: Vec<(usize, f64)> = Vec::new();
+        for v in candidates.iter().rev() {
+            if !setups.iter().any(|(known, _)| self.setup(*known) == self.setup(*v)) {
+                setups.push((*v, worth(*v)));
             }
         }
-        out
+        // Of two alike the one that came first.
+        setups.reverse();
+        setups.sort_by(|a, b| a.1.total_cmp(&b.1));
+        setups.into_iter().map(|(v, _)| v).collect()
+    }
+
+    /// The quickest setup whose parts go along, where `stays` says which do not; with the quicker ones passed over, each
+    /// with the parts that stay.
+    pub fn start_from(&self, stays: &dyn Fn(&Fitted) -> bool) -> (Option<usize>, Vec<(usize, Vec<Fitted>)>) {
+        let mut passed = Vec::new();
+        for v in self.quickest() {
+            let parts: Vec<Fitted> = self.timeline.versions[v].fitted.iter().filter(|f| stays(f)).cloned().collect();
+            if parts.is_empty() {
+                return (Some(v), passed);
+            }
+            passed.push((v, parts));
+        }
+        (None, passed)
     }
 
     /// The latest version that ran well: three clean runs or more, and not likely slower than the best. With the versions

@@ -72,6 +72,8 @@ pub enum Command {
     Fields(super::fields::FieldsArgs),
     Copy(super::copy::CopyArgs),
     Receive(super::receive::ReceiveArgs),
+    Export(super::export::ExportArgs),
+    Handover(super::handover::HandoverArgs),
     Import(super::import::ImportArgs),
     Tour(super::tour::TourArgs),
 }

@@ -1,13 +1,12 @@
 //! `copy`: a checked copy of the book on another drive.
 
 use super::context::Context;
+use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{Form, Result, copy, copy_target, hand_edits, records_since};
 use crate::render::{self, copy::CopyTold};
 use clap::{Args, ValueEnum};
-use std::cell::RefCell;
 use std::path::PathBuf;
-use std::time::{Duration, Instant};
 
 /// Write a checked copy of the book to another drive
 ///
@@ -38,9 +37,6 @@ enum FormArg {
     Bundle,
 }
 
-/// Progress is drawn of what takes longer than this.
-const SLOW: Duration = Duration::from_millis(500);
-
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &CopyArgs) -> Result<()> {
     let book = ctx.book()?;
@@ -49,19 +45,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &CopyArgs) -> Result<()> {
         FormArg::Bundle => Form::Bundle,
     });
     let target = copy_target(&ctx.garage, &book, &args.dest, form)?;
-    let began = Instant::now();
-    let bar: RefCell<Option<indicatif::ProgressBar>> = RefCell::new(None);
-    let drawn = ui.progress();
-    let tell = |n: usize| {
-        if drawn && began.elapsed() > SLOW {
-            bar.borrow_mut().get_or_insert_with(indicatif::ProgressBar::no_length).set_position(n as u64);
-        }
-    };
-    let made = copy(&ctx.garage, &book, &ctx.options(), &ctx.hand, target, &tell);
-    if let Some(bar) = bar.into_inner() {
-        bar.finish_and_clear();
-    }
-    let made = made?;
+    let progress = Progress::new(ui);
+    let made = copy(&ctx.garage, &book, &ctx.options(), &ctx.hand, target, &|n| progress.at(n))?;
+    progress.done();
     made.copied.notes.iter().for_each(|n| ui.status(n));
     let new = made.copied.was.map(|was| records_since(&book.store, Some(was), usize::MAX)).transpose()?;
     let unsaved: Vec<String> = hand_edits(&book)?.files.into_iter().map(|(path, _)| path).collect();

@@ -10,14 +10,15 @@ mod change;
 mod check;
 mod context;
 mod copy;
-mod counting;
 mod day;
 mod dial;
 mod diff;
 mod exit;
+mod export;
 mod fields;
 mod footing;
 mod gather;
+mod handover;
 mod help;
 mod history;
 mod home;
@@ -31,6 +32,7 @@ mod oops;
 mod page;
 mod part;
 mod plan;
+mod progress;
 mod receive;
 mod revert;
 mod run;
@@ -124,6 +126,8 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Copy(args) => copy::run(ctx, ui, args),
         Command::Receive(args) => receive::run(ctx, ui, args),
         Command::Verify(args) => verify::run(ctx, ui, args),
+        Command::Export(args) => export::run(ctx, ui, args),
+        Command::Handover(args) => handover::run(ctx, ui, args),
         Command::Tour(args) => tour::run(ctx, ui, args),
     }
 }

@@ -1,8 +1,8 @@
 //! `receive`: a car that was handed over becomes one of the garage.
 
 use super::context::Context;
-use super::counting::Counting;
 use super::exit::visible_lines;
+use super::progress::Progress;
 use super::story::story;
 use super::ui::Ui;
 use crate::garage::{Limits, ReceiveWanted, Result, receive};
@@ -40,22 +40,22 @@ pub struct ReceiveArgs {
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &ReceiveArgs) -> Result<()> {
     let by = Some(ctx.hand.by.as_str()).filter(|by| *by != "unknown");
-    let counting = Counting::new(ui.progress());
+    let progress = Progress::new(ui);
     let asked = RefCell::new(&mut *ui);
     let wanted = ReceiveWanted {
         source: &args.file,
         called: args.called.as_deref(),
         other_name: &|taken| {
-            counting.done();
+            progress.done();
             asked.borrow_mut().ask(&format!("another car here is in the folder {taken}. What is this one called?"))
         },
         owner: args.owner.as_deref().or(by),
         as_it_is: ctx.yes,
         limits: Limits::default(),
-        tell: &|n| counting.at(n),
+        tell: &|n| progress.at(n),
     };
     let received = receive(&ctx.garage, &ctx.options(), &ctx.hand, &wanted);
-    counting.done();
+    progress.done();
     let received = received?;
     received.notes.iter().for_each(|n| ui.status(n));
     // The car is in. What fails from here on is said, and undoes nothing.

@@ -5,7 +5,8 @@ use super::judged::{Ran, of_60};
 use crate::blame::{Ranked, Ranking, Side, told};
 use crate::garage::{Book, History, Result, is_of_engine, part_lives};
 use crate::render::receive::{Start, Story, Tried};
-use crate::schema::{names_on, same_name};
+use crate::schema::same_name;
+use crate::timeline::Fitted;
 
 /// So many changes of a kind are told.
 const MOST: usize = 2;
@@ -22,27 +23,16 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
     let finish_ft = history.finish_ft();
     let numbers = told(&history.timeline, &seen(history, &footing), finish_ft, &estimates);
 
-    let stays = staying(book, history)?;
-    let mut passed = None;
-    let mut start = None;
-    for v in estimates.quickest_first() {
-        let sheet = book.sheet(&versions[v])?;
-        let names = |kind| names_on(kind, &sheet).into_iter().flatten().map(|n| (kind.key.clone(), n.to_owned()));
-        let missing: Vec<String> = book
-            .schema
-            .part_kinds()
-            .flat_map(names)
-            .filter(|(kind, name)| stays.iter().any(|(k, n)| k == kind && same_name(n, name)))
-            .map(|(_, name)| name)
-            .collect();
-        if missing.is_empty() {
-            let (number, told) = (versions[v].number.clone(), &numbers[v]);
-            let runs = estimates.on_setup(v).count();
-            start = Some(Start { version: number, runs, ft60: told.ft60, et: told.et });
-            break;
-        }
-        passed.get_or_insert((versions[v].number.clone(), missing));
-    }
+    let parts = part_lives(book, history)?;
+    let of = |f: &Fitted| parts.iter().find(|p| p.kind == f.key && same_name(&p.name, &f.name));
+    let stays = |f: &Fitted| of(f).is_some_and(|p| p.goes_with == Some(false) || p.gone.is_some());
+    let (start, passed) = estimates.start_from(&stays);
+    let start = start.map(|v| {
+        let (number, told) = (versions[v].number.clone(), &numbers[v]);
+        Start { version: number, runs: estimates.on_setup(v).count(), ft60: told.ft60, et: told.et }
+    });
+    let passed = passed.into_iter().next();
+    let passed = passed.map(|(v, stay)| (versions[v].number.clone(), stay.into_iter().map(|f| f.name).collect()));
 
     let line = |r: &&Ranked| Tried {
         version: r.version.clone(),
@@ -86,10 +76,4 @@ fn short(words: &[String]) -> Vec<String> {
     let more = words.len().saturating_sub(TOLD);
     let more = (more > 0).then(|| format!("and {more} more"));
     words.iter().take(TOLD).cloned().chain(more).collect()
-}
-
-/// Kind and name of the parts that do not go along, or are gone.
-fn staying(book: &Book, history: &History) -> Result<Vec<(String, String)>> {
-    let parts = part_lives(book, history)?.into_iter();
-    Ok(parts.filter(|p| p.goes_with == Some(false) || p.gone.is_some()).map(|p| (p.kind, p.name)).collect())
 }

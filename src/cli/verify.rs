@@ -1,7 +1,7 @@
 //! `verify`: is the book whole, and is it the one that was handed over.
 
 use super::context::Context;
-use super::counting::Counting;
+use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{Against, Book, Error, Result, hand_edits, verify};
 use crate::render;
@@ -37,9 +37,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &VerifyArgs) -> Result<()> {
         Some(name) => ctx.garage.car_dir(&ctx.find_car(name)?),
         None => ctx.car_dir()?,
     };
-    let counting = Counting::new(ui.progress());
-    let told = verify(&dir, against, &|n| counting.at(n));
-    counting.done();
+    let progress = Progress::new(ui);
+    let told = verify(&dir, against, &|n| progress.at(n));
+    progress.done();
     let told = told?;
     let book = Book::open(&dir);
     let unsaved = book.as_ref().ok().and_then(|b| hand_edits(b).ok());

@@ -1,6 +1,7 @@
 //! `car.toml`: the car's identity, its owners over time, the fields of its own.
 
 use super::part::{self, Part};
+use super::revert::areas;
 use super::{Error, Result};
 use crate::schema::{CarRules, Field, NeedsBelow, Problem, Schema, same_name, schema, toml_string};
 use serde::Deserialize;
@@ -21,6 +22,8 @@ pub struct Car {
     pub fields: Vec<Field>,
     /// Parts with a name of their own.
     pub parts: Vec<Part>,
+    /// Keys of fields, or headings of the sheet, that are nobody else's business.
+    pub private: Vec<String>,
     /// Rules of its own, and what it wants of the built-in ones.
     pub rules: CarRules,
 }
@@ -42,6 +45,8 @@ struct CarToml {
     name: String,
     template: String,
     class: Option<String>,
+    #[serde(default)]
+    private: Vec<String>,
     #[serde(default)]
     owner: Vec<Owner>,
     #[serde(default)]
@@ -85,10 +90,16 @@ impl Car {
             template: raw.template,
             class: raw.class,
             owners: raw.owner,
+            private: raw.private,
             fields: raw.field,
             parts: Vec::new(),
         };
         let schema = car.schema().map_err(|why| wrong(Problem::at(span("[[field]]"), why)))?;
+        let known = |p: &&String| schema.field(p).is_some() || areas(&schema).contains(&p.to_lowercase());
+        if let Some(named) = car.private.iter().find(|p| !known(p)) {
+            let problem = Problem::at(span(named), format!("`{named}` is no field and no heading of the sheet"));
+            return Err(wrong(problem.help("private = [\"engine\", \"launch.rpm\"]")));
+        }
         if raw.part.is_some() {
             let read = part::read(&schema, car.chassis(), text);
             car.parts =

@@ -207,7 +207,7 @@ fn refuse_own(garage: &Garage, book: &Book, path: &Path) -> Result<()> {
 }
 
 /// What a racer can do about what the store refused.
-fn told(target: &Target, error: StoreError) -> Error {
+pub(super) fn told(target: &Target, error: StoreError) -> Error {
     let path = target.path.display();
     match error {
         StoreError::OnlyThere { here: Some(false), .. } => {

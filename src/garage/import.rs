@@ -11,10 +11,10 @@ use super::run::{AtDay, DayFacts, find_day, put_in, run_id, run_subject};
 use super::who::Hand;
 use super::{Error, Result};
 use crate::schema::{Edit, apply};
-use crate::slip::{CellError, Moment, Reading, TableRow, insert_reading, write_day};
+use crate::slip::{CellError, Day, Moment, Reading, TableRow, edit_day, insert_reading, write_day};
 use crate::store::{Batch, Id, Options};
 use crate::timeline::Kind;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What an import did.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
@@ -56,6 +56,8 @@ struct State {
     last: Moment,
     days: BTreeMap<String, AtDay>,
     blobs: Vec<(String, Id)>,
+    /// Versions that are on record, where rows give numbers.
+    given: BTreeSet<String>,
     done: Imported,
 }
 
@@ -93,7 +95,12 @@ fn all_rows(book: &Book, batch: &mut Batch, hand: &Hand, how: &ImportOptions, ro
     let blobs = vec![(on.number.to_string(), on.blob)];
     let car_file = book.store.file(head, "car.toml")?.map(|(_, bytes)| text(bytes, "car.toml")).transpose()?;
     let (car, car_text) = (book.car.clone(), car_file.unwrap_or_default());
-    let mut state = State { head, on, car, car_text, last, days: BTreeMap::new(), blobs, done: Imported::default() };
+    let given = match rows.iter().any(|r| r.version.is_some()) {
+        true => book.history()?.timeline.versions.iter().map(|v| v.number.to_string()).collect(),
+        false => BTreeSet::new(),
+    };
+    let done = Imported::default();
+    let mut state = State { head, on, car, car_text, last, days: BTreeMap::new(), blobs, given, done };
     for (i, row) in rows.iter().enumerate() {
         match one_row(book, batch, hand, &mut state, row, how.confirmed) {
             Ok(()) => state.done.rows += 1,
@@ -140,7 +147,8 @@ fn one_row(
         back: false,
         last: &|kind, name| last_said(book, kind, name),
     };
-    let along = match touches_parts(schema, &edits) {
+    // What a part brings along stands in a table that is whole.
+    let along = match touches_parts(schema, &edits) && !row.whole {
         true => along(&ground, &edits).map_err(said)??,
         false => Along { edits, ..Along::default() },
     };
@@ -148,21 +156,29 @@ fn one_row(
     let car = car_text.as_deref().map(|t| Car::read("car.toml", t)).transpose().map_err(said)?;
     let mut on = state.on.clone();
     let mut change = None;
-    if !edits.is_empty() {
+    if !edits.is_empty() || !row.measured.is_empty() || row.version.is_some() {
         let wanted = Wanted {
             edits,
+            measured: row.measured.clone(),
             why: row.why.clone(),
             at: Some(row.at),
+            since: row.since,
             time_unknown: row.time_unknown,
+            back_to: row.back_to.clone(),
             ..Wanted::default()
         };
-        let changed = preview(schema, &on, &wanted, hand).map_err(said)?;
+        let mut changed = preview(schema, &on, &wanted, hand).map_err(said)?;
+        if row.whole {
+            as_the_table_says(state, row, &on, &mut changed)?;
+        }
         let text = crate::schema::write_sheet(schema, &changed.sheet, Some(&on.text), &sheet_header());
         on = after(on, &changed, text.clone());
         change = Some((changed, wanted, text));
     }
-    let day =
-        (row.run.is_some() || row.reading.is_some()).then(|| the_day(book, state, row)).transpose().map_err(said)?;
+    let day = (row.run.is_some() || row.reading.is_some() || is_of_day(row))
+        .then(|| the_day(book, state, row))
+        .transpose()
+        .map_err(said)?;
     let run = match &row.run {
         Some(run) => {
             let mut run = run.clone();
@@ -186,7 +202,11 @@ fn one_row(
             files.push(("car.toml".to_owned(), Some(text.clone().into_bytes())));
             (state.car, state.car_text) = (car, text);
         }
-        let message = message(schema, &changed, &wanted);
+        let mut message = message(schema, &changed, &wanted);
+        if message.subject.is_empty() {
+            message.subject = "nothing that is on record was changed".to_owned();
+        }
+        state.given.insert(changed.number.to_string());
         commit(batch, Draft { files, message, at: row.at, takes_hand_edit: false })?;
         match changed.kind {
             Kind::Measured => state.done.measurements += 1,
@@ -200,7 +220,7 @@ fn one_row(
         state.on = on;
     }
     if let Some(day) = day {
-        let (text, message, new) = with_row(book, batch, hand, &day, run, row.reading.as_ref()).map_err(said)?;
+        let (text, message, new) = with_row(book, batch, hand, &day, run, row).map_err(said)?;
         if day.text.is_none() {
             state.done.days += 1;
         }
@@ -223,7 +243,35 @@ fn one_row(
 /// The edits of a row that say something new.
 fn changed_edits(book: &Book, on: &OnCar, edits: &[Edit]) -> std::result::Result<Vec<Edit>, String> {
     let applied = apply(&book.schema, &on.sheet, edits)?;
-    Ok(edits.iter().filter(|e| on.sheet.get(&e.key) != applied.sheet.get(&e.key)).cloned().collect())
+    Ok(edits.iter().filter(|e| !on.sheet.same_at(&e.key, &applied.sheet)).cloned().collect())
+}
+
+/// Whether a row tells of a day and nothing else, in a table that says all there is.
+fn is_of_day(row: &TableRow) -> bool {
+    let of_car = !row.edits.is_empty() || row.version.is_some() || !row.measured.is_empty();
+    row.of_day.is_some() || row.whole && !of_car && row.run.is_none() && row.reading.is_none()
+}
+
+/// A table that is whole says which rows begin a version, and its number.
+fn as_the_table_says(
+    state: &State,
+    row: &TableRow,
+    on: &OnCar,
+    changed: &mut super::change::Changed,
+) -> std::result::Result<(), String> {
+    let Some(version) = &row.version else {
+        (changed.kind, changed.number) = (Kind::Measured, on.number.clone());
+        return Ok(());
+    };
+    let wrong = |what: &str| format!("column `version`, value `{version}`: {what}");
+    changed.number = version.parse().map_err(|_| wrong("is no number of a version, like v12"))?;
+    if state.given.contains(&changed.number.to_string()) {
+        return Err(wrong("is on record already"));
+    }
+    if changed.kind == Kind::Measured {
+        changed.kind = if row.back_to.is_some() { Kind::Revert } else { Kind::Change };
+    }
+    Ok(())
 }
 
 fn the_day(book: &Book, state: &State, row: &TableRow) -> Result<AtDay> {
@@ -255,8 +303,24 @@ fn with_row(
     hand: &Hand,
     day: &AtDay,
     run: Option<crate::slip::Run>,
-    reading: Option<&Reading>,
+    row: &TableRow,
 ) -> Result<(String, Message, crate::slip::Day)> {
+    let reading: Option<&Reading> = row.reading.as_ref();
+    let (text, message, new) = with_run_or_reading(book, batch, hand, day, run, reading)?;
+    let Some(of_day) = &row.of_day else { return Ok((text, message, new)) };
+    let said = Day { note: of_day.note.clone(), closed: of_day.closed, unread: of_day.unread.clone(), ..new.clone() };
+    let text = edit_day(&text, &new, &said).map_err(|why| Error::data(why, "a day's facts stand at its head"))?;
+    Ok((text.clone(), message, super::now::read_day(&day.path, &text)?))
+}
+
+fn with_run_or_reading(
+    book: &Book,
+    batch: &mut Batch,
+    hand: &Hand,
+    day: &AtDay,
+    run: Option<crate::slip::Run>,
+    reading: Option<&Reading>,
+) -> Result<(String, Message, Day)> {
     if let Some(mut run) = run {
         // The same table taken in twice.
         if let Some(same) =
@@ -265,7 +329,11 @@ fn with_row(
             return Err(Error::data(format!("this run is on record already, on {}", same.on), "leave the row out"));
         }
         run.at.offset_seconds = day.day.offset_seconds;
-        run.id = run_id(&run, hand, batch.tip().head);
+        if run.id.is_empty() {
+            run.id = run_id(&run, hand, batch.tip().head);
+        } else if day.day.runs.iter().any(|r| r.id == run.id) {
+            return Err(Error::data(format!("a run with the id {} is on record already", run.id), "leave the row out"));
+        }
         let (text, new) = put_in(&book.schema, day, &run, reading)?;
         let mut message = Message::new(Kind::Run, run_subject(&run, new.finish_ft));
         message.push("Run", &run.id);
@@ -276,9 +344,10 @@ fn with_row(
     let text = day.text.clone().unwrap_or_else(|| write_day(words, &day.day, &super::car::day_header()));
     let text = reading.map_or(text.clone(), |r| insert_reading(words, &text, &day.day, r));
     let new = super::now::read_day(&day.path, &text)?;
+    let what = if reading.is_some() { "air and track read" } else { "the day" };
     let message = Message::new(
         Kind::Other,
-        format!("air and track read at {}", new.track.chars().filter(char::is_ascii).take(40).collect::<String>()),
+        format!("{what} at {}", new.track.chars().filter(char::is_ascii).take(40).collect::<String>()),
     );
     Ok((text, message, new))
 }

@@ -74,7 +74,7 @@ pub fn shell_word(text: &str) -> String {
 }
 
 /// Bytes as people say them.
-fn size(bytes: u64) -> String {
+pub fn size(bytes: u64) -> String {
     match bytes {
         0..=999_999 => format!("{} kB", bytes.div_ceil(1000)),
         _ => format!("{:.1} MB", bytes as f64 / 1e6),

@@ -162,6 +162,10 @@ pub struct Field {
     pub told: Option<String>,
     #[serde(default)]
     pub lines: bool,
+    #[serde(default)]
+    pub private: bool,
+    #[serde(default)]
+    pub handover: bool,
     pub effect: Option<Effect>,
     #[serde(default)]
     pub turn: Vec<Turn>,

@@ -109,6 +109,7 @@ fn car() -> Json {
             "ring": {"enum": ["pocket", "sheet", "extra"]}, "role": {"enum": ["set", "measured", "described", "note"]},
             "kind": {"enum": kinds}, "sides": {"enum": ["one", "pair", "corners", "named", "list", "rows"]},
             "unit": {"type": "string"}, "choices": {"type": "array", "items": {"type": "string"}}, "help": {"type": "string"},
+            "private": {"type": "boolean", "description": "told before the book is handed over; --without private leaves it out"},
         },
     });
     let limits = json!({"type": "object", "additionalProperties": {"type": "number"}, "description": "numbers of the rule, moved"});
@@ -131,6 +132,10 @@ fn car() -> Json {
         "part": {"type": "array", "items": part()},
         "format": format_one(), "name": {"type": "string", "description": "the car's name"},
         "template": {"enum": ids, "description": "its chassis"}, "class": {"type": "string"},
+        "private": {
+            "type": "array", "items": {"type": "string"},
+            "description": "fields, or headings of the sheet, that are told before the book is handed over; --without private leaves them out",
+        },
         "owner": {"type": "array", "items": owner}, "field": {"type": "array", "items": own},
     });
     file("slipbook car", properties.as_object().cloned().unwrap_or_default(), &["format", "name", "template"])

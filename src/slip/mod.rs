@@ -16,6 +16,7 @@ mod run;
 mod run_air;
 mod table;
 mod table_row;
+mod table_write;
 mod text;
 mod typed;
 
@@ -33,6 +34,7 @@ pub use report::{Report, read_report, report_ahead, report_moment};
 pub use response::Response;
 pub use run::{Beam, MPH_PER_FPS, Run, mph_between};
 pub use run_air::{RunAir, TrackThen};
-pub use table::{CellError, Column, TableRow, columns, read_table};
+pub use table::{CellError, Column, OfDay, TableRow, columns, read_table};
+pub use table_write::{RowOut, TableOut};
 pub use text::{LARGEST_DAY, all_faults, insert_reading, insert_run, read_day_text, reading_faults, write_day};
 pub use typed::{SlipError, lane_word, read_said, read_slip, run_word};

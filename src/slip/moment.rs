@@ -136,6 +136,10 @@ impl<'de> serde::Deserialize<'de> for Moment {
 /// Reads what a person types for a time, against `now`: `14:20`, `sat 12:15`, `jul 11 12:15`, `2026-07-11 12:15`,
 /// `yesterday 14:00`. The error says what is wrong and what would be right.
 pub fn read_when(text: &str, now: Moment, zone: &TimeZone) -> Result<Moment, String> {
+    // As `export` and JSON have it, offset and all.
+    if let Ok(at) = text.trim().parse::<Moment>() {
+        return Ok(at);
+    }
     let said = text.trim().replace(['T', ','], " ");
     let said = said.replace(" am", "am").replace(" pm", "pm").replace(" AM", "am").replace(" PM", "pm");
     let words: Vec<&str> = said.split_whitespace().collect();

@@ -67,6 +67,29 @@ pub struct TableRow {
     pub why: Option<String>,
     /// Who wrote it down.
     pub by: Option<String>,
+    /// The table says all there is: it has a column `version`.
+    pub whole: bool,
+    /// Number of the version the row begins.
+    pub version: Option<String>,
+    /// Version the change went back to.
+    pub back_to: Option<String>,
+    /// Where only a window of time is known: when it began.
+    pub since: Option<Moment>,
+    /// What was taken, as trailers say it.
+    pub measured: Vec<String>,
+    /// What is said of the day itself.
+    pub of_day: Option<OfDay>,
+}
+
+/// What a row says of its day.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct OfDay {
+    /// What is to be remembered of it.
+    pub note: Option<String>,
+    /// Nothing more is expected of it.
+    pub closed: bool,
+    /// Lines that could not be read.
+    pub unread: Vec<String>,
 }
 
 /// What is wrong with a cell (or a row, or the header).

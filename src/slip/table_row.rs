@@ -5,10 +5,10 @@ use super::barometer::air_faults;
 use super::day::Reading;
 use super::moment::{read_clock, read_date};
 use super::run::Run;
-use super::table::{CellError, TableRow};
-use super::text::all_faults;
+use super::table::{CellError, OfDay, TableRow};
+use super::text::{all_faults, read_offset, reading_faults};
 use super::typed::{lane_word, run_word};
-use crate::schema::{Edit, Field, Num, Schema, Sides, reading, schema};
+use crate::schema::{Edit, Field, Num, Schema, Sides, Typed, read_sheet, reading, schema};
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 
@@ -56,7 +56,13 @@ impl<'a> RowReader<'a> {
     }
 
     fn text(&self, name: &str) -> Option<String> {
-        self.cell(name).map(|(_, cell, _)| cell.to_owned())
+        let cell = self.cell(name).map(|(_, cell, _)| cell)?;
+        Some(self.is_whole().then(|| unquoted(cell)).flatten().unwrap_or_else(|| cell.to_owned()))
+    }
+
+    /// The table says all there is.
+    fn is_whole(&self) -> bool {
+        self.cells.iter().any(|(m, ..)| matches!(m, Meaning::Named("version", _)))
     }
 
     fn parsed<T>(&mut self, name: &str, form: &str, read: impl Fn(&str) -> Option<T>) -> Option<T> {
@@ -95,6 +101,7 @@ impl<'a> RowReader<'a> {
             return None;
         };
         let same_day = carried.date == Some(date);
+        let whole = self.is_whole();
         let time = self.parsed("time", "a time like 09:40", read_clock).unwrap_or_else(|| {
             match carried.time.filter(|_| same_day) {
                 Some(t) => t.checked_add(jiff::Span::new().minutes(1)).unwrap_or(t),
@@ -110,11 +117,17 @@ impl<'a> RowReader<'a> {
         let finishes = &schema().run.finishes_ft;
         let finish = self.parsed("finish", "660, 1000 or 1320", |t| t.parse().ok().filter(|f| finishes.contains(f)));
         let finish_ft = finish.or(carried.finish).unwrap_or(1320);
-        let elevation_ft = self.number("elevation", "ft").or(carried.elevation.filter(|_| !new_track));
+        let elevation_ft = self.number("elevation", "ft").or(carried.elevation.filter(|_| !new_track && !whole));
         let late = time.hour() < 6;
         let local =
             if late && self.rolls_over(carried, date, time) { date.tomorrow().ok()? } else { date }.to_datetime(time);
-        let Some(at) = Moment::in_zone(local, self.zone) else {
+        let offset = self.parsed("offset", "an offset like -05:00", read_offset);
+        let at = match offset {
+            // With its offset the date is the calendar's: nothing rolls over.
+            Some(offset) => Moment::from_civil(date.to_datetime(time), offset),
+            None => Moment::in_zone(local, self.zone),
+        };
+        let Some(at) = at else {
             self.wrong("date", &date.to_string(), "is beyond the years 1 to 9999");
             return None;
         };
@@ -126,15 +139,26 @@ impl<'a> RowReader<'a> {
             elevation: elevation_ft,
         };
         let run = self.run(at);
-        let reading = self.reading(time, elevation_ft);
+        let reading = self.reading(time, elevation_ft, whole);
         let edits = self.edits();
         let unknown = |t: &str| t.eq_ignore_ascii_case("unknown").then_some(());
         let time_unknown = self.parsed("change_time", "`unknown` (or empty: at the row's time)", unknown).is_some();
         let (on, by) = (self.text("on"), self.text("by"));
         // A note without a run is about the change.
-        let why = self.text("why").or_else(|| self.text("note").filter(|_| run.is_none()));
+        let why = self.text("why").or_else(|| self.text("note").filter(|_| run.is_none() && !whole));
         let prep = self.text("prep");
+        let since = self.parsed("change_since", "a time like 2026-05-16T09:40:00-05:00", |t| t.parse().ok());
+        let measured = self.text("measured").unwrap_or_default();
+        let closed = self.parsed("day_closed", "`yes` (or empty)", |t| (t == "yes").then_some(())).is_some();
+        let unread = self.text("unread").map(|t| t.lines().map(str::to_owned).collect()).unwrap_or_default();
+        let of_day = OfDay { note: self.text("day_note"), closed, unread };
         Some(TableRow {
+            whole,
+            version: self.text("version"),
+            back_to: self.text("back_to"),
+            since,
+            measured: measured.split(';').map(str::trim).filter(|m| !m.is_empty()).map(str::to_owned).collect(),
+            of_day: Some(of_day).filter(|d| *d != OfDay::default()),
             line: self.line,
             at,
             day: at.race_day(),
@@ -170,6 +194,9 @@ impl<'a> RowReader<'a> {
             let Some((header, cell, unit)) = self.cell(&name) else { continue };
             let (l, r) = cell.split_once('/').unwrap_or((cell, cell));
             for (side, text) in [("left", l), ("right", r)] {
+                if text.trim() == "-" {
+                    continue;
+                }
                 let n = Num::parse(text.trim());
                 let from = unit.and_then(|u| self.schema.units.get(u));
                 let n = n.and_then(|n| from.map_or(Some(n), |f| self.schema.units.to_stored(n, f)));
@@ -179,6 +206,17 @@ impl<'a> RowReader<'a> {
                 }
             }
         }
+        if let Some((header, cell, _)) = self.cell("shifts") {
+            for part in cell.split(';').map(str::trim).filter(|p| !p.is_empty()) {
+                match Num::parse(part) {
+                    Some(n) => run.shifts.push(n),
+                    None => self.wrong(header, cell, "is no list of rpm like 7000; 7100"),
+                }
+            }
+        }
+        let is_id = |t: &str| t.len() == 8 && t.bytes().all(|b| b.is_ascii_hexdigit());
+        let id = self.parsed("run", "the id of a run: 8 hexadecimal digits", |t| is_id(t).then(|| t.to_owned()));
+        run.id = id.unwrap_or_default();
         run.lane = self.parsed("lane", "left or right", |t| lane_word(t).map(str::to_owned));
         run.round = self.text("round");
         run.note = self.text("note");
@@ -206,12 +244,13 @@ impl<'a> RowReader<'a> {
             }
         }
         let slip = ["reaction", "ft60", "ft330", "ft660", "mph660", "ft1000", "mph1000", "ft1320", "mph1320"];
-        if !slip.iter().any(|n| run.numbers.contains_key(*n)) {
+        if run.id.is_empty() && !slip.iter().any(|n| run.numbers.contains_key(*n)) {
             // A row without a slip is a change; what stands in a run's columns would be lost silently.
             let words = [&run.round, &run.lane, &run.staged, &run.psi_taken, &run.why_not];
             let lost = run.clean_to.is_some()
                 || words.iter().any(|w| w.is_some())
                 || !run.did.is_empty()
+                || !run.shifts.is_empty()
                 || !run.numbers.is_empty();
             if lost {
                 self.wrong("ft60", "", "the row tells of a run, but has no number of its slip");
@@ -224,7 +263,7 @@ impl<'a> RowReader<'a> {
         Some(run)
     }
 
-    fn reading(&mut self, at: Time, elevation_ft: Option<Num>) -> Option<Reading> {
+    fn reading(&mut self, at: Time, elevation_ft: Option<Num>, whole: bool) -> Option<Reading> {
         let words = &schema().run;
         let mut reading = Reading { at, ..Reading::default() };
         for def in &words.reading {
@@ -233,10 +272,26 @@ impl<'a> RowReader<'a> {
             }
         }
         reading.sun = self.text("sun");
-        for fault in air_faults(words, &reading, elevation_ft.map(Num::to_f64)) {
+        reading.report = self.text("report");
+        reading.by = self.text("read_by");
+        // What is on record is held to each number's range only.
+        let faults = match whole {
+            true => reading_faults(words, &reading),
+            false => air_faults(words, &reading, elevation_ft.map(Num::to_f64)),
+        };
+        for fault in faults {
             self.wrong("", "", fault);
         }
-        (!reading.numbers.is_empty() || reading.sun.is_some()).then_some(reading)
+        let says = !reading.numbers.is_empty() || reading.sun.is_some() || reading.report.is_some();
+        (says || reading.by.is_some()).then_some(reading)
+    }
+
+    /// A value as the sheet has it: a list, the sides by name, rows, a text in quotes.
+    fn as_on_sheet(&self, field: &Field, cell: &str) -> Option<Edit> {
+        let read = read_sheet(self.schema, &format!("format = 1\n{} = {cell}\n", field.key));
+        let typed = Typed::of(&read.sheet, &field.key, None);
+        let clean = read.refused().next().is_none() && typed != Typed::Off && read.sheet.len() == 1;
+        clean.then(|| Edit { key: field.key.clone(), slot: None, typed })
     }
 
     fn edits(&mut self) -> Vec<Edit> {
@@ -244,6 +299,11 @@ impl<'a> RowReader<'a> {
         for (meaning, header, cell) in self.cells.clone() {
             let Meaning::Field(field, slot, unit) = meaning else { continue };
             if cell.is_empty() {
+                continue;
+            }
+            let as_on_sheet = unit.is_none() && slot.is_none() && cell.starts_with(['[', '{', '"', '\'']);
+            if let Some(edit) = as_on_sheet.then(|| self.as_on_sheet(field, cell)).flatten() {
+                edits.push(edit);
                 continue;
             }
             let text = match unit {
@@ -257,6 +317,15 @@ impl<'a> RowReader<'a> {
         }
         edits
     }
+}
+
+/// The text in a TOML string; none where it is something else.
+fn unquoted(cell: &str) -> Option<String> {
+    if !cell.starts_with(['"', '\'']) {
+        return None;
+    }
+    let table: toml::Table = format!("text = {cell}\n").parse().ok()?;
+    Some(table.get("text").filter(|_| table.len() == 1)?.as_str()?.to_owned())
 }
 
 /// `304/305` under `[mm]` → `304 mm, 305 mm`.

@@ -207,7 +207,7 @@ fn clock(d: toml::value::Datetime) -> Option<Time> {
     Time::new(t.hour as i8, t.minute as i8, t.second.unwrap_or(0) as i8, 0).ok()
 }
 
-fn read_offset(text: &str) -> Option<i32> {
+pub(super) fn read_offset(text: &str) -> Option<i32> {
     let (sign, rest) = (text.get(..1)?, text.get(1..)?);
     let t = read_clock(rest)?;
     let seconds = i32::from(t.hour()) * 3600 + i32::from(t.minute()) * 60;

@@ -28,6 +28,7 @@ mod shape;
 mod sink;
 mod sound;
 mod spoken;
+mod through;
 mod tree;
 mod types;
 mod unpack;
@@ -40,6 +41,7 @@ pub use error::StoreError;
 pub use incoming::Incoming;
 pub use sound::{Allowed, Flaw, Held, Inventory};
 pub use spoken::{NotSpoken, Spoken};
+pub use through::Met;
 pub use types::{
     BuildError, Commit, Copied, CopyHow, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Say, Stamp, Tip,
     WorkEdit,
@@ -229,6 +231,22 @@ impl Store {
     /// not looked at: if it is not, the id is another.
     pub fn contents(&self, tip: Id, tell: &dyn Fn(usize)) -> Result<Contents, StoreError> {
         content::walk(self, tip, tell)
+    }
+
+    /// Shows every commit `tip` stands on, over all parents, and every file's content, each once. An object that is
+    /// missing, or is not what its id says, is an error.
+    pub fn read_through(
+        &self,
+        tip: Id,
+        visit: &mut dyn FnMut(Met<'_>) -> Result<(), StoreError>,
+    ) -> Result<(), StoreError> {
+        through::walk(self, tip, visit)
+    }
+
+    /// The files that `to` has otherwise than `from` (all, where there is none), sorted by path, with the blob that is
+    /// there now; none where the file is gone.
+    pub fn differing(&self, from: Option<Id>, to: Id) -> Result<Vec<(String, Option<Id>)>, StoreError> {
+        Ok(through::between(self, from, to)?.into_iter().collect())
     }
 
     /// The id a blob of these bytes has.

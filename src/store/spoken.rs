@@ -4,8 +4,8 @@ use std::sync::LazyLock;
 
 use super::ContentId;
 
-/// The words, sorted, one a line. No two sound alike in the sense of [`sound`], and none is the beginning of another,
-/// so "honey comb" cannot be heard as two.
+/// The words, sorted, one a line. No two sound alike in the sense of [`sound`], no two are spelled alike from their
+/// first vowel on, and none is the beginning of another, so "honey comb" cannot be heard as two.
 const LIST: &str = include_str!("spoken_words.txt");
 
 static WORDS: LazyLock<Vec<&'static str>> = LazyLock::new(|| LIST.lines().collect());
@@ -170,6 +170,7 @@ mod tests {
         assert_eq!(WORDS.len(), 1 << BITS);
         assert!(WORDS.is_sorted());
         let mut heard: HashMap<String, &str> = HashMap::new();
+        let mut rhymes: HashMap<&str, &str> = HashMap::new();
         for pair in WORDS.windows(2) {
             // Sorted, a word stands right before those it is the beginning of.
             assert!(!pair[1].starts_with(pair[0]), "{pair:?}");
@@ -178,6 +179,10 @@ mod tests {
             assert!((4..=9).contains(&word.len()) && word.bytes().all(|b| b.is_ascii_lowercase()), "{word}");
             if let Some(other) = heard.insert(sound(word), word) {
                 panic!("{other} and {word} sound alike");
+            }
+            let vowel = word.find(['a', 'e', 'i', 'o', 'u', 'y']).unwrap();
+            if let Some(other) = rhymes.insert(&word[vowel..], word) {
+                panic!("{other} and {word} rhyme");
             }
         }
     }

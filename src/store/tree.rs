@@ -9,7 +9,7 @@ use super::sink::Sink;
 use super::{Id, Store, StoreError, log};
 
 /// Deeper than this no book goes; a tree that does was made to exhaust the stack.
-const MAX_DEPTH: usize = 16;
+pub(super) const MAX_DEPTH: usize = 16;
 
 /// The most files and folders one commit may hold: a few nested trees that name each other often
 /// can stand for millions.

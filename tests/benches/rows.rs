@@ -247,7 +247,7 @@ const GIT_BLAME: [Side; 1] =
     [Side { name: "blame setup.toml", act: |p| timed(&mut [git(&p.gits, &["blame", "setup.toml"])]) }];
 
 /// Every row.
-pub const ROWS: [Row; 19] = [
+pub const ROWS: [Row; 20] = [
     Row {
         name: "start",
         ours: Side { name: "--version", act: |p| timed(&mut [ours(&p.ours, &["--version"])]) },
@@ -287,6 +287,25 @@ pub const ROWS: [Row; 19] = [
                 let to = new_bundle(&p.gits);
                 let create = git(&p.gits, &["bundle", "create", "-q", &to, "main", "HEAD"]);
                 timed(&mut [create, git(&p.gits, &["bundle", "verify", "-q", &to])])
+            },
+        }],
+    },
+    Row {
+        name: "handover",
+        ours: Side {
+            name: "handover, its page and its id",
+            act: |p| {
+                let to = new_bundle(&p.ours);
+                let mut handover = ours(&p.ours, &["handover", "--to", &to]);
+                handover.env("SLIPBOOK_FSYNC", "off");
+                timed(&mut [handover])
+            },
+        },
+        gits: &[Side {
+            name: "bundle create",
+            act: |p| {
+                let to = new_bundle(&p.gits);
+                timed(&mut [git(&p.gits, &["bundle", "create", "-q", &to, "main", "HEAD"])])
             },
         }],
     },

@@ -15,6 +15,7 @@ mod days;
 mod days_late;
 mod dial;
 mod hand_edits;
+mod handing_over;
 mod home;
 mod hostile;
 mod importing;

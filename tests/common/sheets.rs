@@ -56,7 +56,7 @@ fn put(sheet: &mut Sheet, picks: &[Pick]) {
     schema().settle(sheet);
 }
 
-fn value(schema: &Schema, field: &Field, seeds: [u16; 6]) -> Value {
+pub fn value(schema: &Schema, field: &Field, seeds: [u16; 6]) -> Value {
     let slot = |i: usize| {
         // Sides alike, sides that differ, a side that was not taken.
         let seed = if seeds[5].is_multiple_of(3) { seeds[0] } else { seeds[i % 5] };

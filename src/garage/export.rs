@@ -1,0 +1,229 @@
+//! A book as plain files: a season table that `import` reads back to an equal book, the sheets, the days, the car.
+
+use super::book::{Book, History};
+use super::now::text;
+use super::{Error, Result};
+use crate::schema::{Edit, Sheet, Typed};
+use crate::slip::{Day, Moment, RowOut, TableOut, day_of_path};
+use crate::store::Id;
+use crate::timeline::{Entry, Kind};
+use crate::trial::slug_of_path;
+use std::fs;
+use std::path::Path;
+
+/// The files of a book.
+#[derive(Debug, Clone, Default)]
+pub struct Exported {
+    /// Path and text of each.
+    pub files: Vec<(String, String)>,
+    /// Rows of the table.
+    pub rows: usize,
+    /// Versions.
+    pub versions: usize,
+    /// Runs.
+    pub runs: usize,
+    /// What the table cannot hold, in sentences.
+    pub lost: Vec<String>,
+}
+
+/// The moment the book was opened, as `new --when` reads it.
+pub fn opened(history: &History) -> Option<Moment> {
+    Some(history.timeline.versions.first()?.entry.at)
+}
+
+/// Something that happened, in the order a table tells it.
+struct Event<'a> {
+    at: Moment,
+    /// Index of the version that is on the car then.
+    version: usize,
+    what: What<'a>,
+}
+
+#[derive(Clone, Copy)]
+enum What<'a> {
+    Record(&'a Entry),
+    Day(&'a Day),
+    Reading(&'a Day, usize),
+    Run(&'a Day, usize),
+}
+
+impl What<'_> {
+    fn rank(&self) -> u8 {
+        match self {
+            What::Record(_) => 0,
+            What::Day(_) => 1,
+            What::Reading(..) => 2,
+            What::Run(..) => 3,
+        }
+    }
+}
+
+/// Brings the files together; nothing is written.
+pub fn export(book: &Book, history: &History) -> Result<Exported> {
+    let head = history.head.ok_or_else(|| Error::data("the book has no record yet", "slipbook new"))?;
+    let file = |path: &str| -> Result<String> {
+        let found = book.store.file(head, path)?;
+        found.map_or_else(|| Ok(String::new()), |(_, bytes)| text(bytes, path))
+    };
+    let of_blob = |id: &str| -> Result<String> {
+        let id: Id = id.parse().map_err(|e| Error::data(format!("{e}"), "slipbook history"))?;
+        text(book.store.blob(id)?, "setup.toml")
+    };
+    let timeline = &history.timeline;
+    let first = timeline.versions.first().ok_or_else(|| Error::data("the book has no version yet", "slipbook new"))?;
+    let mut out = Exported { versions: timeline.versions.len(), runs: history.runs.len(), ..Exported::default() };
+    out.files.push(("car.toml".to_owned(), file("car.toml")?));
+    out.files.push(("opening.toml".to_owned(), of_blob(&first.entry.blob)?));
+    for version in &timeline.versions {
+        out.files.push((format!("sheets/{}.toml", version.number), of_blob(version.sheet_id())?));
+    }
+    for (path, id) in book.store.files(head)? {
+        if day_of_path(&path).is_some() || slug_of_path(&path).is_some() {
+            let held = text(book.store.blob(id)?, &path)?;
+            out.files.push((path, held));
+        }
+    }
+    let table = table(book, history, &mut out.lost)?;
+    out.rows = table.len();
+    let csv = table.to_csv().map_err(|e| Error::data(format!("the table cannot be written: {e}"), "it is a bug"))?;
+    out.files.push(("season.csv".to_owned(), csv));
+    if first.number.to_string() != "v1" {
+        out.lost.push(format!("the first version is {} here; a book made of the table begins with v1", first.number));
+    }
+    Ok(out)
+}
+
+fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Result<TableOut<'a>> {
+    let schema = &*book.schema;
+    let words = &crate::schema::schema().run;
+    let timeline = &history.timeline;
+    let sheets = book.sheets(timeline)?;
+    let none = Sheet::default();
+    let sheet = |id: &str| sheets.get(id).unwrap_or(&none);
+    let mut table = TableOut::new(schema);
+    let mut before = sheet(&timeline.versions[0].entry.blob);
+    let mut on = 0;
+    let mut last_day: Option<&Day> = None;
+    let first_day = history.days.first();
+    for event in events(history) {
+        let day = match event.what {
+            What::Record(_) => last_day.or(first_day),
+            What::Day(day) | What::Reading(day, _) | What::Run(day, _) => Some(day),
+        };
+        let (track, finish) = day.map_or(("none", history.finish_ft()), |d| (&d.track, d.finish_ft));
+        let mut row = RowOut::at(event.at, track, finish);
+        match event.what {
+            What::Record(entry) => {
+                let after = sheet(&entry.blob);
+                let edits = whole_readings(schema, before, after);
+                let begins = timeline.versions[event.version].entry.id == entry.id;
+                if edits.is_empty() && entry.measured.is_empty() && !begins {
+                    continue;
+                }
+                row.edits(schema, &edits);
+                row.text("by", Some(&entry.by));
+                row.text("why", entry.why.as_deref());
+                row.text("measured", Some(&entry.measured.join("; ")).filter(|m| !m.is_empty()).map(String::as_str));
+                row.text("change_since", entry.since.map(Moment::iso).as_deref());
+                row.text("change_time", entry.time_unknown.then_some("unknown"));
+                if begins {
+                    row.text("version", Some(&timeline.versions[event.version].number.to_string()));
+                    row.text("back_to", entry.back_to.as_deref().filter(|_| entry.kind == Kind::Revert));
+                    on = event.version;
+                }
+                before = after;
+            }
+            What::Day(day) => row.day(day),
+            What::Reading(day, i) => row.reading(words, &day.readings[i]),
+            What::Run(_, i) => {
+                let made = &history.runs[i];
+                row.run(words, &made.run);
+                if made.version != on {
+                    let number = timeline.versions[made.version].number.to_string();
+                    if made.version > on {
+                        let at = made.run.at.words(None);
+                        lost.push(format!(
+                            "the run of {at} stands on {number}, which came later: in the table on its time's"
+                        ));
+                    } else {
+                        row.text("on", Some(&number));
+                    }
+                }
+            }
+        }
+        if !matches!(event.what, What::Record(_)) {
+            last_day = day;
+            row.elevation(day.and_then(|d| d.elevation_ft));
+        }
+        table.push(row);
+    }
+    Ok(table)
+}
+
+/// Everything but the opening, in the order of time; at one moment the car changes before it runs.
+fn events(history: &History) -> Vec<Event<'_>> {
+    let timeline = &history.timeline;
+    let mut out: Vec<Event> = Vec::new();
+    for (version, entry) in timeline.records().skip(1).filter(|(_, e)| e.kind != Kind::Mend) {
+        out.push(Event { at: entry.at, version, what: What::Record(entry) });
+    }
+    let on_then = |at: Moment| timeline.at(at).unwrap_or(0);
+    for (d, day) in history.days.iter().enumerate() {
+        let readings: Vec<Moment> =
+            (day.readings.iter()).filter_map(|r| Moment::on_race_day(day.date, r.at, day.offset_seconds)).collect();
+        let runs: Vec<(usize, &super::book::Made)> =
+            history.runs.iter().enumerate().filter(|(_, m)| m.day == d).collect();
+        let noon = Moment::on_race_day(day.date, jiff::civil::Time::constant(12, 0, 0, 0), day.offset_seconds);
+        let first = readings.iter().chain(runs.iter().map(|(_, m)| &m.run.at)).min().copied().or(noon);
+        let told = day.prep.is_some() || day.note.is_some() || day.closed || !day.unread.is_empty();
+        if told || readings.is_empty() && runs.is_empty() {
+            // The first row of a day says what holds for all of it.
+            out.extend(first.map(|at| Event { at, version: on_then(at), what: What::Day(day) }));
+        }
+        for (i, at) in readings.iter().enumerate() {
+            out.push(Event { at: *at, version: on_then(*at), what: What::Reading(day, i) });
+        }
+        for (i, made) in runs {
+            let at = made.run.at;
+            out.push(Event { at, version: made.version.min(on_then(at)), what: What::Run(day, i) });
+        }
+    }
+    out.sort_by_key(|e| (e.at.seconds, e.version, e.what.rank()));
+    out
+}
+
+/// The readings that turn one sheet into another, each of the whole field; what is no longer there is taken off.
+fn whole_readings(schema: &crate::schema::Schema, old: &Sheet, new: &Sheet) -> Vec<Edit> {
+    let differs = |f: &&crate::schema::Field| !old.same_at(&f.key, new);
+    let edit = |f: &crate::schema::Field| Edit { key: f.key.clone(), slot: None, typed: Typed::of(new, &f.key, None) };
+    schema.fields.iter().filter(differs).map(edit).collect()
+}
+
+/// Writes the files into a folder that is not there, or empty: all of them, or none.
+pub fn write_export(exported: &Exported, dir: &Path) -> Result<()> {
+    let refused = |what: &str| {
+        Err(Error::usage(format!("{} {what}; nothing was written", dir.display()), "a folder that is not there yet"))
+    };
+    match fs::symlink_metadata(dir) {
+        Err(_) => {}
+        Ok(m) if !m.is_dir() => return refused("is no folder"),
+        Ok(_) => {
+            if fs::read_dir(dir).map_err(|e| Error::io(dir, e))?.next().is_some() {
+                return refused("is not empty");
+            }
+        }
+    }
+    let mut name = std::ffi::OsString::from(".slipbook-export-");
+    name.push(dir.file_name().unwrap_or_default());
+    let aside = dir.parent().unwrap_or(Path::new("")).join(name);
+    fs::create_dir(&aside).map_err(|e| Error::io(&aside, e))?;
+    let written = exported.files.iter().try_for_each(|(path, text)| {
+        let path = aside.join(path);
+        path.parent().map_or(Ok(()), fs::create_dir_all).and_then(|()| fs::write(&path, text))
+    });
+    let placed = written.and_then(|()| fs::rename(&aside, dir));
+    placed.map_err(|e| {
+        let _ = fs::remove_dir_all(&aside);
+        Error::io(dir, e)
+    })
+}

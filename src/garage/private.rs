@@ -1,0 +1,237 @@
+//! What a text may give away: phone numbers, and the names of people that are on record; and taking them out.
+
+use std::collections::BTreeSet;
+use std::ops::Range;
+
+/// What stands where a phone number was.
+const NUMBER_LEFT_OUT: &str = "(number left out)";
+
+/// A group of digits with what stands between it and the one before.
+struct Digits {
+    range: Range<usize>,
+    /// `None` where they are too far apart to be one number.
+    between: Option<String>,
+}
+
+/// Where phone numbers stand in a text.
+///
+/// Taken for one: ten digits, as 3-3-4, with or without a 1 before them, or in one piece not beginning with 0 or 1
+/// (E.164 and the North American plan write them so); 3-4 with a dash; eight to fifteen digits behind a `+` (E.164);
+/// nine to twelve behind a 0 that begins a group of three or more. Splits, dates, ids and weights are none of these.
+pub fn phones(text: &str) -> Vec<Range<usize>> {
+    let groups = groups(text);
+    let mut found: Vec<Range<usize>> = Vec::new();
+    let mut at = 0;
+    while at < groups.len() {
+        match phone_at(text, &groups, at) {
+            Some(n) => {
+                let start = groups[at].range.start;
+                let open = text[..start].ends_with(['+', '(']);
+                let wider = text[..start - usize::from(open)].ends_with('+') && open;
+                found.push(start - usize::from(open) - usize::from(wider)..groups[at + n - 1].range.end);
+                at += n;
+            }
+            None => at += 1,
+        }
+    }
+    found
+}
+
+/// The digits in a text, group by group.
+fn groups(text: &str) -> Vec<Digits> {
+    let mut out: Vec<Digits> = Vec::new();
+    let mut chars = text.char_indices().peekable();
+    while let Some((start, c)) = chars.next() {
+        if !c.is_ascii_digit() {
+            continue;
+        }
+        let mut end = start + 1;
+        while let Some((i, _)) = chars.next_if(|(_, c)| c.is_ascii_digit()) {
+            end = i + 1;
+        }
+        let between = out.last().map(|last| &text[last.range.end..start]);
+        let near = |t: &str| t.len() <= 2 && !t.is_empty() && t.chars().all(|c| " -.()/".contains(c));
+        out.push(Digits { range: start..end, between: between.filter(|t| near(t)).map(str::to_owned) });
+    }
+    out
+}
+
+/// How many groups from there are a phone number.
+fn phone_at(text: &str, groups: &[Digits], at: usize) -> Option<usize> {
+    let before = text[..groups[at].range.start].chars().next_back();
+    // Part of a longer number, a word, an id, a decimal.
+    let glued = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || "-./_:,".contains(c));
+    if glued(before) {
+        return None;
+    }
+    let free_after = |n: usize| {
+        let mut rest = text[groups[at + n - 1].range.end..].chars();
+        match rest.next() {
+            // The end of a sentence is no decimal point.
+            Some('.' | ',') => !rest.next().is_some_and(|c| c.is_ascii_digit()),
+            Some('-' | '/' | ':' | '_') => false,
+            other => !other.is_some_and(char::is_alphanumeric),
+        }
+    };
+    let lengths = |n: usize| -> Option<Vec<usize>> {
+        let all = groups.get(at..at + n)?;
+        let joined = all[1..].iter().all(|g| g.between.is_some());
+        (joined && free_after(n)).then(|| all.iter().map(|g| g.range.len()).collect())
+    };
+    let first = &text[groups[at].range.clone()];
+    if before == Some('+') {
+        // As many groups as make a number.
+        return (1..=7).rev().find(|n| {
+            lengths(*n).is_some_and(|l| (8..=15).contains(&l.iter().sum::<usize>()) && (*n == 1 || l[0] <= 4))
+        });
+    }
+    if lengths(4).is_some_and(|l| l == [1, 3, 3, 4]) && first == "1" {
+        return Some(4);
+    }
+    if lengths(3).is_some_and(|l| l == [3, 3, 4]) {
+        return Some(3);
+    }
+    if lengths(2).is_some_and(|l| l == [3, 4]) && groups[at + 1].between.as_deref() == Some("-") {
+        return Some(2);
+    }
+    if lengths(1).is_some_and(|l| l == [10]) && !first.starts_with(['0', '1']) {
+        return Some(1);
+    }
+    let trunk = |n: &usize| {
+        lengths(*n).is_some_and(|l| {
+            let plain = groups[at + 1..at + n].iter().all(|g| !g.between.as_deref().unwrap_or_default().contains('.'));
+            plain && (9..=12).contains(&l.iter().sum::<usize>()) && l[0] >= 3 && l[1..].iter().all(|n| *n >= 2)
+        })
+    };
+    if first.starts_with('0') {
+        return (1..=5).rev().find(trunk);
+    }
+    None
+}
+
+/// Takes names and phone numbers out of texts.
+#[derive(Debug, Clone, Default)]
+pub struct Scrub {
+    /// Names with what stands for each.
+    pub names: Vec<(String, String)>,
+    /// Phone numbers too.
+    pub phones: bool,
+}
+
+impl Scrub {
+    /// The text without them.
+    pub fn text(&self, text: &str) -> String {
+        let mut out = text.to_owned();
+        if self.phones {
+            for range in phones(text).into_iter().rev() {
+                out.replace_range(range, NUMBER_LEFT_OUT);
+            }
+        }
+        // A single letter is a word too often.
+        for (name, instead) in self.names.iter().filter(|(n, _)| n.chars().count() > 1) {
+            out = without_name(&out, name, instead);
+        }
+        out
+    }
+
+    /// What stands for a person.
+    pub fn person(&self, name: &str) -> String {
+        let own = self.names.iter().find(|(n, _)| n.to_lowercase() == name.trim().to_lowercase());
+        own.map_or_else(|| name.to_owned(), |(_, instead)| instead.clone())
+    }
+}
+
+/// The text with a name replaced wherever it is a word of its own, however its letters are written.
+fn without_name(text: &str, name: &str, instead: &str) -> String {
+    let (letters, wanted): (Vec<char>, Vec<char>) = (text.chars().collect(), name.chars().collect());
+    let lower = |c: char| c.to_lowercase().next().unwrap_or(c);
+    let part = |c: Option<&char>| c.is_some_and(|c| c.is_alphanumeric() || *c == '_');
+    let mut out = String::with_capacity(text.len());
+    let mut at = 0;
+    while at < letters.len() {
+        let is = letters[at..].len() >= wanted.len()
+            && letters[at..].iter().zip(&wanted).all(|(a, b)| lower(*a) == lower(*b))
+            && !(at > 0 && part(letters.get(at - 1)))
+            && !part(letters.get(at + wanted.len()));
+        if is && !wanted.is_empty() {
+            out.push_str(instead);
+            at += wanted.len();
+        } else {
+            out.push(letters[at]);
+            at += 1;
+        }
+    }
+    out
+}
+
+/// Names as they are looked for in texts: longest first, so that a full name goes before its first word.
+pub fn in_order(names: &BTreeSet<String>) -> Vec<String> {
+    let mut out: Vec<String> = names.iter().filter(|n| *n != "unknown").cloned().collect();
+    out.sort_by_key(|n| (std::cmp::Reverse(n.chars().count()), n.clone()));
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn found(text: &str) -> Vec<&str> {
+        phones(text).into_iter().map(|r| &text[r]).collect()
+    }
+
+    #[test]
+    fn phone_numbers_are_found() {
+        for (text, number) in [
+            ("call 555-013-0142.", "555-013-0142"),
+            ("Pell (555) 013-0142, evenings", "(555) 013-0142"),
+            ("1-555-013-0142", "1-555-013-0142"),
+            ("555.013.0142", "555.013.0142"),
+            ("5550130142", "5550130142"),
+            ("ask at 013-0142", "013-0142"),
+            ("+1 555 013 0142", "+1 555 013 0142"),
+            ("+4955501301429", "+4955501301429"),
+            ("0555 0130142", "0555 0130142"),
+            ("note = \"shop: 0555/013014\"", "0555/013014"),
+        ] {
+            assert_eq!(found(text), [number], "{text}");
+        }
+    }
+
+    #[test]
+    fn numbers_of_a_book_are_no_phone_numbers() {
+        for text in [
+            "at = 2026-05-16T09:40:00-05:00",
+            "Since: 2026-05-16T09:40:00-05:00",
+            "1.671 4.797 7.388 94.17 9.634 11.576 116.46",
+            "0.050 1.671 4.797 7.388",
+            "corner = [640, 655, 702, 710]",
+            "corners 640 655 702 710",
+            "640/655/702/710",
+            "2026-04-04 09:25",
+            "5/16/2026",
+            "setup = \"0123456789012345678901234567890123456789\"",
+            "Run: 12345678",
+            "author Ro <ro@localhost> 1780000000 -0500",
+            "28 x 9-15",
+            "v12, v13 and v14",
+            "660 ft 7.388, 1320 ft 11.576",
+            "rpm 5500 6400 7000",
+        ] {
+            assert_eq!(found(text), Vec::<&str>::new(), "{text}");
+        }
+    }
+
+    #[test]
+    fn names_go_as_words_and_numbers_with_them() {
+        let scrub = Scrub {
+            names: vec![("Ro Marsh".into(), "first owner".into()), ("Ro".into(), "first owner".into())],
+            phones: true,
+        };
+        assert_eq!(
+            scrub.text("ro said: Roller bearings. RO MARSH, 555-013-0142; Ro's shop"),
+            "first owner said: Roller bearings. first owner, (number left out); first owner's shop"
+        );
+        assert_eq!(scrub.person(" ro "), "first owner");
+        assert_eq!(scrub.person("Pell"), "Pell");
+    }
+}

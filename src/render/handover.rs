@@ -1,0 +1,137 @@
+//! A handover as it is told: before it, what would go to a stranger; after it, what was written.
+
+use super::copy::size;
+use super::handover_page::{HandoverPage, id, start_words};
+use super::layout::{Head, Page, counted};
+use crate::garage::{Handed, HandoverTo, Outgoing};
+use serde_json::{Value as Json, json};
+
+/// What is told.
+#[derive(Debug, Clone)]
+pub struct HandoverTold<'a> {
+    /// Where to.
+    pub to: &'a HandoverTo,
+    /// What was written.
+    pub handed: &'a Handed,
+    /// The page.
+    pub page: &'a HandoverPage,
+    /// What goes along beside the car's own record.
+    pub out: &'a Outgoing,
+    /// Files edited by hand and not saved: they are not in it.
+    pub unsaved: &'a [String],
+}
+
+/// Names told one by one.
+const MOST_TOLD: usize = 12;
+
+/// What would go to a stranger, a line a kind; nothing of a kind is not told.
+pub fn outgoing_lines(out: &Outgoing) -> Vec<(String, String)> {
+    let some = |all: Vec<String>| {
+        let more = all.len().saturating_sub(MOST_TOLD);
+        let told = all.into_iter().take(MOST_TOLD).collect::<Vec<_>>().join(", ");
+        if more > 0 { format!("{told} and {more} more") } else { told }
+    };
+    let mut lines = Vec::new();
+    let mut put = |what: &str, n: usize, told: String| {
+        if n > 0 {
+            lines.push((format!("{what} {n}"), told));
+        }
+    };
+    let phones = out.phones.iter().map(|p| format!("{} (in {})", p.number, p.in_)).collect();
+    put("names", out.names.len(), some(out.names.keys().cloned().collect()));
+    put("mail addresses", out.addresses.len(), some(out.addresses.iter().cloned().collect()));
+    put("phone numbers", out.phones.len(), some(phones));
+    put("notes and reasons", out.notes, String::new());
+    put("private fields", out.private.len(), some(out.private.clone()));
+    put("files by hand", out.other_files.len(), some(out.other_files.iter().cloned().collect()));
+    lines
+}
+
+/// What would go to a stranger, to be asked about.
+pub fn outgoing_text(head: &Head, out: &Outgoing) -> String {
+    let mut page = head.page("beside the car's own record this would go to whoever gets the file:");
+    put_outgoing(&mut page, out);
+    page.text()
+}
+
+fn put_outgoing(page: &mut Page, out: &Outgoing) {
+    let lines = outgoing_lines(out);
+    let width = lines.iter().map(|(l, _)| l.chars().count()).max().unwrap_or(0);
+    for (label, told) in &lines {
+        page.wrap(&format!("  {label:<width$}   "), told);
+    }
+    if lines.is_empty() {
+        page.wrap("  ", "nothing: no names, no phone numbers, no notes");
+    }
+}
+
+/// `1 field`, `12 fields`.
+pub fn fields_counted(n: usize) -> String {
+    counted(n, "field")
+}
+
+/// As text.
+pub fn text(head: &Head, told: &HandoverTold) -> String {
+    let (p, name) = (told.page, |path: &std::path::Path| path.display().to_string());
+    let span = p.span.map(|(a, b)| format!(", {} to {}", head.day(a), head.day(b))).unwrap_or_default();
+    let mut page = head.page(&format!("{}, {}{span}", counted(p.versions, "version"), counted(p.runs, "run")));
+    page.wrap("  wrote         ", &format!("{}, {}", name(&told.to.target.path), size(told.handed.bytes)));
+    page.wrap("                ", &format!("{}, one page to print", name(&told.to.page)));
+    id(&mut page, &p.id);
+    page.wrap("                ", "say the words on the phone; the full id proves it");
+    match &p.start {
+        Some(start) => page.wrap("  start from    ", &start_words(head, start)),
+        None => page.wrap("  start from    ", "no setup whose parts go along has three clean 60-ft runs"),
+    }
+    if !p.stays.is_empty() {
+        page.wrap("  parts stay    ", &p.stays.join(", "));
+    }
+    if !p.unsaid.is_empty() {
+        let parts = p.unsaid.join(", ");
+        page.wrap("  not said      ", &format!("{parts} (slipbook part set NAME --goes-with yes, or no)"));
+    }
+    if p.left_out.is_empty() {
+        page.line("  goes along too");
+        put_outgoing(&mut page, told.out);
+    } else {
+        let what = p.left_out.join(", ");
+        page.wrap("  left out      ", &format!("{what}. A rewritten copy: its ids differ from the book's own"));
+    }
+    if !told.unsaved.is_empty() {
+        let files = told.unsaved.join(", ");
+        page.wrap("  not in it     ", &format!("{files}, edited by hand and not saved (slipbook sheet --save)"));
+    }
+    page.text()
+}
+
+/// As JSON.
+pub fn json(head: &Head, told: &HandoverTold) -> Json {
+    let p = told.page;
+    let changes = |all: &[super::handover_page::Told]| -> Vec<Json> {
+        all.iter().map(|t| json!({"version": t.version, "words": t.words, "said": t.said})).collect()
+    };
+    json!({
+        "car": head.car,
+        "to": told.to.target.path.display().to_string(), "page": told.to.page.display().to_string(),
+        "size_bytes": told.handed.bytes, "commits": told.handed.copied.commits, "objects": told.handed.copied.objects,
+        "tip": told.handed.copied.tip.to_string(),
+        "handover_id": p.id.to_string(), "words": p.id.words()[..6].to_vec(), "check_word": p.id.words()[6],
+        "rewritten": !p.left_out.is_empty(), "left_out": p.left_out,
+        "versions": p.versions, "runs": p.runs,
+        "from": p.span.map(|s| s.0.to_string()), "until": p.span.map(|s| s.1.to_string()),
+        "owners": p.owners.iter().map(|(n, s)| json!({"name": n, "since": s})).collect::<Vec<_>>(),
+        "start_from": p.start.as_ref().map(|s| json!({
+            "version": s.version, "clean_runs": s.runs, "ft60_middle_s": s.middle_s, "ft60_best_s": s.best_s,
+            "one_air": s.one_air, "parts_not_said": s.unsaid,
+        })),
+        "passed_over": p.passed_over.iter().map(|(v, parts)| json!({"version": v, "parts": parts})).collect::<Vec<_>>(),
+        "on_car": p.on_car, "proven": changes(&p.proven), "no_effect": p.no_effect, "not_proven": changes(&p.not_proven),
+        "not_judged": p.not_judged,
+        "parts_along": p.along, "parts_stay": p.stays, "parts_not_said": p.unsaid,
+        "weighed": p.weighed.iter().map(|(l, v)| json!({"label": l, "value": v})).collect::<Vec<_>>(),
+        "names": told.out.names.keys().collect::<Vec<_>>(), "addresses": told.out.addresses,
+        "phones": told.out.phones.iter().map(|f| json!({"number": f.number, "in": f.in_})).collect::<Vec<_>>(),
+        "notes": told.out.notes, "private": told.out.private, "other_files": told.out.other_files,
+        "not_saved": told.unsaved,
+    })
+}

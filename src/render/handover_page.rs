@@ -1,0 +1,266 @@
+//! The page that goes with a handover: one sheet of paper, for whoever has the car next.
+
+use super::layout::{Head, Page, counted};
+use crate::garage::ContentId;
+use crate::slip::Moment;
+
+/// A best number, in words: "60 ft 1.567", when, and on which version.
+#[derive(Debug, Clone)]
+pub struct Best {
+    /// What and how much.
+    pub what: String,
+    /// When.
+    pub at: Moment,
+    /// The track.
+    pub track: String,
+    /// The version it was run on.
+    pub version: String,
+}
+
+/// The setup to start from.
+#[derive(Debug, Clone)]
+pub struct Start {
+    /// Its latest version.
+    pub version: String,
+    /// When that went on the car.
+    pub at: Moment,
+    /// Clean 60-ft times on the setup.
+    pub runs: usize,
+    /// The middle one, s, in one air where the book has air.
+    pub middle_s: f64,
+    /// The best one, s, in the same.
+    pub best_s: f64,
+    /// Numbers are carried to one air.
+    pub one_air: bool,
+    /// Parts of it of which nobody said whether they go along.
+    pub unsaid: Vec<String>,
+}
+
+/// A change and what the runs say of it.
+#[derive(Debug, Clone)]
+pub struct Told {
+    /// Its version.
+    pub version: String,
+    /// What was changed.
+    pub words: String,
+    /// What is said.
+    pub said: String,
+}
+
+/// What stands on the page.
+#[derive(Debug, Clone)]
+pub struct HandoverPage {
+    /// The class it runs in.
+    pub class: Option<String>,
+    /// When it is handed over.
+    pub at: Moment,
+    /// Owners, oldest first, with the day since when.
+    pub owners: Vec<(String, Option<String>)>,
+    /// Versions.
+    pub versions: usize,
+    /// Runs.
+    pub runs: usize,
+    /// First and last day of the record.
+    pub span: Option<(jiff::civil::Date, jiff::civil::Date)>,
+    /// The finish most days have, in words.
+    pub finish: String,
+    /// The best numbers.
+    pub bests: Vec<Best>,
+    /// The setup to start from.
+    pub start: Option<Start>,
+    /// Quicker setups that need a part that stays: version, parts.
+    pub passed_over: Vec<(String, Vec<String>)>,
+    /// The version on the car.
+    pub on_car: Option<String>,
+    /// Settled: gains, then losses.
+    pub proven: Vec<Told>,
+    /// Versions settled to have no effect worth chasing.
+    pub no_effect: Vec<String>,
+    /// Not settled.
+    pub not_proven: Vec<Told>,
+    /// Versions nobody can judge: never run, or too little.
+    pub not_judged: usize,
+    /// How it was weighed: label, value.
+    pub weighed: Vec<(String, String)>,
+    /// Parts that go along.
+    pub along: Vec<String>,
+    /// Parts that do not.
+    pub stays: Vec<String>,
+    /// Parts of which it was not said.
+    pub unsaid: Vec<String>,
+    /// What is not in the file, in words.
+    pub left_out: Vec<String>,
+    /// The handover id.
+    pub id: ContentId,
+    /// The name of the file.
+    pub file: String,
+}
+
+/// What the page ends with.
+pub const CLOSING: &str = "This is history, not advice: what ran well on this car, in its air, on its tracks. \
+    Tech inspection and class rules decide what may run. Measure the car before you rely on a number.";
+
+/// Changes told on each list: it is to stay one page.
+const MOST: usize = 8;
+
+/// Quicker setups told that need what stays.
+const MOST_PASSED: usize = 3;
+
+/// Names told of one kind.
+const MOST_NAMED: usize = 12;
+
+/// As many as a page has room for.
+fn some(all: &[String]) -> String {
+    let more = all.len().saturating_sub(MOST_NAMED);
+    let told = all[..all.len() - more].join(", ");
+    if more > 0 { format!("{told} and {more} more") } else { told }
+}
+
+/// The page; 78 columns, whatever the screen has.
+pub fn text(head: &Head, told: &HandoverPage) -> String {
+    let head = Head { width: 78, year: 0, ..head.clone() };
+    let mut page = head.page(&format!("handed over {}", head.when(told.at)));
+    let of = "  ";
+    told.class.iter().for_each(|c| page.wrap("  class         ", c));
+    for (i, (name, since)) in told.owners.iter().enumerate() {
+        let label = if i == 0 { "  owners        " } else { "                " };
+        page.wrap(label, &since.as_ref().map_or_else(|| name.clone(), |s| format!("{name}, since {s}")));
+    }
+    let span = told.span.map(|(a, b)| format!(", {} to {}", head.day(a), head.day(b))).unwrap_or_default();
+    let (versions, runs) = (counted(told.versions, "version"), counted(told.runs, "run"));
+    page.wrap("  record        ", &format!("{versions}, {runs}, {}{span}", told.finish));
+    for (i, best) in told.bests.iter().enumerate() {
+        let label = if i == 0 { "  best, as run  " } else { "                " };
+        page.wrap(label, &format!("{}, {} at {}, on {}", best.what, head.when(best.at), best.track, best.version));
+    }
+    page.gap();
+    start(&head, &mut page, told);
+    list(&mut page, "PROVEN BY ITS RUNS (60 ft)", &told.proven, "no gain and no loss yet");
+    if !told.no_effect.is_empty() {
+        page.wrap(of, &format!("no effect worth chasing: {}", some(&told.no_effect)));
+    }
+    list(&mut page, "NOT PROVEN", &told.not_proven, "nothing is open");
+    if told.not_judged > 0 {
+        page.wrap(of, &format!("{} nobody can judge: no run that counts", counted(told.not_judged, "more change")));
+    }
+    page.gap();
+    page.line("PARTS");
+    let none = |l: &[String]| if l.is_empty() { "none is named".to_owned() } else { some(l) };
+    page.wrap("  go along      ", &none(&told.along));
+    if !told.stays.is_empty() {
+        page.wrap("  stay          ", &some(&told.stays));
+    }
+    if !told.unsaid.is_empty() {
+        page.wrap("  not said      ", &format!("{}: ask", some(&told.unsaid)));
+    }
+    for (i, (label, value)) in told.weighed.iter().enumerate() {
+        page.wrap(if i == 0 { "  weighed       " } else { "                " }, &format!("{label}: {value}"));
+    }
+    if !told.left_out.is_empty() {
+        page.gap();
+        let what = told.left_out.join(", ");
+        page.wrap("", &format!("Not in the file: {what}. It is a rewritten copy: its ids differ from the book's own."));
+    }
+    page.gap();
+    id(&mut page, &told.id);
+    page.wrap("", &format!("Take it in:  slipbook receive {0}   Or, with git alone:  git clone {0}", told.file));
+    page.gap();
+    page.wrap("", CLOSING);
+    page.text()
+}
+
+/// The id, in words and in full.
+pub fn id(page: &mut Page, id: &ContentId) {
+    let words = id.words();
+    page.wrap("  handover id   ", &words[..6].join(" "));
+    page.line(format!("  check word    {}", words[6]));
+    page.line(format!("  in full       {}", &id.to_string()[..32]));
+    page.line(format!("                {}", &id.to_string()[32..]));
+}
+
+/// The setup to start from, in words.
+pub fn start_words(head: &Head, start: &Start) -> String {
+    let air = if start.one_air { ", in one air" } else { "" };
+    let unsaid = match start.unsaid.is_empty() {
+        true => String::new(),
+        false => format!("; ask about {}", start.unsaid.join(", ")),
+    };
+    let (runs, at) = (counted(start.runs, "clean run"), head.when(start.at));
+    format!(
+        "{}, {at}: {runs}, 60 ft {:.3} in the middle (best {:.3}){air}{unsaid}",
+        start.version, start.middle_s, start.best_s
+    )
+}
+
+fn start(head: &Head, page: &mut Page, told: &HandoverPage) {
+    page.line("START FROM");
+    match &told.start {
+        Some(start) => page.wrap("  ", &start_words(head, start)),
+        None => page.wrap("  ", "no setup whose parts go along has three clean 60-ft runs yet"),
+    }
+    for (version, parts) in told.passed_over.iter().take(MOST_PASSED) {
+        page.wrap("  ", &format!("{version} is quicker, but rides on what stays: {}", parts.join(", ")));
+    }
+    if let Some(more @ 1..) = told.passed_over.len().checked_sub(MOST_PASSED) {
+        page.wrap("  ", &format!("so do {}", counted(more, "more setup")));
+    }
+    if let (Some(on), Some(start)) = (&told.on_car, &told.start)
+        && *on != start.version
+    {
+        page.wrap("  ", &format!("on the car is {on}; to go back:  slipbook wrench {}", start.version));
+    }
+}
+
+fn list(page: &mut Page, title: &str, all: &[Told], none: &str) {
+    page.gap();
+    page.line(title);
+    for told in all.iter().take(MOST) {
+        page.wrap(&format!("  {:<6}", told.version), &format!("{}: {}", told.words, told.said));
+    }
+    match all.len() {
+        0 => page.wrap("  ", none),
+        n if n > MOST => page.wrap("  ", &format!("and {} more:  slipbook blame", n - MOST)),
+        _ => {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_book_is_one_page_still() {
+        let at = Moment { seconds: 1_780_000_000, offset_seconds: 0 };
+        let many = |n: usize| (0..n).map(|i| format!("v{i}")).collect::<Vec<_>>();
+        let told = |v: &String| Told { version: v.clone(), words: "limiter lowered".into(), said: "likely".into() };
+        let page = HandoverPage {
+            class: None,
+            at,
+            owners: Vec::new(),
+            versions: 1000,
+            runs: 5000,
+            span: None,
+            finish: "quarter mile".into(),
+            bests: Vec::new(),
+            start: None,
+            passed_over: many(900).into_iter().map(|v| (v, vec!["pair A".into()])).collect(),
+            on_car: Some("v999".into()),
+            proven: many(300).iter().map(told).collect(),
+            no_effect: many(300),
+            not_proven: many(300).iter().map(told).collect(),
+            not_judged: 100,
+            weighed: Vec::new(),
+            along: many(40),
+            stays: many(40),
+            unsaid: many(40),
+            left_out: Vec::new(),
+            id: ContentId::from_bytes([7; 32]),
+            file: "grey.bundle".into(),
+        };
+        let text = text(&Head { car: "Grey".into(), width: 80, year: 2026 }, &page);
+        assert!(text.lines().count() <= 66, "{text}");
+        for said in ["so do 897 more setups", "and 292 more:  slipbook blame", "and 288 more", "and 28 more"] {
+            assert!(text.contains(said), "{said}\n{text}");
+        }
+    }
+}

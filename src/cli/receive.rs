@@ -11,7 +11,7 @@ use clap::Args;
 use std::cell::RefCell;
 use std::path::PathBuf;
 
-/// Take in a car that was handed over: a bundle, or the folder of a clone
+/// Take in a car that was handed over: a bundle, or a clone
 ///
 /// All of it is checked before any of it is put in: every object, every record,
 /// sheet, day, part and run. Nothing in it can run, and what is no part of a

@@ -7,7 +7,7 @@ use crate::garage::{Against, Book, Error, Result, hand_edits, verify};
 use crate::render;
 use clap::Args;
 
-/// Check a book from its first record to its last, and name what is damaged
+/// Check the whole of a book, and name what is damaged
 ///
 /// Every object is read and its sum compared, every sheet, day, part and trial
 /// of every record is read as this program reads it, and every run's setup has

@@ -43,7 +43,17 @@ fn main() -> Result<(), Box<dyn Error>> {
     println!("cargo::rustc-env=SLIPBOOK_DATA_ID={:016x}", hash.finish());
     // And what kept answers are made of, so that none is kept of another build's.
     let mut hash = std::collections::hash_map::DefaultHasher::new();
-    for dir in ["src/blame", "src/pace", "src/air", "src/diff", "src/schema", "src/slip", "src/timeline", "stats/src"] {
+    for dir in [
+        "src/blame",
+        "src/pace",
+        "src/air",
+        "src/diff",
+        "src/garage",
+        "src/schema",
+        "src/slip",
+        "src/timeline",
+        "stats/src",
+    ] {
         let dir = PathBuf::from(env::var("CARGO_MANIFEST_DIR")?).join(dir);
         println!("cargo::rerun-if-changed={}", dir.display());
         sources(&dir, &mut hash)?;

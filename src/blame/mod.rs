@@ -26,7 +26,7 @@ pub use explain::{ByHand, Did, Explanation, How, Order, RunLeft, RunTold, SheetT
 pub use fields::{FieldOrigin, Sheets, origins};
 pub use good::PassedOver;
 pub use kept::{Kept, Move, Told as Foreseen};
-pub use model::{Asked, Belief, LeftOut};
+pub use model::{Asked, Belief, LeftOut, MOST_SETUPS};
 pub use more::{MOST, More, Needed};
 pub use next::{RUNS_A_SIDE, Toggle, Worth, toggles};
 pub use ranking::{Confound, NotJudged, Ranked, Ranking, Unjudged};

@@ -1,7 +1,7 @@
 //! The model of the book at hand, fitted or as it was kept.
 
 use super::footing::seen_all;
-use crate::blame::{Asked, Book as Input, Estimates, Kept, MATTERS_S, Sheets};
+use crate::blame::{Asked, Belief, Book as Input, Estimates, Kept, MATTERS_S, Sheets};
 use crate::garage::{Book, History, Result};
 use crate::pace::{Footing, Seen};
 use crate::slip::{Beam, Response};
@@ -61,12 +61,15 @@ impl<'a> Ran<'a> {
         if let Some(kept) = self.book.derived(self.history, &name, &question)
             && let Ok(kept) = postcard::from_bytes::<Kept>(&kept)
         {
+            let columns = kept.fit.as_ref().map_or(0, |f| f.columns.len());
             let later = move || {
                 let read = self.book.derived(self.history, &draws, &question);
                 // Deleted, or damaged: the same book gives the same draws again.
-                read.and_then(|bytes| postcard::from_bytes(&bytes).ok()).unwrap_or_else(|| {
-                    let sheets = self.book.sheets(&self.history.timeline).unwrap_or_default();
-                    Kept::new(&self.input(), &sheets, &asked).1
+                let read = read.and_then(|bytes| postcard::from_bytes::<Vec<Belief>>(&bytes).ok());
+                read.filter(|b| b.iter().all(|b| b.is_of(columns))).unwrap_or_else(|| {
+                    // Without the sheets there is nothing to believe: nothing can be told then.
+                    let sheets = self.book.sheets(&self.history.timeline);
+                    sheets.map(|sheets| Kept::new(&self.input(), &sheets, &asked).1).unwrap_or_default()
                 })
             };
             return Ok(Estimates::from_kept(&self.input(), asked, kept, Box::new(later)));

@@ -1,7 +1,7 @@
 //! Taking a car in: what a stranger handed over is checked whole, aside, and becomes a car of the garage by one renaming,
 //! or one record of its own book where the car was here before.
 
-use super::book::Book;
+use super::book::{Book, History};
 use super::owner::{NewOwner, record_owner};
 use super::place::Garage;
 use super::sound::{self, Harm, Sound};
@@ -94,8 +94,14 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     let id = incoming.store().contents(tip, wanted.tell)?.id;
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell: wanted.tell };
     let (made, copied) = incoming.make(&how)?;
+    refuse_vast(wanted, &made, tip)?;
     let book = Book::open(made.dir())?;
     let history = book.history()?;
+    let mut ids = HashSet::new();
+    if let Some(twice) = history.runs.iter().find(|m| !ids.insert(m.run.id.as_str())) {
+        let message = format!("{} is not taken in: its run {} is there twice", wanted.source.display(), twice.run.id);
+        return Err(Error::data(message, "nothing was changed"));
+    }
     trials(&book.store, Some(tip))?;
     let sold_by = book.car.owners.last().map(|o| o.name.clone());
     let sound = Sound { runs: history.runs.len(), ..sound };
@@ -142,6 +148,9 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     if head == Some(tip) {
         return Ok(told(folder, old, CameIn::Had, None, Vec::new()));
     }
+    if !wanted.as_it_is {
+        refuse_loss(&old, &history)?;
+    }
     let before = head.map_or(0, |h| count(&old.store, h));
     let owner = owner_entry(&made, options, hand, (wanted.owner, None), &id.to_string())?;
     let brought: Copied = old.store.bring_up_to(&made, &how).map_err(|e| hand_edit(e, &folder))?;
@@ -174,6 +183,46 @@ fn refuse_wrong(wanted: &ReceiveWanted, sound: &Sound) -> Result<()> {
     Err(Error::Unconfirmed {
         message,
         help: "nothing of it can run; --yes takes it in as it is, and slipbook verify names all of it".to_owned(),
+    })
+}
+
+/// The most the files of a book hold together as they are now, in bytes: all of them are read at once.
+const MOST_NOW: u64 = 64 << 20;
+
+fn refuse_vast(wanted: &ReceiveWanted, store: &Store, tip: Id) -> Result<()> {
+    let mut bytes = 0;
+    for (_, blob) in store.files(tip)? {
+        bytes += store.blob(blob)?.len() as u64;
+        if bytes > MOST_NOW {
+            let message = format!("{} is not taken in: its files hold over {MOST_NOW} bytes", wanted.source.display());
+            return Err(Error::data(message, "nothing was changed"));
+        }
+    }
+    Ok(())
+}
+
+/// What comes back in its own book may add and put right; what takes runs or versions out of the book here is asked about:
+/// whoever had the file once could write that.
+fn refuse_loss(old: &Book, received: &History) -> Result<()> {
+    let here = old.history()?;
+    let there: HashSet<&str> = received.runs.iter().map(|m| m.run.id.as_str()).collect();
+    let runs = here.runs.iter().filter(|m| !there.contains(m.run.id.as_str())).count();
+    let versions = here.timeline.versions.len().saturating_sub(received.timeline.versions.len());
+    if runs == 0 && versions == 0 {
+        return Ok(());
+    }
+    let counted = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+    let message = format!(
+        "what was received takes {} and {} out of the book of {} that is here",
+        counted(runs, "run"),
+        counted(versions, "version"),
+        old.car.name
+    );
+    Err(Error::Unconfirmed {
+        message,
+        help: "nothing was changed; ask who had it whether that was meant. --yes takes it in all the same: what was \
+               taken out stays in the record"
+            .to_owned(),
     })
 }
 

@@ -11,7 +11,7 @@ use crate::slip::{LARGEST_DAY, Moment, day_of_path};
 use crate::store::{Flaw, Held, Id, Inventory, Store};
 use crate::trial::{LARGEST_TRIAL, slug_of_path};
 use std::borrow::Cow;
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 
 /// The largest `car.toml` that is read, in bytes.
 const LARGEST_CAR: usize = super::place::LARGEST_FILE as usize;
@@ -106,7 +106,7 @@ pub fn look(store: &Store, tip: Id, inside: &Inventory, lost: &[Id], tell: &dyn 
     let mut out = Sound { records: inside.commits.len(), ..Sound::default() };
     let there = inside.files.iter().filter(|f| f.path == SHEET).map(|f| f.blob);
     let sheets: HashSet<String> = there.chain(lost.iter().copied()).map(|id| id.to_string()).collect();
-    let mut look = Look { store, sheets, cars: HashMap::new(), wrong: Vec::new() };
+    let mut look = Look { store, sheets, car: None, wrong: Vec::new() };
     for (n, file) in inside.files.iter().enumerate() {
         tell(n + 1);
         let faults = look.faults(file)?;
@@ -141,7 +141,8 @@ struct Look<'a> {
     store: &'a Store,
     /// Ids of all sheets of the book.
     sheets: HashSet<String>,
-    cars: HashMap<Id, Option<Cow<'static, Schema>>>,
+    /// Of the newest `car.toml` met: files come in the order of records, and a definition is large.
+    car: Option<(Id, Cow<'static, Schema>)>,
     wrong: Vec<Wrong>,
 }
 
@@ -164,12 +165,15 @@ impl Look<'_> {
             "car.toml" => Car::read(path, &text).err().map(|e| in_words(&e)).unwrap_or_default(),
             "setup.toml" => {
                 let schema = self.schema_of(file.car);
-                read_sheet(&schema, &text).refused().map(|p| p.message.clone()).collect()
+                read_sheet(schema, &text).refused().map(|p| p.message.clone()).collect()
             }
             _ => match day_of_path(path) {
                 Some((date, _)) => match read_day(path, &text) {
                     Err(e) => in_words(&e),
                     Ok(day) if day.date != date => vec![format!("it says it is of {}, its name says {date}", day.date)],
+                    Ok(day) if day.path() != path => {
+                        vec![format!("it says it is of {}, which would be {}", day.track, day.path())]
+                    }
                     Ok(day) => {
                         let lost = day.runs.iter().filter(|r| !self.sheets.contains(&r.setup));
                         lost.map(|r| format!("its run {} was made on a setup no record holds: {}", r.id, r.setup))
@@ -182,14 +186,16 @@ impl Look<'_> {
     }
 
     /// The definitions with a car's own fields; those of the program where its file cannot be read.
-    fn schema_of(&mut self, car: Option<Id>) -> Cow<'static, Schema> {
-        let Some(id) = car else { return Cow::Borrowed(schema()) };
-        let store = self.store;
-        let read = || {
-            let text = String::from_utf8(store.blob(id).ok().filter(|b| b.len() <= LARGEST_CAR)?).ok()?;
-            Car::read("car.toml", &text).ok()?.schema().ok()
-        };
-        self.cars.entry(id).or_insert_with(read).clone().unwrap_or(Cow::Borrowed(schema()))
+    fn schema_of(&mut self, car: Option<Id>) -> &Schema {
+        let Some(id) = car else { return schema() };
+        if self.car.as_ref().is_none_or(|(known, _)| *known != id) {
+            let read = || {
+                let text = String::from_utf8(self.store.blob(id).ok().filter(|b| b.len() <= LARGEST_CAR)?).ok()?;
+                Car::read("car.toml", &text).ok()?.schema().ok()
+            };
+            self.car = Some((id, read().unwrap_or(Cow::Borrowed(schema()))));
+        }
+        self.car.as_ref().map_or(schema(), |(_, own)| own)
     }
 }
 

@@ -287,6 +287,7 @@ fn why(run: &Run, why: LeftOut, what: &str) -> String {
         LeftOut::InWindow => "made in a window in which something changed".to_owned(),
         LeftOut::MaybeAfter => "directly before a change whose time is not known: maybe made after it".to_owned(),
         LeftOut::Outside => "outside the time asked about".to_owned(),
+        LeftOut::TooManySetups => "more different setups were run than can be weighed at once".to_owned(),
     }
 }
 

@@ -6,7 +6,7 @@ use gix::objs::tree::name_order;
 use super::{Id, Person, Stamp, log, paths};
 
 /// The most a commit may hold, in bytes.
-const LARGEST_COMMIT: usize = 1024 * 1024;
+const LARGEST_COMMIT: usize = 64 * 1024;
 
 /// The most entries of one folder.
 const MOST_ENTRIES: usize = 20_000;

@@ -1,6 +1,6 @@
 //! Everything a commit stands on, looked at as if a stranger had made it: each object is what its id says and has a form
 //! a book has. What is wrong is handed on, one by one, and what can still be read goes on being read.
-use std::collections::{HashSet, VecDeque};
+use std::collections::{HashMap, HashSet, VecDeque};
 
 use gix::objs::Kind;
 
@@ -69,7 +69,7 @@ pub(super) fn walk(
     found: Found,
 ) -> Result<Inventory, StoreError> {
     let mut walk =
-        Walk { store, allowed, budget, found, out: Inventory::default(), trees: HashSet::new(), blobs: HashSet::new() };
+        Walk { store, allowed, budget, found, out: Inventory::default(), trees: HashSet::new(), blobs: HashMap::new() };
     let roots = walk.commits(tip)?;
     let mut held = HashSet::new();
     for (commit, root) in roots.into_iter().rev() {
@@ -89,8 +89,12 @@ struct Walk<'a, 'b, 't> {
     out: Inventory,
     /// A folder is looked at once in each place it has.
     trees: HashSet<(Id, String)>,
-    blobs: HashSet<Id>,
+    /// Files that were read, with their sizes; `None` where one could not be.
+    blobs: HashMap<Id, Option<u64>>,
 }
+
+/// What all records together may say, in bytes: a book keeps their messages at hand.
+const MOST_SAID: u64 = 128 << 20;
 
 impl Walk<'_, '_, '_> {
     fn flaw(&mut self, flaw: Flaw) -> Result<(), StoreError> {
@@ -117,8 +121,13 @@ impl Walk<'_, '_, '_> {
         let mut known = HashSet::from([tip]);
         let mut queue = VecDeque::from([(tip, None)]);
         let mut roots = Vec::new();
+        let mut said = 0;
         while let Some((id, child)) = queue.pop_front() {
             let read = self.read(id, Kind::Commit)?;
+            said += read.as_ref().map_or(0, |data| data.len() as u64);
+            if said > MOST_SAID {
+                return Err(self.budget.refuse(format!("its records alone say more than {MOST_SAID} bytes")));
+            }
             let lost = read.is_err();
             let named = match read.and_then(|data| shape::commit(&data)) {
                 Ok(named) => named,
@@ -186,9 +195,20 @@ impl Walk<'_, '_, '_> {
                 .budget
                 .refuse(format!("its records hold more than {} different files", self.budget.files())));
         }
-        if self.blobs.insert(file.blob)
-            && let Err(why) = self.read(file.blob, Kind::Blob)?
-        {
+        let why = match self.blobs.get(&file.blob).copied() {
+            // In another place it is read, laid out and kept once more.
+            Some(Some(bytes)) => {
+                self.budget.object(bytes)?;
+                None
+            }
+            Some(None) => Some("it cannot be read".to_owned()),
+            None => {
+                let read = self.read(file.blob, Kind::Blob)?;
+                self.blobs.insert(file.blob, read.as_ref().ok().map(|data| data.len() as u64));
+                read.err()
+            }
+        };
+        if let Some(why) = why {
             let Held { path, blob, record, .. } = file;
             return self.flaw(Flaw { object: blob, what: "file", path, record: Some(record), lost: true, why });
         }

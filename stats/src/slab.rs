@@ -37,6 +37,11 @@ impl Draws {
         Draws { kept, values: vec![0.0; kept * effects] }
     }
 
+    /// How many effects there are.
+    pub fn effects(&self) -> usize {
+        self.values.len().checked_div(self.kept).unwrap_or(0)
+    }
+
     /// The draws of an effect.
     pub fn of(&self, effect: usize) -> &[f32] {
         &self.values[effect * self.kept..(effect + 1) * self.kept]

@@ -16,6 +16,13 @@ pub struct Belief {
     pub left: Vec<f32>,
 }
 
+impl Belief {
+    /// Whether it is of a fit with so many columns.
+    pub fn is_of(&self, columns: usize) -> bool {
+        self.left.len() == columns * columns && self.draws.effects() == columns
+    }
+}
+
 impl Fit {
     /// What a step is worth on average, in the response's unit; less is quicker.
     pub fn mean(&self, step: &[(usize, f64)]) -> f64 {

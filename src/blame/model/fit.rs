@@ -93,16 +93,18 @@ pub fn fit(
         let (first, second) = std::thread::scope(|both| {
             let beside = both.spawn(first);
             let second = second();
-            (beside.join().ok().flatten(), second)
+            (beside.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)), second)
         });
         channels.extend([first?, second?]);
     } else {
         channels.push(one(record, design, whole, &|u| u.y, 1.0, 0)?);
     }
     let (channels, beliefs) = channels.into_iter().unzip();
+    debug_assert!(design.z.iter().all(|v| v.abs() <= 1.0 && v.fract() == 0.0));
     let fit = Fit {
         channels,
         columns: design.columns.clone(),
+        // Columns are steps of levels and bundles: -1, 0 or 1.
         z: design.z.transpose().iter().map(|v| *v as i8).collect(),
         used: record.used.iter().map(|u| u.run).collect(),
         passes: record.used.iter().map(|u| u.passes).collect(),

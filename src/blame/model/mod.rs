@@ -18,4 +18,4 @@ pub(super) use design::{Level, Levels, bundle, patterns};
 pub use fit::{Fit, fit};
 pub use parts::{Parts, parts};
 pub use priors::Settings;
-pub use record::{Asked, LeftOut, Record};
+pub use record::{Asked, LeftOut, MOST_SETUPS, Record};

@@ -5,7 +5,7 @@ use crate::schema::Schema;
 use crate::slip::{Beam, Response};
 use crate::stats::Sample;
 use crate::timeline::Timeline;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// What is asked.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,7 +36,13 @@ pub enum LeftOut {
     MaybeAfter,
     /// Outside the time asked about.
     Outside,
+    /// There are more distinct setups than [`MOST_SETUPS`].
+    TooManySetups,
 }
+
+/// More distinct setups run than this are not weighed: the matrices of the model hold a number for every two of them, and
+/// are solved in the cube of that.
+pub const MOST_SETUPS: usize = 1_500;
 
 /// A run that counts.
 #[derive(Debug, Clone)]
@@ -133,6 +139,10 @@ impl Record {
         if two {
             left_out.extend(used.iter().filter(|u| u.ft60.is_none()).map(|u| (u.run, LeftOut::No60)));
             used.retain(|u| u.ft60.is_some());
+        }
+        let setups: HashSet<usize> = used.iter().map(|u| u.row.setup).collect();
+        if setups.len() > MOST_SETUPS {
+            left_out.extend(used.drain(..).map(|u| (u.run, LeftOut::TooManySetups)));
         }
         left_out.sort_by_key(|(run, _)| *run);
         let (days, tracks) = ground.counted();

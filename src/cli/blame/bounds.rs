@@ -1,14 +1,11 @@
 //! What is asked of the model has a bound: its matrices grow with the square of the setups.
 
+use crate::blame::MOST_SETUPS;
 use crate::garage::{Error, Result};
 use crate::pace::Seen;
 use crate::slip::Moment;
 use crate::timeline::Timeline;
 use std::collections::BTreeMap;
-
-/// More distinct setups run than this are refused: the matrices of the model hold a number for every two of them, and are
-/// solved in the cube of that.
-pub const MOST_SETUPS: usize = 1_500;
 
 /// Refuses a book of more distinct setups than the model takes, with the day from which on it would do.
 pub fn refuse_too_many(

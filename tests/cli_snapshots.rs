@@ -194,6 +194,8 @@ snapshots! { text:
     help_fields ["fields", "--help"];
     help_import ["import", "--help"];
     help_copy ["copy", "--help"];
+    help_receive ["receive", "--help"];
+    help_verify ["verify", "--help"];
     help_tour ["tour", "--help"];
 }
 

@@ -16,14 +16,27 @@ pub enum PassedOver {
 impl Estimates<'_> {
     /// The latest version of the quickest setup with three clean runs or more, as the model has it.
     pub fn best(&self) -> Option<usize> {
+        self.quickest_first().into_iter().next()
+    }
+
+    /// The latest version of every setup with three clean runs or more, the quickest first, as the model has it.
+    pub fn quickest_first(&self) -> Vec<usize> {
         let enough = |v: &usize| self.on_setup(*v).count() >= ENOUGH_RUNS;
         let candidates: Vec<usize> = (0..self.timeline.versions.len()).filter(enough).collect();
-        let first = *candidates.first()?;
+        let Some(first) = candidates.first().copied() else { return Vec::new() };
         // Less is quicker in draws, whatever the number.
-        let fit = self.kept.fit.as_ref()?;
+        let Some(fit) = self.kept.fit.as_ref() else { return Vec::new() };
         let worth = |v: usize| fit.mean(&fit.step(self.setup(first), self.setup(v)));
-        let quickest = candidates.iter().map(|v| (*v, worth(*v))).min_by(|a, b| a.1.total_cmp(&b.1))?;
-        candidates.into_iter().rev().find(|v| self.setup(*v) == self.setup(quickest.0))
+        let mut worths: Vec<(usize, f64)> = candidates.iter().map(|v| (*v, worth(*v))).collect();
+        worths.sort_by(|a, b| a.1.total_cmp(&b.1));
+        let mut out: Vec<usize> = Vec::new();
+        for (v, _) in worths {
+            let setup = self.setup(v);
+            if !out.iter().any(|known| self.setup(*known) == setup) {
+                out.extend(candidates.iter().rev().find(|c| self.setup(**c) == setup));
+            }
+        }
+        out
     }
 
     /// The latest version that ran well: three clean runs or more, and not likely slower than the best. With the versions

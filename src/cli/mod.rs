@@ -10,6 +10,7 @@ mod change;
 mod check;
 mod context;
 mod copy;
+mod counting;
 mod day;
 mod dial;
 mod diff;
@@ -30,14 +31,17 @@ mod oops;
 mod page;
 mod part;
 mod plan;
+mod receive;
 mod revert;
 mod run;
 mod runs;
 mod sheet;
 mod spoken;
+mod story;
 mod tour;
 mod trial;
 mod ui;
+mod verify;
 mod wrench;
 
 use args::{Cli, Command};
@@ -118,6 +122,8 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Fields(args) => fields::run(ctx, ui, args),
         Command::Import(args) => import::run(ctx, ui, args),
         Command::Copy(args) => copy::run(ctx, ui, args),
+        Command::Receive(args) => receive::run(ctx, ui, args),
+        Command::Verify(args) => verify::run(ctx, ui, args),
         Command::Tour(args) => tour::run(ctx, ui, args),
     }
 }

@@ -61,7 +61,7 @@ pub struct DialTold<'a> {
 }
 
 /// `quarter mile`.
-fn finish_words(feet: u32) -> String {
+pub fn finish_words(feet: u32) -> String {
     match feet {
         660 => "eighth mile".to_owned(),
         1320 => "quarter mile".to_owned(),

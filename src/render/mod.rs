@@ -26,6 +26,7 @@ pub mod mend;
 pub mod numbers;
 pub mod page;
 pub mod part;
+pub mod receive;
 pub mod revert;
 pub mod run;
 pub mod runs;
@@ -33,6 +34,7 @@ pub mod sheet;
 pub mod trial;
 pub mod trial_next;
 pub mod trial_plan;
+pub mod verify;
 pub mod wrench;
 
 pub use layout::{Head, Page};

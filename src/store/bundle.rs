@@ -126,25 +126,64 @@ fn object(inflate: &mut Inflate, bytes: &[u8], base: Option<(u64, (Kind, Vec<u8>
     Some((kind, data))
 }
 
+/// What a bundle begins with, read.
+pub(super) struct Head {
+    /// The newest record.
+    pub(super) tip: Id,
+    /// Bytes before the pack.
+    pub(super) length: u64,
+}
+
 /// The tip of a bundle that holds a book: `main`, and perhaps HEAD, and nothing else.
 pub(super) fn tip_of(file: &Path) -> Result<Id, StoreError> {
-    let other = || StoreError::Occupied { path: file.into(), what: "a file that is no bundle of a book" };
     open::check_part(file, false, true)?;
+    let mut from = File::open(file).map_err(io("open", file))?;
+    let head = head_of(&mut from);
+    head.map(|h| h.tip)
+        .map_err(|_| StoreError::Occupied { path: file.into(), what: "a file that is no bundle of a book" })
+}
+
+/// Reads the beginning of a bundle; the error says why it is none of a book.
+pub(super) fn head_of(from: &mut File) -> Result<Head, String> {
     let mut bytes = Vec::new();
-    let from = File::open(file).map_err(io("open", file))?;
-    from.take(MAX_HEAD).read_to_end(&mut bytes).map_err(io("read", file))?;
-    let end = bytes.windows(2).position(|w| w == b"\n\n").ok_or_else(other)?;
-    let text = std::str::from_utf8(&bytes[..=end]).ok().and_then(|t| t.strip_prefix(SIGNATURE)).ok_or_else(other)?;
+    from.take(MAX_HEAD).read_to_end(&mut bytes).map_err(|e| format!("it cannot be read: {e}"))?;
+    if !bytes.starts_with(SIGNATURE.as_bytes()) {
+        let other = bytes.starts_with(b"# v") && bytes.windows(10).take(8).any(|w| w == b"git bundle");
+        return Err(if other {
+            "it is a bundle of another version (`git bundle create --version=2 FILE main` makes one of this)".to_owned()
+        } else {
+            "it is no bundle: it does not begin as one".to_owned()
+        });
+    }
+    let end = bytes.windows(2).position(|w| w == b"\n\n").ok_or("its header has no end")?;
+    let text = std::str::from_utf8(&bytes[SIGNATURE.len().min(end + 1)..=end]).map_err(|_| "its header is no text")?;
     let mut tip = None;
+    let mut names = HashSet::new();
     for line in text.lines() {
-        let (id, name) = line.split_once(' ').ok_or_else(other)?;
-        let id: Id = id.parse().map_err(|_| other())?;
-        if !(name == BRANCH || name == "HEAD") || tip.is_some_and(|known| known != id) {
-            return Err(other());
+        if line.starts_with('-') {
+            return Err("it holds only what came after a record it does not have; \
+                a book is complete in itself (`git bundle create FILE main`)"
+                .to_owned());
+        }
+        let (id, name) = line.split_once(' ').ok_or("its header has a line that names nothing")?;
+        let small = !id.bytes().any(|b| b.is_ascii_uppercase());
+        let id: Id = id.parse().ok().filter(|_| small).ok_or("its header names something by no id of 40 digits")?;
+        let shown: String = name.escape_debug().take(120).collect();
+        if !(name == BRANCH || name == "HEAD") {
+            return Err(format!(
+                "it holds `{shown}`; a book has the branch main and no other (`git bundle create FILE main`)"
+            ));
+        }
+        if !names.insert(name) {
+            return Err(format!("its header names `{shown}` twice"));
+        }
+        if tip.is_some_and(|known| known != id) {
+            return Err("its HEAD is another record than the newest of its branch main".to_owned());
         }
         tip = Some(id);
     }
-    tip.ok_or_else(other)
+    let tip = tip.ok_or("its header names no branch")?;
+    Ok(Head { tip, length: end as u64 + 2 })
 }
 
 #[cfg(test)]

@@ -61,14 +61,14 @@ fn refuse_lost(dest: &Path, was: Option<Id>, reached: &Reached) -> Result<(), St
 }
 
 /// Brings a repository up to the book's tip: in the order of a record, so that it is the old copy or the new one.
-fn bring_up_to(copy: &Store, source: &Store, tip: Id, how: &CopyHow) -> Result<Copied, StoreError> {
+pub(super) fn bring_up_to(copy: &Store, source: &Store, tip: Id, how: &CopyHow) -> Result<Copied, StoreError> {
     let mut copied = Copied::of(tip);
     let done = record::run(copy, how.options, &mut |batch| {
         copied.was = batch.base;
-        let reached = send(copy, source, tip, batch, how)?;
-        (copied.commits, copied.objects) = (reached.commits.len(), reached.objects);
         // What lies in the folder is what its owner will open: it must be what is recorded, new or not.
         batch.refuse_hand_edits()?;
+        let reached = send(copy, source, tip, batch, how)?;
+        (copied.commits, copied.objects) = (reached.commits.len(), reached.objects);
         if batch.base != Some(tip) {
             let commit = source.commit(tip)?;
             let subject = commit.message.lines().next().unwrap_or_default().to_owned();

@@ -57,21 +57,31 @@ fn copied(mut from: usize, mut length: usize, out: &mut Vec<u8>) {
     }
 }
 
+/// The sizes a difference is declared to be from and to make.
+pub(super) fn sizes(delta: &[u8]) -> Option<(usize, usize)> {
+    let mut read = delta.iter().copied();
+    Some((number(&mut read)?, number(&mut read)?))
+}
+
+/// Seven bits a byte, the lowest first.
+fn number(read: &mut impl Iterator<Item = u8>) -> Option<usize> {
+    let (mut n, mut shift) = (0usize, 0);
+    loop {
+        let byte = read.next()?;
+        let bits = usize::from(byte & 0x7f);
+        let placed = bits.checked_shl(shift).filter(|placed| placed >> shift == bits)?;
+        n |= placed;
+        shift += 7;
+        if byte & 0x80 == 0 {
+            return Some(n);
+        }
+    }
+}
+
 /// The target again; none where the instructions are not for this base, or make more than `most`.
 pub(super) fn applied(base: &[u8], delta: &[u8], most: usize) -> Option<Vec<u8>> {
     let mut read = delta.iter().copied();
-    let mut number = || -> Option<usize> {
-        let (mut n, mut shift) = (0usize, 0);
-        loop {
-            let byte = read.next()?;
-            n |= usize::from(byte & 0x7f).checked_shl(shift)?;
-            shift += 7;
-            if byte & 0x80 == 0 {
-                return Some(n);
-            }
-        }
-    };
-    let (from, to) = (number()?, number()?);
+    let (from, to) = (number(&mut read)?, number(&mut read)?);
     if from != base.len() || to > most {
         return None;
     }

@@ -224,6 +224,14 @@ pub enum StoreError {
         /// What was found.
         source: Box<StoreError>,
     },
+    /// What a stranger made is not taken in.
+    #[error("{} is not taken in: {why}", path.display())]
+    Refused {
+        /// The file or folder.
+        path: PathBuf,
+        /// What is wrong with it.
+        why: String,
+    },
     /// The caller's own code failed while it built the record.
     #[error(transparent)]
     Build(BuildError),

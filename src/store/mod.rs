@@ -6,11 +6,14 @@ use std::path::{Path, PathBuf};
 
 mod aside;
 mod batch;
+mod budget;
 mod bundle;
+mod content;
 mod copy;
 mod delta;
 mod error;
 mod heal;
+mod incoming;
 mod index;
 mod lock;
 mod log;
@@ -21,13 +24,22 @@ mod paths;
 mod reach;
 mod record;
 mod refs;
+mod shape;
 mod sink;
+mod sound;
+mod spoken;
 mod tree;
 mod types;
+mod unpack;
 mod worktree;
 
 pub use batch::Batch;
+pub use budget::Limits;
+pub use content::{ContentId, Contents, NotAContentId};
 pub use error::StoreError;
+pub use incoming::Incoming;
+pub use sound::{Allowed, Flaw, Held, Inventory};
+pub use spoken::{NotSpoken, Spoken};
 pub use types::{
     BuildError, Commit, Copied, CopyHow, Id, Kind, Logged, NotAnId, Options, Person, Record, Recorded, Say, Stamp, Tip,
     WorkEdit,
@@ -171,6 +183,52 @@ impl Store {
     /// An earlier bundle is replaced, by renaming, if all it holds is in the book.
     pub fn copy_to_bundle(&self, dest: &Path, how: &CopyHow) -> Result<Copied, StoreError> {
         copy::to_bundle(self, dest, how)
+    }
+
+    /// Reads what a stranger made, a bundle or the folder of a clone, into a place aside in `garage`.
+    ///
+    /// Refused, with nothing left behind: what is larger than the limits, unpacks to more, takes longer, is damaged,
+    /// incomplete, or holds anything but the plain files `allowed` names and commits of the form git writes. Nothing
+    /// of it is obeyed or started; its hooks, settings and indexes are not read.
+    pub fn take_in(
+        source: &Path,
+        garage: &Path,
+        limits: Limits,
+        allowed: Allowed,
+        tell: &dyn Fn(usize),
+    ) -> Result<Incoming, StoreError> {
+        incoming::take_in(source, garage, limits, allowed, tell)
+    }
+
+    /// Looks at everything the newest record stands on, as [`Store::take_in`] does, and hands on every flaw.
+    pub fn look_through(
+        &self,
+        allowed: Allowed,
+        found: &mut dyn FnMut(Flaw),
+        tell: &dyn Fn(usize),
+    ) -> Result<Inventory, StoreError> {
+        let Some(tip) = self.head()? else { return Ok(Inventory::default()) };
+        let whole = Limits { time: std::time::Duration::MAX, total_bytes: u64::MAX, ..Limits::default() };
+        let mut budget = budget::Budget::new(&self.dir, whole, tell);
+        sound::walk(self, tip, allowed, &mut budget, &mut |flaw, _| {
+            found(flaw);
+            Ok(())
+        })
+    }
+
+    /// Brings this book up to one that has all of its records and more, in the order of a record: killed at any moment
+    /// it is as before or as after.
+    pub fn bring_up_to(&self, other: &Store, how: &CopyHow) -> Result<Copied, StoreError> {
+        incoming::bring_up(self, other, how)
+    }
+
+    /// The handover id of the book as it was at `tip`, and of each commit before it: SHA-256 over the content.
+    ///
+    /// Every object that can be reached is read and hashed once; `tell` is called with how many were. An object that
+    /// is missing, unreadable or larger than [`MAX_FILE`] is an error. Whether an object is what its SHA-1 id says is
+    /// not looked at: if it is not, the id is another.
+    pub fn contents(&self, tip: Id, tell: &dyn Fn(usize)) -> Result<Contents, StoreError> {
+        content::walk(self, tip, tell)
     }
 
     /// The id a blob of these bytes has.

@@ -27,7 +27,10 @@ const DEEPEST: usize = 50;
 const MOST_HELD: usize = 64 * 1024 * 1024;
 
 /// How a pack marks a difference from an object so many bytes before it.
-const DIFFERENCE: u8 = 6;
+pub(super) const DIFFERENCE: u8 = 6;
+
+/// How it marks a difference from the object of an id that follows.
+pub(super) const NAMED: u8 = 7;
 
 /// Offsets from here on need the index's table of long offsets.
 const LONG: u64 = 1 << 31;

@@ -57,7 +57,11 @@ fn part_problem(part: &str) -> Option<&'static str> {
         return Some("git would act on a file of that name");
     }
     let stem = bare.split('.').next().unwrap_or_default();
-    if DEVICES.contains(&stem) {
+    let numbered = stem.strip_prefix("com").or_else(|| stem.strip_prefix("lpt"));
+    if DEVICES.contains(&stem)
+        || numbered
+            .is_some_and(|n| matches!(n.chars().next(), Some('0'..='9' | '¹' | '²' | '³')) && n.chars().count() == 1)
+    {
         return Some("a part is a device name on some systems");
     }
     None
@@ -69,7 +73,7 @@ mod tests {
 
     #[test]
     fn ordinary_paths_pass() {
-        for path in ["setup.toml", "days/2026/05-16-willow.toml", "a b.toml", "é.toml"] {
+        for path in ["setup.toml", "days/2026/05-16-willow.toml", "a b.toml", "é.toml", "comb.toml", "com10.toml"] {
             assert!(check(path).is_ok(), "{path}");
         }
     }
@@ -99,6 +103,9 @@ mod tests {
             ".gitmodules",
             ".gitattributes",
             "nul.toml",
+            "COM1.toml",
+            "lpt9",
+            "com\u{b9}.x",
             "x.",
             "a\u{7f}",
         ] {

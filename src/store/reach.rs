@@ -65,7 +65,7 @@ pub(super) fn walk(store: &Store, tip: Id, visit: Visit) -> Result<Reached, Stor
 }
 
 /// An object whose content has the id it goes by: reading alone does not look.
-fn genuine<'b>(store: &Store, id: Id, kind: Kind, buffer: &'b mut Vec<u8>) -> Result<&'b [u8], StoreError> {
+pub(super) fn genuine<'b>(store: &Store, id: Id, kind: Kind, buffer: &'b mut Vec<u8>) -> Result<&'b [u8], StoreError> {
     let data = log::find(store, id, kind, buffer)?;
     match gix::objs::compute_hash(SHA1, kind, data) {
         Ok(found) if Id::of(&found) == id => Ok(data),

@@ -1,0 +1,154 @@
+//! Whether one's own book is whole: the checks a received one has to pass, with everything that is wrong named.
+
+use super::book::Book;
+use super::now::{read_day, text};
+use super::sound::{self, Sound, Wrong};
+use super::who::moment;
+use super::{Error, Result};
+use crate::slip::{Moment, day_of_path};
+use crate::store::{ContentId, Contents, Id, Inventory, Spoken, Store};
+use std::collections::{HashMap, HashSet};
+use std::path::Path;
+
+/// The handover id a book is held against.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Against {
+    /// In full.
+    Full(ContentId),
+    /// As it is said on the phone.
+    Words(Spoken),
+}
+
+impl Against {
+    /// Reads either form.
+    pub fn read(text: &str) -> Result<Against> {
+        if text.split_whitespace().count() == 1
+            && let Ok(id) = text.trim().parse()
+        {
+            return Ok(Against::Full(id));
+        }
+        let help = "the full id of 64 digits, or the seven words; slipbook verify prints both";
+        text.parse().map(Against::Words).map_err(|e: crate::store::NotSpoken| Error::usage(e.to_string(), help))
+    }
+
+    fn is(&self, id: &ContentId) -> bool {
+        match self {
+            Against::Full(own) => own == id,
+            Against::Words(words) => words.is_of(id),
+        }
+    }
+}
+
+/// How a book stands to a handover id.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Stands {
+    /// It is that book.
+    Same,
+    /// It was, at that record; so many were added since.
+    Since {
+        /// The record.
+        record: Id,
+        /// When it was written.
+        at: Moment,
+        /// Records that came after.
+        added: usize,
+    },
+    /// It never was.
+    Other,
+}
+
+/// What was found.
+#[derive(Debug, Clone)]
+pub struct Verified {
+    /// What is good, and what is wrong.
+    pub sound: Sound,
+    /// The newest record; none in a book without one.
+    pub head: Option<Id>,
+    /// The handover id of the book as it is; none where it is not whole.
+    pub id: Option<ContentId>,
+    /// How it stands to the id it was held against; none where there is none, or the book is not whole.
+    pub stands: Option<Stands>,
+    /// Why the program cannot read the book as a whole, where nothing in it is wrong by itself.
+    pub unreadable: Option<String>,
+    /// The newest record's sheet and days that are as they should be, and all of them.
+    pub now: (usize, usize),
+}
+
+impl Verified {
+    /// Everything is as it should be, and it is the book it should be.
+    pub fn is_good(&self) -> bool {
+        self.sound.wrong.is_empty() && self.unreadable.is_none() && self.stands != Some(Stands::Other)
+    }
+}
+
+/// Looks at the book in a folder; nothing is written.
+pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Result<Verified> {
+    let store = Store::open(dir)?;
+    let Some(head) = store.head()? else {
+        return Err(Error::data(format!("{} has no record yet", dir.display()), "slipbook new"));
+    };
+    let mut flaws = Vec::new();
+    let inside = store.look_through(&sound::book_path, &mut |flaw| flaws.push(flaw), tell)?;
+    flaws.truncate(sound::MOST_WRONG);
+    let mut wrong: Vec<Wrong> = flaws.into_iter().map(|f| sound::of_flaw(&store, f)).collect();
+    let lost: Vec<Id> = wrong.iter().filter(|w| w.path == sound::SHEET).map(|w| w.object).collect();
+    let mut found = sound::look(&store, head, &inside, &lost, tell)?;
+    runs_on(&store, head, &mut wrong);
+    wrong.append(&mut found.wrong);
+    found.wrong = wrong;
+    let contents = store.contents(head, tell).ok();
+    let stands = against.and_then(|a| contents.as_ref().map(|c| stands(&store, &a, c, head, &inside)));
+    let history = Book::open(dir).and_then(|b| b.history());
+    let (runs, unreadable) = match history {
+        Ok(history) => (history.runs.len(), None),
+        Err(e) => (0, Some(e.to_string())),
+    };
+    found.runs = runs;
+    let now = now(&store, head, &found.wrong);
+    Ok(Verified { sound: found, head: Some(head), id: contents.map(|c| c.id), stands, unreadable, now })
+}
+
+/// Which record of a book has the id it is held against, and what came after it.
+fn stands(store: &Store, against: &Against, contents: &Contents, head: Id, inside: &Inventory) -> Stands {
+    if against.is(&contents.id) {
+        return Stands::Same;
+    }
+    let Some((record, _)) = contents.commits.iter().find(|(_, id)| against.is(id)) else { return Stands::Other };
+    let mut older = HashSet::from([*record]);
+    let mut queue = vec![*record];
+    while let Some(id) = queue.pop() {
+        let parents = store.commit(id).map(|c| c.parents).unwrap_or_default();
+        queue.extend(parents.into_iter().filter(|p| older.insert(*p)));
+    }
+    let added = inside.commits.iter().filter(|c| !older.contains(c)).count();
+    let at = store.commit(*record).map(|c| moment(c.written));
+    match at {
+        Ok(at) if *record != head => Stands::Since { record: *record, at, added },
+        _ => Stands::Same,
+    }
+}
+
+/// Says of each sheet that is lost how many runs were made on it.
+fn runs_on(store: &Store, head: Id, wrong: &mut [Wrong]) {
+    if wrong.iter().all(|w| w.path != sound::SHEET) {
+        return;
+    }
+    let mut runs: HashMap<String, usize> = HashMap::new();
+    for (path, id) in store.files(head).unwrap_or_default() {
+        let read = || day_of_path(&path).and_then(|_| read_day(&path, &text(store.blob(id).ok()?, &path).ok()?).ok());
+        read().into_iter().flat_map(|day| day.runs).for_each(|run| *runs.entry(run.setup).or_default() += 1);
+    }
+    for one in wrong.iter_mut().filter(|w| w.path == sound::SHEET) {
+        if let Some(n) = runs.get(&one.object.to_string()) {
+            let made = if *n == 1 { "1 run was".to_owned() } else { format!("{n} runs were") };
+            one.why = format!("{}; {made} made on it", one.why);
+        }
+    }
+}
+
+/// Files of the newest record with nothing wrong in them, and all it has.
+fn now(store: &Store, head: Id, wrong: &[Wrong]) -> (usize, usize) {
+    let files = store.files(head).unwrap_or_default();
+    let good = files.iter().filter(|(path, id)| !wrong.iter().any(|w| w.object == *id && w.path == *path)).count();
+    (good, files.len())
+}

@@ -1,0 +1,197 @@
+//! A car that was taken in, and its story.
+
+use super::dial::finish_words;
+use super::layout::{Head, Page, counted};
+use crate::blame::{Spot, Verdict};
+use crate::garage::{CameIn, Received};
+use crate::slip::Moment;
+use crate::timeline::VersionNumber;
+use serde_json::{Value as Json, json};
+
+/// What the record tells of a car.
+#[derive(Debug, Clone)]
+pub struct Story {
+    /// Versions on record.
+    pub versions: usize,
+    /// Runs on record.
+    pub runs: usize,
+    /// Where most of them end, ft.
+    pub finish_ft: u32,
+    /// When the record begins.
+    pub first: Moment,
+    /// Its last run or change.
+    pub last: Moment,
+    /// A quicker setup whose parts do not go along: its version, and those parts.
+    pub passed: Option<(VersionNumber, Vec<String>)>,
+    /// The setup to start from; none where none has three clean runs.
+    pub start: Option<Start>,
+    /// Gains that are settled, the largest first.
+    pub came_to: Vec<Tried>,
+    /// What is not settled, the likeliest to be something first.
+    pub not_proven: Vec<Tried>,
+    /// Losses that are settled, the largest first.
+    pub leave_alone: Vec<Tried>,
+    /// The version on the car.
+    pub on_car: VersionNumber,
+    /// The setup it is.
+    pub same_setup: usize,
+    /// The setup of each version.
+    pub setups: Vec<(VersionNumber, usize)>,
+}
+
+/// The setup to start from.
+#[derive(Debug, Clone)]
+pub struct Start {
+    /// Its version.
+    pub version: VersionNumber,
+    /// Clean runs on it.
+    pub runs: usize,
+    /// Its 60 ft, s.
+    pub ft60: Option<Spot>,
+    /// Its ET, s.
+    pub et: Option<Spot>,
+}
+
+/// A change, with what came of it.
+#[derive(Debug, Clone)]
+pub struct Tried {
+    /// Its version.
+    pub version: VersionNumber,
+    /// What was changed, in words.
+    pub words: Vec<String>,
+    /// What is said of it.
+    pub said: String,
+    /// The same as a rung.
+    pub evidence: Verdict,
+    /// What it is worth at 60 ft, s; with minus it is quicker.
+    pub effect_s: f64,
+}
+
+impl Story {
+    /// Whether the setup to start from is on the car.
+    fn starts_on_car(&self) -> bool {
+        let of = |n: &VersionNumber| self.setups.iter().find(|(v, _)| v == n).map(|(_, s)| *s);
+        self.start.as_ref().is_some_and(|s| of(&s.version) == Some(self.same_setup))
+    }
+}
+
+/// A car that was taken in, as it is told.
+pub struct ReceivedTold<'a> {
+    /// The car.
+    pub received: &'a Received,
+    /// Its story; none in a book without a version.
+    pub story: Option<&'a Story>,
+}
+
+/// As text.
+pub fn text(head: &Head, told: &ReceivedTold) -> String {
+    let received = told.received;
+    let by = received.sold_by.as_ref().map(|by| format!(" by {by}")).unwrap_or_default();
+    let mut page = head.page(&match received.came {
+        CameIn::New => format!("handed over{by}; whole, and nothing in it can run"),
+        CameIn::Back(n) => format!("back in its own book: {} from elsewhere", counted(n, "record")),
+        CameIn::Had => "the book here has all of that already; nothing was changed".to_owned(),
+    });
+    page.wrap("  handover id   ", &received.id.words().join(" "));
+    page.wrap("                ", "compare it with what the giver says; if one word differs, it is not that book");
+    page.wrap("  in full     ", &received.id.to_string());
+    if let Some(story) = told.story {
+        story_lines(head, &mut page, story);
+    }
+    let wrong = &received.sound.wrong;
+    if !wrong.is_empty() {
+        let (n, verify) = (counted(wrong.len(), "entry").replace("entrys", "entries"), "slipbook verify names them");
+        page.wrap("  not right     ", &format!("{n} this program would not have taken, taken in as it is: {verify}"));
+    }
+    let next = story_next(told);
+    if let Some(owner) = &received.owner {
+        page.wrap("", &format!("{owner} has the car from today on{next}; what was before stays as it was."));
+    }
+    page.wrap("", "History, not advice: tech inspection and the class rules decide.");
+    page.text()
+}
+
+/// "; your own records start at v24"
+fn story_next(told: &ReceivedTold) -> String {
+    let next = told.story.map(|s| s.on_car.to_string());
+    next.map(|n| format!(", after {n}")).unwrap_or_default()
+}
+
+fn story_lines(head: &Head, page: &mut Page, story: &Story) {
+    let span = format!("{} - {}", head.day(story.first.race_day()), head.day(story.last.race_day()));
+    let (versions, runs) = (counted(story.versions, "version"), counted(story.runs, "run"));
+    page.wrap("  on record     ", &format!("{versions}, {runs}, {}, {span}", finish_words(story.finish_ft)));
+    match &story.start {
+        Some(start) => {
+            let middle = |name: &str, spot: Option<Spot>| {
+                spot.map(|s| format!(", {name} {:.3} in the middle (best {:.3})", s.middle, s.best)).unwrap_or_default()
+            };
+            let runs = counted(start.runs, "clean run");
+            let said = format!("{}: {runs}{}{}", start.version, middle("60 ft", start.ft60), middle("ET", start.et));
+            page.wrap("  start from    ", &said);
+        }
+        None if story.passed.is_some() => {
+            page.wrap("  start from    ", "every setup with three clean runs has a part that does not go along")
+        }
+        None => page.wrap("  start from    ", "no setup has three clean runs yet, so none is proven"),
+    }
+    if let Some((version, parts)) = &story.passed {
+        page.wrap(
+            "  not with it   ",
+            &format!("{version} ran quicker with {}, which does not go along", parts.join(", ")),
+        );
+    }
+    let mut told = |label: &str, all: &[Tried]| {
+        for (n, one) in all.iter().enumerate() {
+            let label = if n == 0 { format!("  {label:<14}") } else { " ".repeat(16) };
+            page.wrap(&label, &format!("{}: {}, {}", one.version, one.words.join("; "), one.said));
+        }
+    };
+    told("it came to", &story.came_to);
+    told("not proven", &story.not_proven);
+    told("leave alone", &story.leave_alone);
+    let back = match &story.start {
+        Some(_) if story.starts_on_car() => ", which is the setup to start from".to_owned(),
+        Some(start) => format!(". To go back: slipbook wrench {}", start.version),
+        None => String::new(),
+    };
+    page.wrap("  on the car    ", &format!("{}{back}", story.on_car));
+}
+
+/// As JSON.
+pub fn json(head: &Head, told: &ReceivedTold) -> Json {
+    let received = told.received;
+    let came = match received.came {
+        CameIn::New => "new",
+        CameIn::Back(_) => "back",
+        CameIn::Had => "had",
+    };
+    let new = match received.came {
+        CameIn::New => Some(received.sound.records),
+        CameIn::Back(n) => Some(n),
+        CameIn::Had => Some(0),
+    };
+    json!({
+        "car": head.car, "folder": received.folder, "came": came, "new_records": new, "tip": received.tip.to_string(),
+        "handover_id": received.id.to_string(), "handover_words": received.id.words(), "sold_by": received.sold_by,
+        "owner": received.owner, "records": received.sound.records, "sheets": received.sound.sheets,
+        "days": received.sound.days, "runs": received.sound.runs, "left_out_objects": received.left_out,
+        "wrong": super::verify::wrong_json(&received.sound.wrong), "story": told.story.map(story_json),
+    })
+}
+
+/// The story as JSON.
+pub fn story_json(story: &Story) -> Json {
+    let tried = |all: &[Tried]| -> Vec<Json> {
+        let one = |t: &Tried| json!({"version": t.version, "words": t.words, "evidence": t.evidence.key(), "effect_s": t.effect_s});
+        all.iter().map(one).collect()
+    };
+    json!({
+        "versions": story.versions, "runs": story.runs, "finish_ft": story.finish_ft, "first": story.first.iso(),
+        "last": story.last.iso(),
+        "start": story.start.as_ref().map(|s| json!({"version": s.version, "runs": s.runs, "ft60_s": s.ft60, "et_s": s.et})),
+        "without_parts": story.passed.as_ref().map(|(v, parts)| json!({"version": v, "parts": parts})),
+        "came_to": tried(&story.came_to), "not_proven": tried(&story.not_proven),
+        "leave_alone": tried(&story.leave_alone), "on_car": story.on_car, "starts_on_car": story.starts_on_car(),
+    })
+}

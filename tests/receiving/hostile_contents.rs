@@ -1,0 +1,104 @@
+//! Files of the right name that say what no book says.
+
+use crate::forge::*;
+use crate::yard::{Yard, all_below};
+
+fn with(car: impl AsRef<[u8]>, sheet: impl AsRef<[u8]>) -> Vec<u8> {
+    with_root(|forge, root| {
+        let sheet = forge.blob(sheet);
+        let day = forge.blob(day(&hex(&sheet)));
+        *root = vec![
+            entry(FILE, "car.toml", forge.blob(car)),
+            entry(DIR, "days", forge.days("05-16-osier-flats.toml", day)),
+            entry(FILE, "setup.toml", sheet),
+        ];
+    })
+}
+
+fn with_day(name: &str, text: impl AsRef<[u8]>) -> Vec<u8> {
+    with_root(|forge, root| {
+        let day = forge.blob(text);
+        root[1].2 = forge.days(name, day);
+    })
+}
+
+fn with_trial(name: &str, text: impl AsRef<[u8]>) -> Vec<u8> {
+    with_root(|forge, root| {
+        let trial = forge.blob(text);
+        let trials = forge.tree(&[entry(FILE, name, trial)]);
+        root.push(entry(DIR, "trials", trials));
+    })
+}
+
+const DAY: &str = "05-16-osier-flats.toml";
+
+#[test]
+fn contents() {
+    let sheet_id = |sheet: &str| hex(&id_of(gix::objs::Kind::Blob, sheet.as_bytes()));
+    let right = day(&sheet_id(SHEET));
+    Yard::new().refuses_all(vec![
+        ("a car that is no TOML", "car.toml", with("\u{1b}[2J = = =", SHEET)),
+        ("a car of no template", "there is no template", with(CAR.replace("leaf-torsion", "hovercraft"), SHEET)),
+        ("a car of a later form", "`format` is not 1", with(CAR.replace("format = 1", "format = 2"), SHEET)),
+        ("a car without a name", "1 to 40 characters", with(CAR.replace("Grey", ""), SHEET)),
+        (
+            "a car whose name clears the screen",
+            "1 to 40 characters",
+            with(CAR.replace("Grey", "\\u001b[2JGrey"), SHEET),
+        ),
+        ("a car with keys no car has", "car.toml", with(format!("exec = \"rm -rf /\"\n{CAR}"), SHEET)),
+        ("a car of two megabytes", "at most", with(format!("{CAR}# {}\n", "x".repeat(2 << 20)), SHEET)),
+        ("a car that is no text", "not UTF-8", with(b"\xff\xfe\x00", SHEET)),
+        ("no car", "not in the newest record", with_root(|_, root| drop(root.remove(0)))),
+        ("no sheet", "", with_root(|_, root| drop(root.pop()))),
+        ("a sheet that is no TOML", "no TOML", with(CAR, "[[[[")),
+        ("a sheet of zeros", "", with(CAR, vec![0; 4096])),
+        ("a sheet of two megabytes", "at most", with(CAR, format!("{SHEET}# {}\n", "x".repeat(2 << 20)))),
+        ("a sheet a hundred thousand brackets deep", "", with(CAR, format!("format = 1\nx = {}", "[".repeat(100_000)))),
+        ("a sheet a hundred thousand dots deep", "", with(CAR, format!("format = 1\n{}x = 1\n", "a.".repeat(100_000)))),
+        ("a sheet with a key no sheet has", "setup.toml", with(CAR, format!("{SHEET}\n[engine]\nwarp = 9\n"))),
+        ("a sheet with a number beyond numbers", "setup.toml", with(CAR, SHEET.replace("2.0", "1e999"))),
+        ("a sheet with a value that cannot be", "setup.toml", with(CAR, SHEET.replace("2.0", "-900.0"))),
+        ("a sheet that says a key twice", "no TOML", with(CAR, format!("{SHEET}height = 3.0\n"))),
+        ("a day that is no TOML", "days/2026/05-16", with_day(DAY, "\u{1b}]0;x\u{7}")),
+        ("a day of another date", "its name says", with_day("05-17-osier-flats.toml", &right)),
+        ("a day of a year that is none", "days/2026/05-16", with_day(DAY, right.replace("2026-05-16", "99999-01-01"))),
+        ("a day of two megabytes", "at most", with_day(DAY, format!("{right}# {}\n", "x".repeat(2 << 20)))),
+        ("a run on a setup that is not there", "no record holds", with_day(DAY, day(&"7".repeat(40)))),
+        ("a run on a setup that is no id", "no record holds", with_day(DAY, day("../../setup.toml"))),
+        ("a run on the id of the car", "no record holds", with_day(DAY, day(&sheet_id(CAR)))),
+        ("a run of numbers that cannot be", "days/2026/05-16", with_day(DAY, right.replace("1.597", "-1e30"))),
+        ("a run without a setup", "missing field", with_day(DAY, right.replace("setup =", "nosetup ="))),
+        ("a day with a clock of another world", "utc_offset", with_day(DAY, right.replace("-05:00", "+99:99"))),
+        ("a trial that is no TOML", "trials/clamps.toml", with_trial("clamps.toml", "= = =")),
+        ("a trial of another name", "trials/clamps.toml", with_trial("clamps.toml", "format = 1\nname = \"other\"\n")),
+        ("a trial of two megabytes", "at most", with_trial("clamps.toml", "#".repeat(2 << 20))),
+    ]);
+}
+
+#[test]
+fn what_is_wrong_in_an_old_record_is_named_and_can_be_taken_as_it_is() {
+    let (mut forge, first) = sound();
+    let mut root = forge.root(CAR, SHEET);
+    let wrong = forge.blob(SHEET.replace("2.0", "-900.0"));
+    let right = root[2].2;
+    root[2].2 = wrong;
+    let tree = forge.tree(&root);
+    let second = forge.commit(&tree, &[first], "by hand\n");
+    root[2].2 = right;
+    let tree = forge.tree(&root);
+    let tip = forge.commit(&tree, &[second], "put right by hand\n");
+    let yard = Yard::new();
+    let path = yard.garage.file("x.bundle", forge.bundle(&tip));
+    let before = all_below(&yard.garage.dir());
+    let output = yard.run(&["receive", &path]);
+    assert_eq!(output.code, 2);
+    assert!(output.stderr.contains("--yes takes it in as it is"), "{}", output.stderr);
+    assert!(before == all_below(&yard.garage.dir()));
+    let output = yard.run(&["receive", &path, "--yes"]);
+    assert_eq!(output.code, 0, "{output:?}");
+    assert!(output.stdout.contains("not right"), "{}", output.stdout);
+    let output = yard.run(&["verify", "grey"]);
+    assert_eq!(output.code, 1);
+    assert!(output.stdout.contains("\"by hand\"") && output.stdout.contains("setup.toml"), "{}", output.stdout);
+}

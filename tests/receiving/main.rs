@@ -1,0 +1,16 @@
+//! Taking a car in: what strangers may hand over, what is cut off on the way, what stock git makes of it.
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod clones;
+mod cut;
+mod forge;
+mod harmless;
+mod hostile_contents;
+mod hostile_files;
+mod hostile_trees;
+mod interop;
+mod story;
+mod verifying;
+mod yard;

@@ -1,0 +1,128 @@
+//! `verify`: what is damaged is named, what is good is counted, and a handover id is held against the book.
+
+use crate::common::Garage;
+use std::fs;
+use std::path::PathBuf;
+
+/// A car with a change and two runs.
+fn car() -> Garage {
+    let garage = Garage::with_car();
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.6", "et=11.5", "mph=117"]);
+    garage.at("2026-08-22T15:00:00");
+    garage.ok(&["change", "limiter", "down", "1/4"]);
+    garage.at("2026-08-22T15:20:00");
+    garage.ok(&["run", "60=1.58", "et=11.45", "mph=117"]);
+    garage
+}
+
+fn object(garage: &Garage, id: &str) -> PathBuf {
+    garage.book("grey").join(format!(".git/objects/{}/{}", &id[..2], &id[2..]))
+}
+
+#[test]
+fn the_id_that_was_told_is_found_again() {
+    let garage = car();
+    let told = garage.json(&["verify"]);
+    let id = told["handover_id"].as_str().unwrap().to_owned();
+    let words: Vec<String> =
+        told["handover_words"].as_array().unwrap().iter().map(|w| w.as_str().unwrap().to_owned()).collect();
+    assert_eq!((id.len(), words.len()), (64, 7));
+    let against = |garage: &Garage, id: &[&str]| garage.run(&[&["verify", "--against"], id].concat());
+    let spoken: Vec<&str> = words.iter().map(String::as_str).collect();
+    for said in [vec![id.as_str()], spoken.clone(), vec![&words.join(" ")]] {
+        let output = against(&garage, &said);
+        assert_eq!(output.code, 0, "{output:?}");
+        assert!(output.stdout.contains("it is that book, unaltered"), "{}", output.stdout);
+    }
+    garage.at("2026-08-22T16:00:00");
+    garage.ok(&["change", "limiter", "up", "1/8"]);
+    garage.ok(&["run", "60=1.59"]);
+    for said in [vec![id.as_str()], spoken.clone()] {
+        let output = against(&garage, &said);
+        assert_eq!(output.code, 0, "{output:?}");
+        let flat = output.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(flat.contains("whole and unaltered since that id"), "{flat}");
+        assert!(flat.contains("2 records came after it"), "{flat}");
+    }
+    // Another book, words that are none, and an id that is none.
+    let other = Garage::with_car();
+    let output = against(&other, &[&id]);
+    assert_eq!(output.code, 1);
+    assert!(output.stdout.contains("it is another, or was altered"), "{}", output.stdout);
+    let mut swapped = spoken.clone();
+    swapped.swap(0, 1);
+    assert_eq!(against(&garage, &swapped).code, 2);
+    assert_eq!(against(&garage, &["heron"]).code, 2);
+    // The received book is that book.
+    let bundle = garage.root().join("x.bundle").display().to_string();
+    garage.ok(&["copy", &bundle]);
+    let id = garage.json(&["verify"])["handover_id"].as_str().unwrap().to_owned();
+    let taker = Garage::new();
+    let received = taker.json(&["receive", &bundle]);
+    assert_eq!(received["handover_id"], id.as_str());
+    let output = against(&taker, &[&id]);
+    assert_eq!(output.code, 0, "{output:?}");
+    assert!(output.stdout.contains("since that id"), "a new owner is an entry of the book: {}", output.stdout);
+}
+
+#[test]
+fn each_damage_is_named_with_what_is_lost_and_what_is_good() {
+    // An old sheet that is gone, a day that is altered, a record that is gone.
+    let garage = car();
+    let versions = garage.json(&["history"]);
+    assert_eq!(versions["versions"].as_array().unwrap().len(), 2);
+    let log = garage.git("grey", &["log", "--format=%H"]);
+    let Some(log) = log else { return };
+    let log: Vec<&str> = log.lines().collect();
+    let of = |commit: &str, path: &str| garage.git("grey", &["rev-parse", &format!("{commit}:{path}")]).unwrap();
+    let first_sheet = of(log[log.len() - 1], "setup.toml");
+    let day = of(log[0], "days/2026/08-22-osier-flats.toml");
+
+    let path = object(&garage, first_sheet.trim());
+    let sheet = fs::read(&path).unwrap();
+    fs::remove_file(&path).unwrap();
+    let output = garage.run(&["verify"]);
+    assert_eq!(output.code, 1);
+    assert!(output.stdout.contains("lost      setup.toml, first in \"Grey: book opened"), "{}", output.stdout);
+    let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let said = flat(&output.stdout);
+    assert!(said.contains("it is not there; 1 run was made on it"), "{said}");
+    assert!(said.contains("1 thing not as it should be") && said.contains("3 of 3 files"), "{said}");
+    fs::write(&path, &sheet).unwrap();
+    assert_eq!(garage.run(&["verify"]).code, 0);
+
+    // The bytes of another object under its name.
+    let at = object(&garage, day.trim());
+    let bytes = fs::read(&at).unwrap();
+    fs::remove_file(&at).unwrap();
+    fs::write(&at, &sheet).unwrap();
+    let output = garage.run(&["verify"]);
+    assert_eq!(output.code, 1);
+    assert!(output.stdout.contains("lost      days/2026/08-22-osier-flats.toml"), "{}", output.stdout);
+    assert!(flat(&output.stdout).contains("2 of 3 files"), "{}", output.stdout);
+    fs::remove_file(&at).unwrap();
+    fs::write(&at, &bytes).unwrap();
+
+    let gone = object(&garage, log[2]);
+    let bytes = fs::read(&gone).unwrap();
+    fs::remove_file(&gone).unwrap();
+    let told = garage.run(&["verify", "--format", "json"]);
+    assert_eq!(told.code, 1);
+    let told: serde_json::Value = serde_json::from_str(&told.stdout).unwrap();
+    assert_eq!((&told["records"], &told["good"]), (&serde_json::json!(2), &serde_json::json!(false)));
+    assert_eq!(told["wrong"][0]["harm"], "lost");
+    assert_eq!(told["wrong"][0]["object"], log[2]);
+    assert_eq!(told["handover_id"], serde_json::Value::Null);
+    fs::write(&gone, bytes).unwrap();
+    assert_eq!(garage.run(&["verify"]).code, 0);
+}
+
+#[test]
+fn verify_writes_nothing_and_says_what_is_not_saved() {
+    let garage = car();
+    let before = crate::yard::all_below(&garage.dir());
+    garage.ok(&["verify", "grey"]);
+    assert!(before == crate::yard::all_below(&garage.dir()));
+    garage.edit("grey", "setup.toml", |t| format!("{t}# by hand\n"));
+    assert!(garage.ok(&["verify"]).contains("edited and not saved"));
+}

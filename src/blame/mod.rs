@@ -1,5 +1,6 @@
 //! Which change preceded what: timeline + runs → one model → estimates and verdicts, computed once.
 
+mod allowed;
 mod estimates;
 mod explain;
 mod fields;
@@ -19,6 +20,7 @@ pub mod steady;
 mod story;
 mod verdict;
 
+pub use allowed::Allowed;
 pub use estimates::{Book, Estimates, Judged};
 pub use explain::{ByHand, Did, Explanation, How, Order, RunLeft, RunTold, SheetTold};
 pub use fields::{FieldOrigin, Sheets, origins};

@@ -3,7 +3,7 @@
 use super::estimates::{Estimates, Judged};
 use super::kept::Move;
 use super::model::LeftOut;
-use super::verdict::Side;
+use super::verdict::{Side, Verdict};
 use super::{By, Segment, segments, splits};
 use crate::pace::{Seen, Standing};
 use crate::timeline::VersionNumber;
@@ -197,6 +197,27 @@ impl Ranking {
     /// Changes of which something is settled on a side, each once.
     pub fn settled(&self, side: Side) -> impl Iterator<Item = &Ranked> {
         self.each_once().filter(move |r| r.judged.verdict.is(side))
+    }
+}
+
+impl Estimates<'_> {
+    /// Versions of other changes that the runs hardly part from what differs between two versions, in the order they are named.
+    pub fn hardly_parted(&self, a: usize, b: usize) -> Vec<usize> {
+        let (a, b) = (self.setup(a), self.setup(b));
+        let is = |m: &&Move| {
+            let own = (self.setup(m.before), self.setup(m.version));
+            own == (a, b) || own == (b, a)
+        };
+        let settled = |m: &&Move| self.judge(m).is_some_and(|j| j.verdict == Verdict::Nothing);
+        let found = self.kept.moves.iter().find(is).filter(|m| !settled(m));
+        found.map(|m| self.one_of_two(m)).unwrap_or_default()
+    }
+
+    /// The same of a change of these settings and no others.
+    pub fn hardly_parted_of(&self, keys: &[String]) -> Vec<usize> {
+        let is = |m: &&Move| m.keys.len() == keys.len() && m.keys.iter().all(|k| keys.contains(k));
+        let found = self.kept.moves.iter().rev().find(is);
+        found.map(|m| self.hardly_parted(m.before, m.version)).unwrap_or_default()
     }
 }
 

@@ -1,5 +1,6 @@
 //! `blame`: which change bought the time, how sure, and what to do.
 
+mod bounds;
 mod explain;
 mod field;
 mod package;
@@ -149,6 +150,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
     let history = book.history()?;
     let footing = footing(&book, &history, args.footing.of(&history, None)?)?;
     let ran = Ran::new(&book, &history, &footing);
+    bounds::refuse_too_many(&history.timeline, &ran.runs, (asked.since, asked.until))?;
     let estimates = ran.estimates(asked)?;
     let head = ctx.head(&book.car.name);
     if let Some(name) = &args.field {
@@ -183,6 +185,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
         on_car: on_car(&estimates),
         span: span(&estimates),
         footing: &footing,
+        allowed: estimates.allowed(),
         without_air: footing.without_air(answered.iter().map(|s| (s.run, s.day))),
         runs: answered.len(),
         label: &|key| book.schema.field(key).map_or_else(|| key.to_owned(), |f| f.label.clone()),

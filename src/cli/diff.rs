@@ -4,7 +4,7 @@ use super::context::Context;
 use super::footing::{FootingArgs, footing, seen, version_meant};
 use super::judged::{Ran, asked};
 use super::ui::Ui;
-use crate::blame::{apart, where_apart};
+use crate::blame::{Allowed, apart, where_apart};
 use crate::diff::{diff, words};
 use crate::garage::{Error, History, Result, edited_sheet, hand_edits};
 use crate::pace::{Seen, conditions};
@@ -69,11 +69,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
     let differ = diff(&book.schema, old, new);
     let clauses = words::clauses(&book.schema, old, new, &differ);
     let ran = Ran::new(&book, &history, &footing);
+    let mut one_of_two = Vec::new();
     let numbers = if edited.is_some() {
         Vec::new()
     } else {
         let asked_of = [Response::Time(Beam::Ft60), Response::Et, Response::Mph];
         let judged = asked_of.map(|r| ran.estimates(asked(r))).into_iter().collect::<Result<Vec<_>>>()?;
+        one_of_two = judged.first().map(|e| e.hardly_parted(a, b)).unwrap_or_default();
         apart(&history.timeline, &runs, finish, (a, b), &judged)
     };
     let note = |s: &Sheet| s.text("notes").unwrap_or_default().to_owned();
@@ -92,6 +94,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
         apart: &numbers,
         segments: if edited.is_some() { Vec::new() } else { where_apart(&history.timeline, &runs, a, b) },
         footing: &footing,
+        one_of_two: one_of_two.iter().map(|v| versions[*v].number.clone()).collect(),
+        allowed: Allowed::of(runs.iter()),
         between: versions[lo..hi].iter().collect(),
     };
     let head = ctx.head(&book.car.name);

@@ -2,8 +2,11 @@
 
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Book, CarName, Error, Home, LastCopy, Result, Since, car_names, folder_in, home, stale_now};
+use crate::garage::{
+    Book, CarName, Error, Home, LastCopy, Result, Since, car_names, folder_in, home, stale_now, trials,
+};
 use crate::render::{self, change::short, copy::shell_word, home::HomeTold, home::Next};
+use crate::trial::Trial;
 use std::path::Path;
 
 /// A copy older than this many days is old.
@@ -33,6 +36,7 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
     match looked {
         Ok((home, book)) => {
             told.copy_days = home.copy.as_ref().map(|c| days_since(ctx, c));
+            told.open = open_trials(&book)?;
             told.stale = stale_labels(&book)?;
             let race_day = home.last_run.is_some_and(|at| at.race_day() == ctx.hand.now.race_day());
             told.next = next(&home, &told, race_day, &again(ctx, Some(&told)));
@@ -53,6 +57,13 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
             Err(e)
         }
     }
+}
+
+/// The trials that are open. A trial's file that is not right says nothing here: `slipbook trial` does.
+fn open_trials(book: &Book) -> Result<Vec<Trial>> {
+    let mut all = trials(&book.store, book.store.head()?).unwrap_or_default();
+    all.retain(Trial::is_open);
+    Ok(all)
 }
 
 /// What was measured before something moved it, as the sheet calls it.

@@ -3,6 +3,7 @@
 use super::context::Context;
 use super::ui::Ui;
 use crate::garage::{Error, ImportOptions, Result, import};
+use crate::render::counted;
 use crate::slip::read_table;
 use clap::Args;
 use std::collections::BTreeMap;
@@ -91,8 +92,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ImportArgs) -> Result<()> {
         || {
             let what = if saved { "imported" } else { "would be imported" };
             let mut page = head.page(&format!(
-                "{what}: {} rows, {} runs on {} days, {} versions, {} measurements",
-                done.rows, done.runs, done.days, done.versions, done.measurements
+                "{what}: {}, {} on {}, {}, {}",
+                counted(done.rows, "row"),
+                counted(done.runs, "run"),
+                counted(done.days, "day"),
+                counted(done.versions, "version"),
+                counted(done.measurements, "measurement"),
             ));
             for row in &done.left_out {
                 page.wrap("left out: ", row);

@@ -3,6 +3,7 @@
 use super::context::Context;
 use super::ui::Ui;
 use crate::garage::{Car, Error, NewCar, Result, new_book, read_small};
+use crate::render::counted;
 use crate::schema::{Edit, EntryContext, Ring, Schema, Sheet, apply, read_sheet, reading, schema, takes_words};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -87,7 +88,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
         ui,
         || serde_json::json!({"car": head.car, "folder": folder, "dir": dir, "version": on.number, "fields": on.sheet.len()}),
         || {
-            let mut page = head.page(&format!("book opened in {dir}, {} on record: {} fields", on.number, on.sheet.len()));
+            let mut page = head.page(&format!("book opened in {dir}, {} on record: {}", on.number, counted(on.sheet.len(), "field")));
             page.line("next: slipbook run …   slipbook change …   slipbook sheet");
             page.text()
         },

@@ -182,7 +182,10 @@ pub fn passes_now(book: &Book, history: &History) -> Vec<(String, String, String
         return Vec::new();
     }
     let all = fitted_passes(book, history, None).into_iter().filter(|(.., all_known)| *all_known);
-    all.map(|(kind, name, n, _)| (format!("{kind}: {name} has {n} passes on it"), kind, name, n)).collect()
+    all.map(|(kind, name, n, _)| {
+        (format!("{kind}: {name} has {} on it", render::part::counted_passes(n)), kind, name, n)
+    })
+    .collect()
 }
 
 /// The kind named by `--kind`.

@@ -10,7 +10,7 @@ use crate::garage::{
     over_limits, preview, version_named,
 };
 use crate::pace::FootingOf;
-use crate::render::{self, revert::RevertTold};
+use crate::render::{self, revert::AlreadyTold, revert::RevertTold};
 use crate::slip::{Beam, Response};
 use clap::Args;
 
@@ -23,6 +23,8 @@ use clap::Args;
 /// --last-good is the latest setup that ran well: it has three clean 60-ft runs
 /// or more, and the model of blame does not hold it likely slower than the best
 /// setup with three or more. Setups passed over are named with the reason.
+///
+/// What was not on record at that version is left as it is and named.
 ///
 /// A part that comes back brings along what is known of it now. One that is
 /// gone is said and left alone, unless --even-gone.
@@ -128,6 +130,24 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
             (false, Some(only)) => format!(" in {only}; {} differ elsewhere", back.left_alone.join(", ")),
         };
         let left = gone.iter().fold(left, |left, g| format!("{left}; {g}"));
+        let unknown = render::wrench::not_on_record(&book.schema, &back.not_on_record, &number);
+        let left = unknown.map_or(left.clone(), |words| format!("{left}; {words}"));
+        if args.last_good && args.only.is_none() && gone.is_empty() {
+            let head = ctx.head(&book.car.name);
+            let told = AlreadyTold {
+                target: number,
+                on: versions[last].number.to_string(),
+                chosen,
+                left_alone: &back.left_alone,
+                not_on_record: &back.not_on_record,
+            };
+            ctx.answer(
+                ui,
+                || render::revert::already_json(&head, &told),
+                || render::revert::already_text(&head, &book.schema, &told),
+            );
+            return Ok(());
+        }
         return Err(Error::usage(
             format!("the car is set as {number} was: nothing to turn back{left}"),
             "slipbook history",
@@ -159,8 +179,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         let stays = planned.sheet.get(&field.key) == on.sheet.get(&field.key);
         let then = had.iter().find(|(k, n, ..)| *k == kind && *n == name)?.2;
         let more = if all_known { "" } else { " here" };
-        (there && stays && last_then.is_some() && then < passes)
-            .then(|| format!("{kind}: {name} has {passes} passes{more}, had {then} when {number} last ran"))
+        (there && stays && last_then.is_some() && then < passes).then(|| {
+            let now = render::part::counted_passes(passes);
+            format!("{kind}: {name} has {now}{more}, had {then} when {number} last ran")
+        })
     });
     let worn: Vec<String> = worn.collect();
     let list = super::wrench::list(&book, &history, (&on.sheet, Some(last)), &planned.sheet, target)?;
@@ -170,6 +192,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
         from: versions[last].number.to_string(),
         changed: &planned,
         left_alone: &back.left_alone,
+        not_on_record: &back.not_on_record,
         list: &list,
         saved: false,
         gone: &gone,

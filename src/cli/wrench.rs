@@ -116,6 +116,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &WrenchArgs) -> Result<()> {
             (false, Some(only)) => format!(" in {only}; {} differ elsewhere", back.left_alone.join(", ")),
         };
         let also = gone.iter().fold(also, |also, g| format!("{also}; {g}"));
+        let unknown = render::wrench::not_on_record(&book.schema, &back.not_on_record, &number);
+        let also = unknown.map_or(also.clone(), |words| format!("{also}; {words}"));
         return Err(Error::usage(
             format!("{from_name} is set as {number} was: nothing to turn{also}"),
             "slipbook history",
@@ -138,6 +140,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &WrenchArgs) -> Result<()> {
         to: number.clone(),
         list: &list,
         left_alone: &back.left_alone,
+        not_on_record: &back.not_on_record,
         gone: &gone,
         command: start.is_none().then(|| format!("slipbook revert {number}{}", scope_typed(&scope))),
     };

@@ -77,5 +77,6 @@ pub fn new_book(garage: &Garage, options: &Options, hand: &Hand, new: &NewCar) -
 
 fn opening(car: &Car, sheet: &Sheet) -> String {
     let ascii: String = car.name.chars().map(|c| if c.is_ascii() { c } else { '?' }).collect();
-    format!("{ascii}: book opened, {} fields on record", sheet.len())
+    let n = sheet.len();
+    format!("{ascii}: book opened, {n} field{} on record", if n == 1 { "" } else { "s" })
 }

@@ -25,4 +25,4 @@ pub use exponent::{DRAG_ON_SPEED, Exponent, Exponents};
 pub use footing::{FAR_MINUTES, Footing, FootingOf, Made, Reference, Standing};
 pub use row::{Ground, Row};
 pub use seen::{Seen, Splits};
-pub use usual::{AssumedBy, reading_log_sd};
+pub use usual::{AssumedBy, UNREAD_LOG_SD, reading_log_sd};

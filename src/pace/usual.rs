@@ -60,11 +60,14 @@ impl Usual {
     }
 }
 
+/// How far air that was not read may lie from what is taken at a known track: standard deviation of the logarithm of density.
+pub const UNREAD_LOG_SD: f64 = 0.025;
+
 /// How far unread air lies from what is taken: standard deviation of the logarithm of its density. At a known track the
 /// blame model's; at one never read, wider (common practice, no source).
 pub(super) fn unread_log_sd(by: AssumedBy) -> f64 {
     match by {
-        AssumedBy::Track => 0.025,
+        AssumedBy::Track => UNREAD_LOG_SD,
         AssumedBy::Elevation => 0.03,
         AssumedBy::Book => 0.05,
     }

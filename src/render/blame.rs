@@ -1,13 +1,14 @@
 //! Which change bought the time: the ranking, and the sheet with the origin of each value.
 
-use super::layout::{Head, Page, counted, signed};
+use super::layout::{Head, Page, counted, ends, signed};
 use crate::blame::{
-    Asked, Confound, FieldOrigin, LeftOut, Needed, NotJudged, OPEN, Ranked, Ranking, Side, Unjudged, Verdict,
+    Allowed, Asked, Confound, FieldOrigin, LeftOut, Needed, NotJudged, OPEN, Ranked, Ranking, Side, Unjudged, Verdict,
 };
 use crate::diff::words::show_doubting;
 use crate::pace::Footing;
 use crate::schema::{Schema, value_json};
 use crate::slip::Response;
+use crate::timeline::VersionNumber;
 use serde_json::{Value as Json, json};
 
 /// What is told.
@@ -24,6 +25,8 @@ pub struct Answer<'a> {
     pub span: Option<(jiff::civil::Date, jiff::civil::Date)>,
     /// The air.
     pub footing: &'a Footing,
+    /// What was allowed for.
+    pub allowed: Allowed,
     /// Runs without air, and far from a reading, of `runs`.
     pub without_air: (usize, usize),
     /// Runs with a clean number.
@@ -84,9 +87,10 @@ pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
         page.wrap(
             "",
             &format!(
-                "{} {}, lane, track, wear and drift allowed for. Under {} {unit} is not chased. Minus is {}.",
+                "{} Allowed for: {}{}. Under {} {unit} is not chased. Minus is {}.",
                 super::footing::foot(answer.footing, &asked.response.label(), answer.runs, answer.without_air),
-                if answer.footing.reference.is_some() { "Day" } else { "Day (not air)" },
+                super::footing::allowed(answer.allowed),
+                if answer.footing.reference.is_some() { "" } else { ", not air" },
                 asked.matters,
                 if asked.response.is_speed() { "slower" } else { "quicker" },
             ),
@@ -106,7 +110,7 @@ pub fn text(head: &Head, answer: &Answer, top: usize) -> String {
         page.line(format!("{more} more: blame --all"));
     }
     if let Some(first) = ranking.telling(top).first() {
-        page.line(format!("the sums: slipbook blame {} --explain {}", typed(asked.response), first.version));
+        page.wrap("", &format!("the sums: slipbook blame {} --explain {}", typed(asked.response), first.version));
     }
     page.text()
 }
@@ -207,11 +211,14 @@ fn table(page: &mut Page, answer: &Answer, top: usize) {
         page.line(format!("{left}{}{right}", " ".repeat(pad)));
     };
     put(page, row("worth", "95 times in 100", ""), "runs");
-    put(page, format!("{}what was changed", row(unit, "it lies between", "")), "without|with");
+    let heading = format!("{}what was changed", row(unit, "it lies between", ""));
+    let sides = if heading.len() + 2 + "without|with".len() <= page.width() { "without|with" } else { "w/o|with" };
+    put(page, heading, sides);
     let d = response.decimals();
     for r in answer.ranking.telling(top) {
         let e = &r.judged.effect;
-        let range = format!("{} and {}", signed(e.lo95, d), signed(e.hi95, d));
+        let (lo, hi) = ends(e.lo95, e.hi95, d);
+        let range = format!("{lo} and {hi}");
         let label = row(&signed(e.value, d), &range, &r.version.to_string());
         let indent = " ".repeat(label.chars().count());
         let sides = &r.judged.sides;
@@ -268,14 +275,19 @@ fn notes(answer: &Answer, r: &Ranked) -> Vec<String> {
         out.push(format!("toggled: {} too", others.join(", ")));
     }
     if !r.one_of_two.is_empty() && r.judged.verdict != Verdict::Nothing {
-        let others: Vec<String> = r.one_of_two.iter().map(ToString::to_string).collect();
-        out.push(format!("this or {}: one of them, these runs hardly part them", others.join(", ")));
+        out.push(one_of_two(&r.one_of_two));
     }
     if (LITTLE_CHANCE..=OPEN).contains(&r.judged.open) && !r.judged.verdict.settled() {
         out.push("these runs had little chance to tell".to_owned());
     }
     out.extend(r.confounds.iter().map(confound));
     out
+}
+
+/// "this or v9: one of them, these runs hardly part them"
+pub fn one_of_two(others: &[VersionNumber]) -> String {
+    let others: Vec<String> = others.iter().map(ToString::to_string).collect();
+    format!("this or {}: one of them, these runs hardly part them", others.join(", "))
 }
 
 fn toggles(answer: &Answer, r: &Ranked) -> Vec<String> {
@@ -375,7 +387,7 @@ pub fn fields_text(head: &Head, schema: &Schema, origins: &[FieldOrigin], respon
         if field.area != area {
             area = &field.area;
             page.gap();
-            page.line(area);
+            page.wrap("", area);
         }
         let why = o.why.as_ref().map(|w| format!(", why: {w}")).unwrap_or_default();
         let followed = match &o.followed {

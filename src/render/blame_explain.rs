@@ -7,7 +7,7 @@ mod json;
 pub use json::json;
 
 use super::blame::{confound, said, typed};
-use super::layout::{Head, Page, counted, signed};
+use super::layout::{Head, Page, counted, ends, signed};
 use crate::blame::{ByHand, Confound, Estimates, Explanation, How, LeftOut, NotJudged, Order, Ranking, RunTold, Side};
 use crate::diff::words::visible;
 use crate::pace::Footing;
@@ -34,6 +34,11 @@ pub struct Told<'a> {
 impl Told<'_> {
     fn unit(&self) -> &'static str {
         if self.estimates.response().is_speed() { "mph" } else { "s" }
+    }
+
+    /// The runs have an air they are carried to.
+    fn carried(&self) -> bool {
+        self.footing.reference.is_some()
     }
 
     fn number(&self, version: usize) -> String {
@@ -124,7 +129,8 @@ fn chance(p: f64) -> String {
 fn answer(page: &mut Page, told: &Told, e: &Explanation) {
     let (d, unit) = (told.decimals(), told.unit());
     let (judged, effect) = (&e.change.judged, &e.change.judged.effect);
-    let range = format!("between {} and {}", signed(effect.lo95, d), signed(effect.hi95, d));
+    let (lo, hi) = ends(effect.lo95, effect.hi95, d);
+    let range = format!("between {lo} and {hi}");
     labelled(page, "Answer", &format!("{} {unit}, 95 times in 100 {range}", signed(effect.value, d)));
     let matters = told.estimates.asked.matters;
     let (gain, loss) = (chance(effect.p_gain), chance(effect.p_loss));
@@ -159,7 +165,8 @@ fn by_hand(page: &mut Page, head: &Head, told: &Told, e: &Explanation) {
     if e.nearest.is_some() {
         page.wrap("By hand   ", "no day has runs with it and without it. The two days that are nearest, means (runs):");
     } else {
-        page.wrap("By hand   ", "same day only, means in one air (runs):");
+        let air = if told.carried() { "in one air" } else { "as run" };
+        page.wrap("By hand   ", &format!("same day only, means {air} (runs):"));
     }
     let how = |r: &&ByHand| match r.how {
         How::Made => "made",
@@ -198,8 +205,15 @@ fn by_hand(page: &mut Page, head: &Head, told: &Told, e: &Explanation) {
         page.wrap("  ", &format!("no day has both: {}", versions.join(", ")));
     }
     let all = told.ranking.counted;
+    let allowed = told.estimates.allowed();
+    let weighs = match (allowed.lanes, allowed.air) {
+        (true, true) => "days, lanes and air",
+        (true, false) => "days and lanes",
+        (false, true) => "days and air",
+        (false, false) => "days",
+    };
     let words = format!(
-        "The model uses all {} that count, weighs days, lanes and air, and leans toward \"most changes do nothing\".",
+        "The model uses all {} that count, weighs {weighs}, and leans toward \"most changes do nothing\".",
         counted(all, "run")
     );
     page.wrap("  ", &words);
@@ -214,20 +228,24 @@ fn runs(page: &mut Page, head: &Head, told: &Told, e: &Explanation, all_runs: bo
     let shown: Vec<&RunTold> = e.runs.iter().filter(|r| all_runs || r.by_hand).collect();
     let run = |r: &RunTold| told.estimates.runs[r.run].run;
     let of = |f: &dyn Fn(&RunTold) -> String| shown.iter().map(|r| f(r)).collect::<Vec<_>>();
-    let carried = told.footing.reference.is_some();
+    let carried = told.carried();
+    let lanes = told.estimates.allowed().lanes;
+    let (day, holds) = if lanes { ("day+lane", "Day+lane") } else { ("day", "Day") };
     let air = if carried { "one air" } else { "as run" };
     page.gap();
     let mut table = vec![
         Column::words("run", of(&|r| head.when(run(r).at))),
         Column::words("on", of(&|r| told.number(told.estimates.runs[r.run].version))).may_go(1),
-        Column::words("lane", of(&|r| lane(run(r)))).may_go(4),
     ];
+    if lanes {
+        table.push(Column::words("lane", of(&|r| lane(run(r)))).may_go(4));
+    }
     if carried {
         table.push(Column::numbers("slip", of(&|r| format!("{:.d$}", r.slip))).may_go(3));
     }
     table.extend([
         Column::numbers(air, of(&|r| format!("{:.d$}", r.one_air))),
-        Column::numbers("day+lane", of(&|r| signed(r.day_lane, d))),
+        Column::numbers(day, of(&|r| signed(r.day_lane, d))),
         Column::numbers("left over", of(&|r| signed(r.left, d))),
         Column::numbers("counts", of(&|r| format!("{:.2}", r.counts()))).may_go(2),
     ]);
@@ -250,7 +268,7 @@ fn runs(page: &mut Page, head: &Head, told: &Told, e: &Explanation, all_runs: bo
     page.wrap(
         " ",
         &format!(
-            "{air} = sheet + day+lane + left over. Sheet: as the model has it. Day+lane holds hour, drift, track and wear \
+            "{air} = sheet + {day} + left over. Sheet: as the model has it. {holds} holds hour, drift, track and wear \
              too{rest}. Counts: the chance that it was an ordinary run."
         ),
     );

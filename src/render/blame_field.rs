@@ -1,9 +1,9 @@
 //! Every value of one field, and what each is worth.
 
 use super::blame::{effect_json, typed};
-use super::layout::{Head, Page, counted, signed};
+use super::layout::{Head, Page, counted, ends, signed};
 use crate::blame::levels::{Row, Table, Worth};
-use crate::blame::{Asked, Effect, Verdict};
+use crate::blame::{Allowed, Asked, Effect, Verdict};
 use crate::diff::words::{show, show_value};
 use crate::pace::Footing;
 use crate::schema::{Field, Schema, short_label, value_json};
@@ -26,6 +26,8 @@ pub struct Answer<'a> {
     pub counted: usize,
     /// The air.
     pub footing: &'a Footing,
+    /// What was allowed for.
+    pub allowed: Allowed,
 }
 
 /// Narrower than this, the range goes; the words never do.
@@ -34,7 +36,8 @@ const RANGE_NEEDS: usize = 72;
 /// A number with its range, as a label.
 pub fn lead(page: &Page, e: &Effect, decimals: usize) -> String {
     let range = if page.width() >= RANGE_NEEDS {
-        format!("{:<19}", format!("{} and {}", signed(e.lo95, decimals), signed(e.hi95, decimals)))
+        let (lo, hi) = ends(e.lo95, e.hi95, decimals);
+        format!("{:<19}", format!("{lo} and {hi}"))
     } else {
         String::new()
     };
@@ -79,11 +82,13 @@ pub fn labels(schema: &Schema, keys: &[String]) -> String {
 }
 
 /// The air and what is allowed for, below a table.
-pub fn foot(asked: &Asked, footing: &Footing) -> String {
+pub fn foot(asked: &Asked, allowed: Allowed) -> String {
     let (unit, minus) = if asked.response.is_speed() { ("mph", "slower") } else { ("s", "quicker") };
-    let air = if footing.reference.is_some() { "Air, day" } else { "Day (not air: none is on record)" };
+    let air = if allowed.air { "air, " } else { "" };
+    let none = if allowed.air { "" } else { ", not air: none is on record" };
     format!(
-        "{air}, lane, track, wear and drift allowed for. Under {} {unit} is not chased. Minus is {minus}; gain: the chance of it.",
+        "Allowed for: {air}{}{none}. Under {} {unit} is not chased. Minus is {minus}; gain: the chance of it.",
+        super::footing::allowed(allowed),
         asked.matters
     )
 }
@@ -153,10 +158,10 @@ pub fn text(head: &Head, answer: &Answer) -> String {
         "",
         &format!(
             "By the field's own part in the model of all runs: what else changed is taken off. {}",
-            foot(&answer.asked, answer.footing)
+            foot(&answer.asked, answer.allowed)
         ),
     );
-    page.line(format!("how it ran, plain: slipbook history --field {}", answer.field.key));
+    page.wrap("", &format!("how it ran, plain: slipbook history --field {}", answer.field.key));
     page.text()
 }
 

@@ -4,7 +4,7 @@ use super::blame::effect_json;
 use super::blame_field::{foot, heads, labels, lead, said};
 use super::layout::{Head, Page, counted};
 use crate::blame::package::{Block, Corner, Said, Told, Turned, Weighed};
-use crate::blame::{Asked as Question, Side, Verdict};
+use crate::blame::{Allowed, Asked as Question, Side, Verdict};
 use crate::diff::words::show_value;
 use crate::pace::Footing;
 use crate::schema::{Schema, Value, short_label, value_json};
@@ -38,6 +38,8 @@ pub struct Answer<'a> {
     pub counted: usize,
     /// The air.
     pub footing: &'a Footing,
+    /// What was allowed for.
+    pub allowed: Allowed,
 }
 
 /// As text.
@@ -76,14 +78,14 @@ pub fn text(head: &Head, answer: &Answer) -> String {
         );
     }
     if answer.sets.is_empty() {
-        page.line("This car's rules name no set.");
+        page.wrap("", "This car's rules name no set.");
     }
     if told.is_empty() && !answer.named {
-        page.line("any set: slipbook blame --package FIELD,FIELD,...");
+        page.wrap("", "any set: slipbook blame --package FIELD,FIELD,...");
     }
     if !told.is_empty() {
         page.gap();
-        page.wrap("", &foot(&answer.asked, answer.footing));
+        page.wrap("", &foot(&answer.asked, answer.allowed));
     }
     page.text()
 }

@@ -36,18 +36,18 @@ pub fn text(head: &Head, answer: &Answer) -> String {
         answer.told.changes.iter().partition(|s| !matches!(s.said, Steadier::TooFew { .. }));
     let settled = enough.iter().filter(|s| s.said.settled().is_some()).count();
     match (enough.len(), settled) {
-        (0, _) => page.line("No change has enough runs on both sides to tell."),
-        (_, 0) => page.line("No change is known to have made it steadier or wilder."),
+        (0, _) => page.wrap("", "No change has enough runs on both sides to tell."),
+        (_, 0) => page.wrap("", "No change is known to have made it steadier or wilder."),
         _ => {}
     }
     if !enough.is_empty() {
         page.gap();
         let unit = if response.is_speed() { "mph" } else { "s" };
-        page.line(format!("{:>13}  {:>5}  {:<14}{:>11}", format!("scatter, {unit}"), "", "95 in 100", "runs"));
-        page.line(format!(
-            "{:>13}  {:>5}  {:<14}{:>11}   what was changed",
-            "without|with", "ratio", "it lies in", "w/o|with"
-        ));
+        if page.width() >= COLUMNS_NEED {
+            heads(&mut page, unit);
+        } else {
+            page.wrap("", &format!("scatter, {unit}, without and with; the ratio, 95 in 100 it lies in; runs"));
+        }
         enough.iter().for_each(|s| one(&mut page, answer, s));
     }
     if !few.is_empty() {
@@ -68,6 +68,17 @@ pub fn text(head: &Head, answer: &Answer) -> String {
     page.gap();
     page.wrap("", &foot(answer));
     page.text()
+}
+
+/// Narrower than this there are no columns.
+const COLUMNS_NEED: usize = 68;
+
+fn heads(page: &mut Page, unit: &str) {
+    page.line(format!("{:>13}  {:>5}  {:<14}{:>11}", format!("scatter, {unit}"), "", "95 in 100", "runs"));
+    page.line(format!(
+        "{:>13}  {:>5}  {:<14}{:>11}   what was changed",
+        "without|with", "ratio", "it lies in", "w/o|with"
+    ));
 }
 
 fn foot(answer: &Answer) -> String {
@@ -118,6 +129,13 @@ fn one(page: &mut Page, answer: &Answer, s: &Steady) {
         Steadier::Ratio(r, _) => (format!("{:.2}", r.ratio), format!("{:.2} to {:.2}", r.lo, r.hi)),
         _ => ("-".to_owned(), String::new()),
     };
+    if page.width() < COLUMNS_NEED {
+        page.wrap(&format!("{:<5}", number(answer, s.index.0)), &s.words.join(", "));
+        let range = if range.is_empty() { range } else { format!(" ({range})") };
+        page.wrap("     ", &format!("scatter {both}, ratio {ratio}{range}, runs {runs}"));
+        page.wrap("     ", &format!("{}{}", verdict(s), left_out(s)));
+        return;
+    }
     let label = format!("{both:>13}  {ratio:>5}  {range:<14}{runs:>11}   {:<5}", number(answer, s.index.0));
     page.wrap(&label, &s.words.join(", "));
     let indent = " ".repeat(15);

@@ -1,12 +1,12 @@
 //! Two sheets in trade words, area by area, and what the runs on each say.
 
 use super::layout::{Head, counted, signed};
-use crate::blame::{Apart, Segment};
+use crate::blame::{Allowed, Apart, Segment};
 use crate::diff::SheetDiff;
 use crate::diff::words::{Clause, LineChange, NoteLine};
 use crate::pace::{Conditions, Footing};
 use crate::schema::Schema;
-use crate::timeline::Version;
+use crate::timeline::{Version, VersionNumber};
 use serde_json::{Value as Json, json};
 
 /// One side of the comparison.
@@ -48,6 +48,10 @@ pub struct DiffTold<'a> {
     pub segments: Vec<Segment>,
     /// What the numbers were carried to.
     pub footing: &'a Footing,
+    /// Versions of other changes the runs hardly part from this one: one of them did it.
+    pub one_of_two: Vec<VersionNumber>,
+    /// What the model allows for.
+    pub allowed: Allowed,
     /// Versions between the two.
     pub between: Vec<&'a Version>,
 }
@@ -72,9 +76,10 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
         }
     }
     if told.diff.is_empty() {
-        page.line("nothing differs: the two sheets are equal");
+        page.wrap("", "nothing differs: the two sheets are equal");
     }
-    page.line(format!("{:<10}{}", "same", counted(told.same, "field")));
+    let same = if told.same == 0 { "no field".to_owned() } else { counted(told.same, "field") };
+    page.line(format!("{:<10}{same}", "same"));
     for line in told.notes.iter().flatten() {
         let label = match line.change {
             LineChange::Added => "note in   ",
@@ -109,8 +114,12 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
         }
     }
     page.table(&rows, &[1, 2, 3]);
+    if !told.one_of_two.is_empty() {
+        page.wrap("  ", &super::blame::one_of_two(&told.one_of_two));
+    }
     if told.segments.len() > 1 {
         page.wrap("  ", &super::footing::segments(&told.segments));
+        page.wrap("  ", "middles of each stretch: they need not add up to the ET's");
     }
     for side in [&told.a, &told.b] {
         if let Some(words) = super::footing::conditions(&side.conditions) {
@@ -125,7 +134,8 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
     if mixed && (told.a.without.0 == 0) != (told.b.without.0 == 0) {
         page.wrap("", "Only one side is without some of its air: the difference leans on the guess.");
     }
-    let allowed = if told.footing.reference.is_some() { "air, day, lane and drift" } else { "day, lane and drift" };
+    let air = if told.allowed.air { "air, " } else { "" };
+    let allowed = format!("{air}{}", super::footing::allowed(told.allowed));
     let (da, db) = (&told.a.days, &told.b.days);
     let both = da.iter().filter(|d| db.contains(d)).count();
     let same_day =
@@ -141,7 +151,8 @@ pub fn text(head: &Head, told: &DiffTold) -> String {
         ),
     );
     if told.between.len() > 1 {
-        page.line(format!("{} changes lie between. Which did it?  slipbook blame", told.between.len()));
+        let lie = format!("{} changes lie between. Which did it?  slipbook blame", told.between.len());
+        page.wrap("", &lie);
     }
     page.text()
 }
@@ -155,7 +166,7 @@ pub fn json(head: &Head, schema: &Schema, told: &DiffTold) -> Json {
     let apart = |x: &Apart| json!({"number": x.response.key(), "a": x.a, "b": x.b, "as_run": x.as_run, "effect": x.judged.as_ref().map(|j| j.effect), "evidence": x.judged.as_ref().map(|j| j.verdict.key())});
     json!({
         "car": head.car, "a": side(&told.a), "b": side(&told.b), "words": told.clauses, "changes": told.diff.to_json(schema),
-        "same": told.same, "runs": told.apart.iter().map(apart).collect::<Vec<_>>(), "segments": told.segments,
+        "same": told.same, "runs": told.apart.iter().map(apart).collect::<Vec<_>>(), "segments": told.segments, "one_of_two": told.one_of_two,
         "one_air": super::footing::json(told.footing),
     })
 }

@@ -1,13 +1,13 @@
 //! Field definitions: what each is, takes, is called.
 
-use super::layout::{Head, Page};
+use super::layout::{Head, Page, counted};
 use crate::schema::{Field, Role, Schema, takes_words};
 use serde_json::{Value as Json, json};
 
 /// As text: one line a field, or, for up to `MOST_WHOLE` of them, all that is known.
 pub fn text(head: &Head, schema: &Schema, found: &[&Field], asked: Option<&str>) -> String {
     let asked = asked.map(|t| format!(" for `{t}`")).unwrap_or_default();
-    let mut page = head.page(&format!("{} fields{asked}", found.len()));
+    let mut page = head.page(&format!("{}{asked}", counted(found.len(), "field")));
     let whole = found.len() <= MOST_WHOLE;
     let mut area = "";
     for field in found {

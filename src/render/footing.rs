@@ -2,13 +2,20 @@
 
 use super::layout::{counted, signed};
 use crate::air::KG_M3_PER_LB_FT3;
-use crate::blame::Segment;
+use crate::blame::{Allowed, Segment};
 use crate::pace::{AssumedBy, Conditions, FAR_MINUTES, Footing, FootingOf, Reference, Standing};
 use serde_json::{Value as Json, json};
 
 /// `0.0712 lb/ft3`.
 pub fn density(kg_m3: f64) -> String {
     format!("{:.4} lb/ft3", kg_m3 / KG_M3_PER_LB_FT3)
+}
+
+/// What the model allowed for beside the air: `day, lane, track, wear and drift`, as far as it is on record.
+pub fn allowed(a: Allowed) -> String {
+    let parts = [("day", true), ("lane", a.lanes), ("track", a.tracks), ("wear", true)];
+    let said: Vec<&str> = parts.into_iter().filter(|(_, is)| *is).map(|(what, _)| what).collect();
+    format!("{} and drift", said.join(", "))
 }
 
 /// What the reference is: `the middle of the book`.

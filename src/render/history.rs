@@ -68,11 +68,14 @@ pub fn text(head: &Head, shown: &Shown) -> String {
         page.line("nothing on record fits");
     }
     page.gap();
+    let stretches = shown.told.iter().any(|t| t.apart.is_some() && t.segments.len() > 1);
     page.wrap(
         "",
         &format!(
-            "{} The difference is between the middles of the 60 ft and is no verdict; early: under 3 clean runs on a side. What it is worth is blame's word, day and lane allowed for.",
-            shown.foot
+            "{} The difference is between the middles of the 60 ft and is no verdict; early: under 3 clean runs on a side. What it is worth is blame's word, {} allowed for.{}",
+            shown.foot,
+            if h.runs.iter().any(|m| m.run.lane.is_some()) { "day and lane" } else { "the day" },
+            if stretches { " Stretches need not add up to the ET." } else { "" },
         ),
     );
     if shown.older > 0 {
@@ -155,10 +158,38 @@ pub fn json(head: &Head, shown: &Shown) -> Json {
     })
 }
 
+/// Narrower than this there are no columns.
+const COLUMNS_NEED: usize = 68;
+
+/// What a field held, for a narrow screen.
+fn held_in_words(head: &Head, page: &mut Page, schema: &Schema, field: &Field, h: &History, x: &Held) {
+    let value = x.value.as_ref().map_or("not on record".to_owned(), |v| show_doubting(schema, field, v, &x.doubt));
+    let number = |v: usize| &h.timeline.versions[v].number;
+    let since = head.day(x.since.race_day());
+    page.wrap("", &format!("{value}   {} {since} to {}, {}", number(x.from), number(x.to), counted(x.runs, "run")));
+    let said = |spots: [Option<Spot>; 2]| {
+        let of = [spot("60 ft", spots[0]), spot("ET", spots[1])];
+        of.into_iter().flatten().collect::<Vec<_>>().join("   ")
+    };
+    let (in_one_air, as_run) = (said([x.ft60, x.et]), said(x.as_run));
+    if !in_one_air.is_empty() {
+        page.wrap("     ", &in_one_air);
+    }
+    if as_run != in_one_air && !as_run.is_empty() {
+        page.wrap("     ", &format!("as run {as_run}"));
+    }
+}
+
 /// One field over time, as text: newest first.
 pub fn field_text(head: &Head, schema: &Schema, field: &Field, h: &History, held: &[Held], foot: &str) -> String {
     let mut page = head.page(&format!("{} over time", field.label));
     page.gap();
+    if page.width() < COLUMNS_NEED {
+        held.iter().rev().for_each(|x| held_in_words(head, &mut page, schema, field, h, x));
+        page.gap();
+        page.wrap("", &format!("{foot} Other fields changed in between: history"));
+        return page.text();
+    }
     let header = ["value", "from", "to", "runs", "60 ft best", "middle", "ET best", "middle"];
     let mut rows = vec![header.map(str::to_owned).to_vec()];
     for x in held.iter().rev() {

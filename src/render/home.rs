@@ -2,6 +2,7 @@
 
 use super::layout::{Head, Page, counted};
 use crate::garage::{CarName, Home, LastCopy, Since};
+use crate::trial::Trial;
 use serde_json::{Value as Json, json};
 
 /// A command worth typing.
@@ -34,6 +35,8 @@ pub struct HomeTold<'a> {
     pub copy_days: Option<i32>,
     /// Labels of measured values that are older than what moves them.
     pub stale: Vec<String>,
+    /// Trials that are open.
+    pub open: Vec<Trial>,
     /// The likeliest commands.
     pub next: Vec<Next>,
 }
@@ -50,6 +53,9 @@ pub fn text(head: &Head, told: &HomeTold) -> String {
         None => head.page("which car? None is the current one"),
     };
     if let Some(home) = told.home {
+        if let Some(words) = open(head, &told.open) {
+            page.wrap("trial    ", &words);
+        }
         if !told.stale.is_empty() {
             page.wrap("stale    ", &told.stale.join(", "));
         }
@@ -77,6 +83,24 @@ pub fn text(head: &Head, told: &HomeTold) -> String {
         }
     }
     page.text()
+}
+
+/// "clamps" open since Aug 22 10:00, v15 against v16: slipbook trial status
+fn open(head: &Head, open: &[Trial]) -> Option<String> {
+    match open {
+        [] => None,
+        [t] => Some(format!(
+            "\"{}\" open since {}, {} against {}: slipbook trial status",
+            t.name,
+            head.when(t.started),
+            t.a.version,
+            t.b.version
+        )),
+        all => {
+            let names: Vec<String> = all.iter().map(|t| format!("\"{}\"", t.name)).collect();
+            Some(format!("{} open: {}: slipbook trial", all.len(), names.join(", ")))
+        }
+    }
 }
 
 fn on_car(head: &Head, home: &Home) -> Page {
@@ -166,6 +190,7 @@ pub fn json(head: &Head, told: &HomeTold) -> Json {
         "why": home.and_then(|h| h.why.as_ref()),
         "runs": home.map(|h| h.runs),
         "last_run": home.and_then(|h| h.last_run),
+        "open_trials": told.open.iter().map(|t| &t.name).collect::<Vec<_>>(),
         "stale": told.stale,
         "unsaved": home.map(|h| h.unsaved.iter().map(|(p, w)| json!({"path": p, "what": w})).collect::<Vec<_>>()),
         "copy": last.map(|c| json!({"at": c.at, "to": c.to, "tip": c.tip.to_string(), "days_ago": told.copy_days})),

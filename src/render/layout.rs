@@ -132,9 +132,34 @@ pub fn counted(n: usize, one: &str) -> String {
     format!("{n} {one}{}", if n == 1 { "" } else { "s" })
 }
 
+/// The ends of a range as they are said. The timer reads in steps of the last digit: no range is narrower than one up and
+/// one down.
+pub fn ends(lo: f64, hi: f64, decimals: usize) -> (String, String) {
+    let (a, b) = (signed(lo, decimals), signed(hi, decimals));
+    if a != b {
+        return (a, b);
+    }
+    let step = 10_f64.powi(-i32::try_from(decimals).unwrap_or(0));
+    (signed(lo - step, decimals), signed(hi + step, decimals))
+}
+
 /// A signed number of seconds or mph.
 pub fn signed(x: f64, decimals: usize) -> String {
     let text = format!("{x:+.decimals$}");
     // A difference that rounds to nothing has no sign.
     if text.trim_start_matches(['+', '-']).chars().all(|c| c == '0' || c == '.') { text[1..].to_owned() } else { text }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_range_is_narrower_than_the_timer_reads() {
+        let said = |lo, hi, d| ends(lo, hi, d);
+        assert_eq!(said(0.0, 0.0, 3), ("-0.001".to_owned(), "+0.001".to_owned()));
+        assert_eq!(said(-0.0102, -0.0098, 3), ("-0.011".to_owned(), "-0.009".to_owned()));
+        assert_eq!(said(-0.002, 0.001, 3), ("-0.002".to_owned(), "+0.001".to_owned()));
+        assert_eq!(said(0.0, 0.0, 2), ("-0.01".to_owned(), "+0.01".to_owned()));
+    }
 }

@@ -43,8 +43,11 @@ pub fn text(head: &Head, plan: &Plan, verdicts: &[Verdicts], saved: bool) -> Str
         side_by_side(&mut page, &rows);
     }
     page.gap();
-    tell(&mut page, head, plan, verdicts);
-    page.line(if saved { "saved; nothing that was written is lost: history --as-recorded" } else { "nothing written" });
+    tell(&mut page, head, plan, verdicts, saved);
+    page.wrap(
+        "",
+        if saved { "saved; nothing that was written is lost: history --as-recorded" } else { "nothing written" },
+    );
     page.text()
 }
 
@@ -103,13 +106,15 @@ fn side_by_side(page: &mut Page, rows: &[Row]) {
     let table: Vec<Vec<String>> = rows.iter().take(SHOWN).map(line).collect();
     let widths: Vec<usize> = (0..6).map(|c| table.iter().map(|r| r[c].chars().count()).max().unwrap_or(0)).collect();
     let left = widths[..3].iter().sum::<usize>() + 4;
+    let whole = widths.iter().sum::<usize>() + 11;
+    if whole > page.width() {
+        return below_each_other(page, &table, rows);
+    }
     page.line(format!("{:<left$}   {}", "as recorded", "as it was"));
     for (line, row) in table.iter().zip(rows) {
         let cell = |c: usize| format!("{:<w$}", line[c], w = widths[c]);
         let text = format!("{}  {}  {}   {}  {}  {}", cell(0), cell(1), cell(2), cell(3), cell(4), cell(5));
-        let why = if row.why.is_empty() { String::new() } else { format!("why: {}", row.why) };
-        let words: Vec<&str> = [row.sheet.as_str(), &why].into_iter().filter(|w| !w.is_empty()).collect();
-        let words = words.join("; ");
+        let words = words_of(row);
         // The words of a row come below it where they do not fit: a narrow column would tear them.
         if words.is_empty() {
             page.line(text);
@@ -120,12 +125,39 @@ fn side_by_side(page: &mut Page, rows: &[Row]) {
             page.wrap("      ", &words);
         }
     }
-    if rows.len() > SHOWN {
-        page.line(format!("and {} more later versions", rows.len() - SHOWN));
+    more(page, rows.len());
+}
+
+/// What is on the sheet of a row, and why.
+fn words_of(row: &Row) -> String {
+    let why = if row.why.is_empty() { String::new() } else { format!("why: {}", row.why) };
+    let words: Vec<&str> = [row.sheet.as_str(), &why].into_iter().filter(|w| !w.is_empty()).collect();
+    words.join("; ")
+}
+
+/// The same where the two do not fit beside each other.
+fn below_each_other(page: &mut Page, table: &[Vec<String>], rows: &[Row]) {
+    for (line, row) in table.iter().zip(rows) {
+        for (label, cells) in [("as recorded  ", &line[..3]), ("as it was    ", &line[3..])] {
+            if !cells[0].is_empty() {
+                page.wrap(label, &cells.join("  "));
+            }
+        }
+        let words = words_of(row);
+        if !words.is_empty() {
+            page.wrap("      ", &words);
+        }
+    }
+    more(page, rows.len());
+}
+
+fn more(page: &mut Page, rows: usize) {
+    if rows > SHOWN {
+        page.line(format!("and {} more", counted(rows - SHOWN, "later version")));
     }
 }
 
-fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts]) {
+fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts], saved: bool) {
     let mut told: Vec<(&str, &str, Vec<String>)> = Vec::new();
     for m in &plan.moved {
         let when = head.when(m.at);
@@ -173,7 +205,8 @@ fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts]) {
     if !verdicts.is_empty() {
         let names: Vec<String> = verdicts.iter().map(|v| v.version.to_string()).collect();
         let turned: Vec<String> = verdicts.iter().filter_map(turned).collect();
-        page.wrap("", &format!("blame would change for {}: {}", counted(names.len(), "change"), names.join(", ")));
+        let changes = if saved { "changed" } else { "would change" };
+        page.wrap("", &format!("blame {changes} for {}: {}", counted(names.len(), "change"), names.join(", ")));
         turned.iter().for_each(|t| page.wrap("  ", t));
     }
 }

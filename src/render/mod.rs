@@ -37,4 +37,4 @@ pub mod trial_plan;
 pub mod verify;
 pub mod wrench;
 
-pub use layout::{Head, Page};
+pub use layout::{Head, Page, counted};

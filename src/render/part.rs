@@ -94,7 +94,7 @@ fn passes(part: &PartLife) -> String {
 }
 
 /// `1 pass`, `3 passes`.
-fn counted_passes(n: usize) -> String {
+pub fn counted_passes(n: usize) -> String {
     format!("{n} pass{}", if n == 1 { "" } else { "es" })
 }
 

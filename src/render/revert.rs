@@ -19,6 +19,8 @@ pub struct RevertTold<'a> {
     pub changed: &'a Changed,
     /// Set fields that differ but stay.
     pub left_alone: &'a [String],
+    /// Set fields that were not on record then, and stay.
+    pub not_on_record: &'a [String],
     /// What to turn.
     pub list: &'a List,
     /// Written.
@@ -43,6 +45,7 @@ pub fn text(head: &Head, schema: &Schema, told: &RevertTold) -> String {
     page.wrap("", &format!("Turned back from {} to {}: {}", told.from, told.target, wrench::sum(told.list)));
     told.changed.clauses.iter().for_each(|clause| page.wrap("  ", &clause.text));
     wrench::left_alone(&mut page, schema, told.left_alone);
+    wrench::left_unknown(&mut page, schema, told.not_on_record, &told.target);
     wrench::gone(&mut page, told.gone, "revert");
     told.worn.iter().for_each(|w| page.wrap("Not the same   ", w));
     wrench::body(&mut page, schema, told.list, &told.target, true);
@@ -70,9 +73,47 @@ pub fn json(head: &Head, schema: &Schema, told: &RevertTold) -> Json {
         map.insert("from".to_owned(), json!(told.from));
         map.insert("chosen".to_owned(), json!(told.chosen));
         map.insert("left_alone".to_owned(), json!(told.left_alone));
+        map.insert("not_on_record".to_owned(), json!(told.not_on_record));
         map.insert("gone".to_owned(), json!(told.gone));
         map.insert("not_the_same".to_owned(), json!(told.worn));
         map.insert("wrench".to_owned(), wrench::list_json(schema, told.list));
     }
     out
+}
+
+/// The last that ran well is what is on the car.
+pub struct AlreadyTold<'a> {
+    /// The last that ran well.
+    pub target: String,
+    /// The version on the car.
+    pub on: String,
+    /// Lines on why it is that one.
+    pub chosen: Vec<String>,
+    /// Set fields that differ but stay.
+    pub left_alone: &'a [String],
+    /// Set fields that were not on record then, and stay.
+    pub not_on_record: &'a [String],
+}
+
+/// As text.
+pub fn already_text(head: &Head, schema: &Schema, told: &AlreadyTold) -> String {
+    let (target, on) = (&told.target, &told.on);
+    let mut page = head.page(&match target == on {
+        true => format!("already on {target}, the last that ran well: nothing to turn back"),
+        false => format!("{on} is set as {target}, the last that ran well: nothing to turn back"),
+    });
+    for line in told.chosen.iter().skip(1) {
+        page.wrap("         ", line);
+    }
+    wrench::left_alone(&mut page, schema, told.left_alone);
+    wrench::left_unknown(&mut page, schema, told.not_on_record, target);
+    page.text()
+}
+
+/// As JSON: nothing is recorded.
+pub fn already_json(head: &Head, told: &AlreadyTold) -> Json {
+    json!({
+        "car": head.car, "saved": false, "already": true, "back_to": told.target, "from": told.on, "chosen": told.chosen,
+        "left_alone": told.left_alone, "not_on_record": told.not_on_record, "words": [], "changes": [],
+    })
 }

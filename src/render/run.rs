@@ -1,6 +1,6 @@
 //! A run as it is told when it is recorded, against the setup's other runs and the version before.
 
-use super::layout::{Head, counted, signed};
+use super::layout::{Head, counted, ends, signed};
 use crate::air::KG_M3_PER_LB_FT3;
 use crate::blame::{Judged, MOST, Needed, Segment, Verdict};
 use crate::pace::Standing;
@@ -126,7 +126,8 @@ fn judged_words(before: &str, judged: &Judged, needed: Option<Needed>) -> String
     let sum = match judged.verdict {
         Verdict::TooEarly => String::new(),
         _ => {
-            format!(" ({} s in the 60 ft, between {} and {})", signed(e.value, 3), signed(e.lo95, 3), signed(e.hi95, 3))
+            let (lo, hi) = ends(e.lo95, e.hi95, 3);
+            format!(" ({} s in the 60 ft, between {lo} and {hi})", signed(e.value, 3))
         }
     };
     let runs = counted(judged.sides.with.len(), "run");

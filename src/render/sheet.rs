@@ -1,6 +1,6 @@
 //! The sheet, area by area.
 
-use super::layout::Head;
+use super::layout::{Head, counted};
 use super::measure::{doubtful_json, is_all_stale, not_since, stale_json};
 use crate::diff::words::show_doubting;
 use crate::schema::{Role, Schema, Sheet, sheet_json};
@@ -9,7 +9,7 @@ use serde_json::{Value as Json, json};
 
 /// As text. `title` says which sheet: "v17, Jul 11". A value that is `stale` is shown as what it was.
 pub fn text(head: &Head, schema: &Schema, sheet: &Sheet, stale: &[Stale], title: &str, notes: &[String]) -> String {
-    let mut page = head.page(&format!("{title}, {} fields on record", sheet.len()));
+    let mut page = head.page(&format!("{title}, {} on record", counted(sheet.len(), "field")));
     for note in notes {
         page.wrap("  ", note);
     }

@@ -1,6 +1,6 @@
 //! Trials: where one stands, all of them.
 
-use super::layout::{Head, Page, counted, signed};
+use super::layout::{Head, Page, counted, ends, signed};
 use crate::slip::Response;
 use crate::timeline::Timeline;
 use crate::trial::{Counted, End, Next, Side, Standing, Trial};
@@ -139,7 +139,8 @@ fn judged_lines(page: &mut Page, trial: &Trial, judged: &crate::trial::Judged) {
         let range = judged
             .lo95
             .zip(judged.hi95)
-            .map(|(lo, hi)| format!(", 95 times in 100 between {} and {}", signed(lo, d), signed(hi, d)));
+            .map(|(lo, hi)| ends(lo, hi, d))
+            .map(|(lo, hi)| format!(", 95 times in 100 between {lo} and {hi}"));
         page.wrap("Answer   ", &format!("{} {u}{}", signed(effect, d), range.unwrap_or_default()));
     }
     page.wrap("Verdict  ", &judged.verdict);

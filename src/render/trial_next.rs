@@ -4,6 +4,7 @@ use super::layout::{Head, counted};
 use crate::blame::Worth;
 use crate::schema::Num;
 use crate::slip::Response;
+use crate::timeline::VersionNumber;
 use serde_json::{Map, Value as Json, json};
 
 /// One experiment.
@@ -13,6 +14,8 @@ pub struct Idea {
     pub words: Vec<String>,
     /// What it is told apart from, in words; empty where these runs tell it alone.
     pub parted_from: Vec<String>,
+    /// Versions of other changes the runs hardly part from it.
+    pub one_of_two: Vec<VersionNumber>,
     /// Keys of what is turned.
     pub keys: Vec<String>,
     /// The version it was last so on.
@@ -101,7 +104,7 @@ pub fn text(head: &Head, told: &NextTold) -> String {
         if i == 0 {
             page.gap();
             if worth.is_empty() {
-                page.line("The nearest to it, not worth its minutes:");
+                page.wrap("", "The nearest to it, not worth its minutes:");
             }
             page.line("minutes     gains  settled");
         }
@@ -112,6 +115,9 @@ pub fn text(head: &Head, told: &NextTold) -> String {
         let indent = " ".repeat(label.chars().count());
         if !idea.parted_from.is_empty() {
             page.wrap(&indent, &format!("tells it apart from: {}", idea.parted_from.join(", ")));
+        }
+        if !idea.one_of_two.is_empty() {
+            page.wrap(&indent, &super::blame::one_of_two(&idea.one_of_two));
         }
         let under = if idea.times_under > 0 { ", under the car" } else { "" };
         let shop = if idea.shop { ", work for the shop" } else { "" };
@@ -151,6 +157,7 @@ pub fn json(head: &Head, told: &NextTold) -> Json {
             ("fields", json!(i.keys)),
             ("back_to", json!(i.back_to)),
             ("parted_from", json!(i.parted_from)),
+            ("one_of_two", json!(i.one_of_two)),
             ("jobs", json!(i.jobs)),
             ("turning_minutes", json!(i.turning_minutes)),
             ("times_under", json!(i.times_under)),

@@ -174,11 +174,12 @@ fn plan_foot(told: &PlanTold, runs: usize) -> String {
     let between = match (told.between_said, told.gaps) {
         (true, _) => format!("{between:.0} minutes from run to run, as you said"),
         (_, 0) => format!("{between:.0} minutes from run to run, as usual"),
+        (_, 1) => format!("{between:.0} minutes from run to run, as once here"),
         (_, n) => format!("{between:.0} minutes from run to run, the middle of {n} here"),
     };
     let scatter = match told.scatter_of {
         0 => "as cars usually do".to_owned(),
-        n => format!("by the model from {n} runs of this book"),
+        n => format!("by the model from {} of this book", counted(n, "run")),
     };
     let sd = amount(told.response, told.drift.run_sd);
     format!(

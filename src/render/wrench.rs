@@ -20,6 +20,8 @@ pub struct WrenchTold<'a> {
     pub list: &'a List,
     /// Set fields that differ but stay: keys.
     pub left_alone: &'a [String],
+    /// Set fields that were not on record then, and stay.
+    pub not_on_record: &'a [String],
     /// Parts that are gone, and what stays.
     pub gone: &'a [String],
     /// What records it when it is done; absent for a plan between two other sheets.
@@ -35,9 +37,10 @@ pub fn text(head: &Head, schema: &Schema, told: &WrenchTold) -> String {
 fn lines(head: &Head, schema: &Schema, told: &WrenchTold, sides_together: bool) -> String {
     let mut page = head.page(&format!("{} -> {}        {}", told.from, told.to, sum(told.list)));
     body(&mut page, schema, told.list, &told.to, sides_together);
-    if !told.left_alone.is_empty() || !told.gone.is_empty() {
+    if !told.left_alone.is_empty() || !told.gone.is_empty() || !told.not_on_record.is_empty() {
         page.gap();
         left_alone(&mut page, schema, told.left_alone);
+        left_unknown(&mut page, schema, told.not_on_record, &told.to);
         gone(&mut page, told.gone, "wrench");
     }
     page.gap();
@@ -85,12 +88,26 @@ pub fn left_alone(page: &mut Page, schema: &Schema, keys: &[String]) {
     page.wrap("Left alone     ", &format!("{}{hint}", labels.join(", ")));
 }
 
+/// "limiter gap not on record at v3: left as it is"; nothing where there is nothing.
+pub fn not_on_record(schema: &Schema, keys: &[String], at: &str) -> Option<String> {
+    let labels: Vec<&str> = keys.iter().filter_map(|k| schema.field(k)).map(|f| short(&f.label)).collect();
+    let stays = if labels.len() == 1 { "left as it is" } else { "left as they are" };
+    (!labels.is_empty()).then(|| format!("{} not on record at {at}: {stays}", labels.join(", ")))
+}
+
+/// What stays as it is because nobody knows what it was.
+pub fn left_unknown(page: &mut Page, schema: &Schema, keys: &[String], at: &str) {
+    if let Some(words) = not_on_record(schema, keys, at) {
+        page.wrap("Not known      ", &words);
+    }
+}
+
 /// Parts that are gone.
 pub fn gone(page: &mut Page, gone: &[String], command: &str) {
     gone.iter().for_each(|g| page.wrap("Gone           ", g));
     if !gone.is_empty() {
         let what = if command == "revert" { "--even-gone fits it again" } else { "revert --even-gone fits it again" };
-        page.line(format!("               {what}"));
+        page.wrap("               ", what);
     }
 }
 
@@ -230,6 +247,8 @@ fn row(step: &Step) -> Row {
 /// Columns for the boxes, and for label, words and change: what they need, or what the screen leaves, taken from the
 /// widest.
 struct Columns {
+    /// The screen is too narrow for columns.
+    narrow: bool,
     boxes: usize,
     widths: [usize; 3],
 }
@@ -241,13 +260,17 @@ impl Columns {
         let boxes = rows.iter().map(|r| r.boxes).max().unwrap_or(1) * 4;
         let longest = |of: fn(&Row) -> &String| rows.iter().map(|r| of(r).chars().count()).max().unwrap_or(0);
         let mut widths = [longest(|r| &r.label), longest(|r| &r.words), longest(|r| &r.change)];
-        let room = screen.saturating_sub(AROUND + boxes).max(24);
+        /// Columns with less between them tear every word.
+        const LEAST: usize = 24;
+        let room = screen.saturating_sub(AROUND + boxes);
+        let narrow = room < LEAST;
+        let room = room.max(LEAST);
         while widths.iter().sum::<usize>() > room {
             if let Some(widest) = widths.iter_mut().max() {
                 *widest -= 1;
             }
         }
-        Columns { boxes, widths }
+        Columns { narrow, boxes, widths }
     }
 }
 
@@ -257,6 +280,13 @@ fn put(page: &mut Page, row: &Row, columns: &Columns) {
         let lines = textwrap::wrap(text, options.word_splitter(textwrap::WordSplitter::NoHyphenation));
         lines.into_iter().map(|l| l.trim_end().to_owned()).collect()
     };
+    let below = |page: &mut Page| row.below.iter().for_each(|b| page.wrap(&" ".repeat(columns.boxes + 4), b));
+    if columns.narrow {
+        let told = [&row.words, &row.change, &row.time].map(|t| t.trim()).into_iter().filter(|t| !t.is_empty());
+        let boxes = format!("  {:<width$}", "[ ] ".repeat(row.boxes), width = columns.boxes);
+        page.wrap(&boxes, &format!("{}: {}", row.label, told.collect::<Vec<_>>().join(", ")));
+        return below(page);
+    }
     let texts = [&row.label, &row.words, &row.change];
     let cells: Vec<Vec<String>> = texts.into_iter().zip(columns.widths).map(|(t, w)| wrapped(t, w)).collect();
     let height = cells.iter().map(Vec::len).max().unwrap_or(1).max(1);
@@ -272,7 +302,7 @@ fn put(page: &mut Page, row: &Row, columns: &Columns) {
         }
         page.line(line);
     }
-    row.below.iter().for_each(|b| page.wrap(&" ".repeat(columns.boxes + 4), b));
+    below(page);
 }
 
 fn off_record(page: &mut Page, list: &List, to: &str) {
@@ -322,7 +352,7 @@ fn measure(page: &mut Page, schema: &Schema, list: &List, to: &str) {
 /// As JSON.
 pub fn json(head: &Head, schema: &Schema, told: &WrenchTold) -> Json {
     let mut out = json!({
-        "car": head.car, "from": told.from, "to": told.to, "left_alone": told.left_alone, "gone": told.gone, "command": told.command,
+        "car": head.car, "from": told.from, "to": told.to, "left_alone": told.left_alone, "not_on_record": told.not_on_record, "gone": told.gone, "command": told.command,
     });
     if let (Some(map), Json::Object(list)) = (out.as_object_mut(), list_json(schema, told.list)) {
         map.extend(list);

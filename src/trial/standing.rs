@@ -105,7 +105,10 @@ pub fn standing<'a>(trial: &Trial, timeline: &Timeline, runs: &[TrialRun<'a>], f
     let (mut counted, mut left_out) = (Vec::new(), Vec::new());
     let end = trial.ended();
     let meanwhile = |at: Moment| at.seconds >= trial.started.seconds && end.is_none_or(|end| at.seconds <= end.seconds);
-    for made in runs.iter().filter(|m| meanwhile(m.run.at)) {
+    // What the verdict rested on stays its own, though the clock of the machine that judged was behind that of the track.
+    let rested_on =
+        |run: &Run| trial.judged().is_some_and(|j| j.runs_a.contains(&run.id) || j.runs_b.contains(&run.id));
+    for made in runs.iter().filter(|m| meanwhile(m.run.at) || rested_on(m.run)) {
         let run = made.run;
         let raw = trial.response.of(run, made.day, finish_ft);
         let why = match (side_of(made.version), raw) {

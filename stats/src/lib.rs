@@ -21,6 +21,6 @@ pub use mixed::{Bad, Fit, Mixed, Part, Prior};
 pub use mixture::Spread;
 pub use random::Random;
 pub use regression::{Regression, Unfit, least_squares};
-pub use sample::{Difference, Sample, Scatter, Welch, difference, t_quantile, welch};
+pub use sample::{Sample, Welch, t_quantile, welch};
 pub use slab::{Draws, Slab, Sweeps, Walk, quantile};
 pub use spread::{LEAST_FREEDOM, Residuals, Steadiness, needed, steadiness};

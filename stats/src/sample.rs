@@ -55,60 +55,15 @@ impl Sample {
     }
 }
 
-/// Scatter pooled over groups that each have a mean of their own.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Scatter {
-    /// Standard deviation of one value about its group's mean.
-    pub sd: f64,
-    /// Degrees of freedom behind it.
-    pub freedom: f64,
-}
-
-impl Scatter {
-    /// Pools groups; `None` without two values in any group. A spread below `resolution/sqrt(12)` (rounding alone) is
-    /// never believed: a clock that reads in steps cannot show less.
-    pub fn pooled<'a>(groups: impl IntoIterator<Item = &'a Sample>, resolution: f64) -> Option<Scatter> {
-        let (mut squares, mut freedom) = (0.0, 0.0);
-        for g in groups.into_iter().filter(|g| g.n() > 1) {
-            squares += g.squares();
-            freedom += (g.n() - 1) as f64;
-        }
-        (freedom > 0.0).then(|| Scatter { sd: (squares / freedom).sqrt().max(resolution / 12_f64.sqrt()), freedom })
-    }
-}
-
-/// A difference of two means with its interval.
+/// A difference of two means whose groups scatter each in its own way.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
-pub struct Difference {
+pub struct Welch {
     /// Mean with minus mean without.
     pub value: f64,
     /// Lower end of the interval.
     pub lo: f64,
     /// Upper end.
     pub hi: f64,
-    /// Values without.
-    pub n_without: usize,
-    /// Values with.
-    pub n_with: usize,
-}
-
-/// The difference of means with a two-sided interval of `confidence` (0.95) from the pooled scatter:
-/// `d ± t(f) · s · sqrt(1/n1 + 1/n2)` (NIST/SEMATECH e-Handbook of Statistical Methods, section 7.3.1, equal standard
-/// deviations, with the scatter pooled over all groups).
-pub fn difference(without: &Sample, with: &Sample, scatter: Scatter, confidence: f64) -> Option<Difference> {
-    let (a, b) = (without.mean()?, with.mean()?);
-    let half = t_quantile(1.0 - (1.0 - confidence) / 2.0, scatter.freedom)?
-        * scatter.sd
-        * (1.0 / without.n() as f64 + 1.0 / with.n() as f64).sqrt();
-    let value = b - a;
-    Some(Difference { value, lo: value - half, hi: value + half, n_without: without.n(), n_with: with.n() })
-}
-
-/// A difference of two means whose groups scatter each in its own way.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
-pub struct Welch {
-    /// The difference with its interval.
-    pub difference: Difference,
     /// The difference over its standard error.
     pub t: f64,
     /// Degrees of freedom, a fraction in general.
@@ -119,11 +74,15 @@ pub struct Welch {
 
 /// The difference of means with a two-sided interval of `confidence` (0.95), the two scatters not taken to be equal:
 /// `f = (v1 + v2)² / (v1²/(n1-1) + v2²/(n2-1))` with `v = s²/n` (B. L. Welch, Biometrika 34, 1947; NIST/SEMATECH e-Handbook of
-/// Statistical Methods, section 7.3.1). As in [`Scatter::pooled`], no scatter below `resolution/sqrt(12)` is believed.
+/// Statistical Methods, section 7.3.1). No scatter below `resolution/sqrt(12)` (rounding alone) is believed: a clock that
+/// reads in steps cannot show less.
 /// `None` with fewer than two values on a side, or where nothing scatters and the resolution is 0.
 pub fn welch(without: &Sample, with: &Sample, resolution: f64, confidence: f64) -> Option<Welch> {
     let (a, b) = (without.mean()?, with.mean()?);
-    let own = |s: &Sample| Some((Scatter::pooled([s], resolution)?.sd.powi(2) / s.n() as f64, (s.n() - 1) as f64));
+    let own = |s: &Sample| {
+        let freedom = s.n().checked_sub(1).filter(|f| *f > 0)? as f64;
+        Some(((s.squares() / freedom).max(resolution * resolution / 12.0) / s.n() as f64, freedom))
+    };
     let ((va, fa), (vb, fb)) = (own(without)?, own(with)?);
     let error = (va + vb).sqrt();
     if error == 0.0 {
@@ -134,8 +93,7 @@ pub fn welch(without: &Sample, with: &Sample, resolution: f64, confidence: f64) 
     let half = t_quantile(1.0 - (1.0 - confidence) / 2.0, freedom)? * error;
     let t = value / error;
     let chance = 2.0 * StudentsT::new(0.0, 1.0, freedom).ok()?.cdf(-t.abs());
-    let difference = Difference { value, lo: value - half, hi: value + half, n_without: without.n(), n_with: with.n() };
-    Some(Welch { difference, t, freedom, chance })
+    Some(Welch { value, lo: value - half, hi: value + half, t, freedom, chance })
 }
 
 /// Quantile of Student's t.
@@ -160,16 +118,6 @@ mod tests {
             let got = t_quantile(p, freedom).unwrap();
             assert!((got - t).abs() < 6e-4, "t({p}, {freedom}) = {got}, table {t}");
         }
-    }
-
-    /// By hand: 1,2,3 against 3,4,5 with pooled sd 1 on 4 degrees: 2 ± 2.776·sqrt(2/3).
-    #[test]
-    fn a_difference_by_hand() {
-        let (a, b) = (Sample::new([1.0, 2.0, 3.0]), Sample::new([5.0, 3.0, 4.0]));
-        let s = Scatter::pooled([&a, &b], 0.001).unwrap();
-        assert_eq!((s.sd, s.freedom), (1.0, 4.0));
-        let d = difference(&a, &b, s, 0.95).unwrap();
-        assert!((d.value - 2.0).abs() < 1e-12 && (d.hi - 2.0 - 2.7764 * (2.0_f64 / 3.0).sqrt()).abs() < 1e-3);
     }
 
     /// SciPy 1.17.1, `scipy.stats.t.ppf`.
@@ -198,12 +146,12 @@ mod tests {
         let second = Sample::new([1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4]);
         let w = welch(&first, &second, 0.1, 0.95).unwrap();
         for (got, want) in [
-            (w.difference.value, 1.58),
+            (w.value, 1.58),
             (w.t, 1.860_813_467_486_852_6),
             (w.freedom, 17.776_473_516_178_488),
             (w.chance, 0.079_394_140_187_358_3),
-            (w.difference.lo, -0.205_483_230_711_710_37),
-            (w.difference.hi, 3.365_483_230_711_710_4),
+            (w.lo, -0.205_483_230_711_710_37),
+            (w.hi, 3.365_483_230_711_710_4),
         ] {
             assert!((got / want - 1.0).abs() < 1e-11, "{got:.16} {want:.16}");
         }
@@ -214,15 +162,15 @@ mod tests {
     fn welch_at_its_edges() {
         let (a, b) = (Sample::new([1.0, 2.0, 3.0]), Sample::new([5.0, 3.0, 4.0]));
         let w = welch(&a, &b, 0.001, 0.95).unwrap();
-        let d = difference(&a, &b, Scatter::pooled([&a, &b], 0.001).unwrap(), 0.95).unwrap();
-        assert!((w.freedom - 4.0).abs() < 1e-12 && (w.difference.hi - d.hi).abs() < 1e-12);
+        // By hand, with pooled sd 1 on 4 degrees: 2 +- 2.776 sqrt(2/3).
+        assert!((w.freedom - 4.0).abs() < 1e-12 && (w.hi - 2.0 - 2.7764 * (2.0_f64 / 3.0).sqrt()).abs() < 1e-3);
         let back = welch(&b, &a, 0.001, 0.95).unwrap();
-        assert!((back.difference.lo + w.difference.hi).abs() < 1e-12 && back.chance == w.chance);
+        assert!((back.lo + w.hi).abs() < 1e-12 && back.chance == w.chance);
         assert_eq!(welch(&a, &Sample::new([1.0, f64::NAN]), 0.001, 0.95), None);
         let still = Sample::new([1.0; 3]);
         assert_eq!(welch(&still, &still, 0.0, 0.95), None);
         let floored = welch(&still, &still, 0.001, 0.95).unwrap();
-        assert!(floored.difference.hi > 0.0006 && floored.chance == 1.0, "{floored:?}");
+        assert!(floored.hi > 0.0006 && floored.chance == 1.0, "{floored:?}");
     }
 
     #[test]
@@ -230,8 +178,5 @@ mod tests {
         assert_eq!(Sample::new([f64::NAN, f64::INFINITY]).n(), 0);
         assert_eq!(Sample::default().middle(), None);
         assert_eq!(Sample::new([2.0, 1.0]).middle(), Some(1.5));
-        let same = Sample::new([1.0; 4]);
-        assert!(Scatter::pooled([&same], 0.001).unwrap().sd > 0.0002);
-        assert_eq!(Scatter::pooled([&Sample::new([1.0])], 0.001), None);
     }
 }

@@ -182,6 +182,19 @@ fn books_without_air_60_ft_or_lanes() {
     assert_eq!(no_60.json(&["blame", "60"])["counted"], 0);
     let no_lane = book(&full.iter().map(|p| Pass { lane: "", ..p.clone() }).collect::<Vec<_>>());
     assert_eq!(gain(&no_lane, "60")["evidence"], "almost_certainly_gain");
+    // What is not on record is not said to be allowed for.
+    for args in [&["blame"][..], &["blame", "--field", "limiter"]] {
+        let told = no_lane.ok(args).replace('\n', " ");
+        has(&told, &["day, wear and drift"]);
+        has_not(&told, &["lane"]);
+    }
+    has(&no_lane.ok(&["history"]).replace('\n', " "), &["blame's word, the day allowed for"]);
+    has(&no_lane.ok(&["diff", "v1", "v2"]).replace('\n', " "), &["allows for air, day, wear and drift"]);
+    let explained = no_lane.ok(&["blame", "--explain", "v2"]).replace('\n', " ");
+    has(&explained, &["weighs days and air", "one air = sheet + day + left over", "means in one air (runs)"]);
+    has_not(&explained, &["lane"]);
+    has(&no_air.ok(&["blame", "--explain", "v2"]), &["means as run (runs)", "weighs days and lanes, and"]);
+    has(&no_air.ok(&["blame"]).replace('\n', " "), &["day, lane, wear and drift, not air."]);
     // Every number of the slip answers.
     for number in ["330", "660", "1000", "et", "mph"] {
         no_lane.ok(&["blame", number]);

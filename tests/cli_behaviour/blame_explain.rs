@@ -180,7 +180,7 @@ fn runs_that_do_not_count_are_named_with_the_reason() {
     let said = garage.ok(&["blame", "--explain", "v2"]);
     has(&said, &["made in a window in which something changed", "no 60 ft on the slip"]);
     // No air on record: as run, and that is what adds up.
-    has(&said, &["as run = sheet + day+lane + left over", "no run has air on record"]);
+    has(&said, &["as run = sheet + day + left over", "no run has air on record"]);
     for r in told["runs"].as_array().unwrap() {
         assert_eq!(f(&r["slip"]), f(&r["one_air"]));
         assert!((f(&r["one_air"]) - f(&r["sheet"]) - f(&r["day_lane"]) - f(&r["left_over"])).abs() < 1e-9);
@@ -210,4 +210,44 @@ fn a_bad_run_nobody_marked_is_named() {
     assert_eq!(f(&bad[0]["slip"]), 1.910);
     assert!(f(&bad[0]["left_over"]) > 0.2, "{}", bad[0]);
     has(&garage.ok(&["blame", "--explain", "v2"]), &["Aug 22 12:00 counts 0.0", "nobody marked it"]);
+}
+
+/// Slips that are all alike: the timer reads in steps, and no range is narrower than that.
+#[test]
+fn no_range_of_no_width() {
+    let garage = Garage::with_car();
+    runs(&garage, &[("10:00", "60=1.650"), ("10:30", "60=1.650"), ("11:00", "60=1.650")]);
+    garage.at("2026-08-22T11:10:00");
+    garage.ok(&["change", "limiter", "down", "1/4"]);
+    runs(&garage, &[("11:30", "60=1.650"), ("12:00", "60=1.650"), ("12:30", "60=1.650")]);
+    let said = garage.ok(&["blame", "--explain", "v2"]);
+    has_not(&said, &["between 0.000 and 0.000"]);
+    has(&said, &["between -0.0", " and +0.0"]);
+    has_not(&garage.ok(&["blame"]), &["0.000 and 0.000"]);
+}
+
+/// With two runs on a side the verdict is said one rung lower: more runs may lift it, so it is not called settled.
+#[test]
+fn two_runs_on_a_side_are_not_the_end() {
+    let garage = Garage::with_car();
+    let mut all: Vec<(String, String)> = Vec::new();
+    for i in 0..12 {
+        all.push((format!("{}:{:02}", 10 + i / 4, 10 * (i % 4)), format!("60=1.65{}", i % 5)));
+    }
+    runs(&garage, &all.iter().map(|(at, ft60)| (at.as_str(), ft60.as_str())).collect::<Vec<_>>());
+    garage.at("2026-08-22T13:00:00");
+    garage.ok(&["change", "limiter", "down", "1/4"]);
+    runs(&garage, &[("13:20", "60=1.551"), ("13:40", "60=1.553")]);
+    let told = garage.json(&["blame", "--explain", "v2"]);
+    assert_eq!(told["evidence"], "very_likely_gain", "{told}");
+    let said = garage.ok(&["blame", "--explain", "v2"]).replace('\n', " ");
+    has(&said, &["very likely a gain: 2 runs on a side", "one more run on the side that has 2"]);
+    has_not(&said, &["it is settled"]);
+}
+
+/// Stretches stand beside the ET they are no sum of.
+#[test]
+fn stretches_need_not_add_up() {
+    let said = Garage::sample().ok(&["blame", "et", "--explain", "v14", "--car", "plover"]).replace('\n', " ");
+    has(&said.split_whitespace().collect::<Vec<_>>().join(" "), &["Where 0-60", "they need not add up to the ET"]);
 }

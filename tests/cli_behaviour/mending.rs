@@ -502,3 +502,15 @@ fn a_hand_edit_that_is_not_saved_is_not_mended_over() {
     has(&garage.refused(3, &["mend", "v2", "--never"]), &["changed by hand"]);
     has(&garage.refused(3, &["oops"]), &["by hand"]);
 }
+
+/// Before it is saved blame would change, after it has.
+#[test]
+fn what_changed_in_blame_is_told_as_done() {
+    let garage = Garage::new();
+    garage.take_in("plover");
+    let mend = ["mend", "v18", "rear", "tires", "12.75", "--car", "plover"];
+    has(&garage.ok(&[&mend[..], &["--dry-run"]].concat()), &["blame would change for ", "nothing written"]);
+    let said = garage.ok(&mend);
+    has(&said, &["blame changed for ", "saved; "]);
+    has_not(&said, &["would change"]);
+}

@@ -209,3 +209,17 @@ fn another_book_in_the_folder_of_one_that_was_asked() {
     garage.ok(&["new", "Grey", "--template", "leaf-torsion", "rear.limiter.kind=screw", "rear.limiter.height=2"]);
     assert_eq!(garage.json(&["history"])["versions"].as_array().unwrap().len(), 1);
 }
+
+/// One of a thing is told as one.
+#[test]
+fn one_field() {
+    let garage = Garage::new();
+    has(
+        &garage.ok(&["new", "One", "--template", "leaf-torsion", "rear.limiter.height=1.00"]),
+        &["v1 on record: 1 field\n"],
+    );
+    has(&garage.ok(&["sheet"]), &["1 field on record"]);
+    has(&garage.ok(&["history"]), &["book opened, 1 field on record"]);
+    garage.ok(&["change", "limiter", "0.75"]);
+    has(&garage.ok(&["diff"]), &["same      no field"]);
+}

@@ -374,3 +374,37 @@ fn examples_of_the_help_can_be_copied() {
     }
     assert!(found > 20, "{found}");
 }
+
+/// A narrow screen: no line is wider, but for a word that cannot be broken.
+#[test]
+fn narrow_screens_hold_every_line() {
+    let garage = Garage::sample();
+    garage.at("2026-10-03T19:30:00");
+    for (columns, car) in [(40, "plover"), (40, "knot"), (80, "plover")] {
+        for args in [
+            &["blame"][..],
+            &["blame", "mph", "--all"],
+            &["blame", "--fields"],
+            &["blame", "--field", "rear.shock.extension"],
+            &["blame", "--package"],
+            &["blame", "spread"],
+            &["history"],
+            &["history", "--field", "rear.shock.extension"],
+            &["revert", "v3", "--dry-run"],
+            &["revert", "v10", "--engine", "--dry-run"],
+            &["wrench", "v3"],
+            &["wrench", "v3", "v9"],
+            &["diff", "v3", "v9"],
+            &["diff", "v1", "v12", "--notes"],
+            &["trial", "next"],
+        ] {
+            let args = [args, &["--car", car]].concat();
+            let said = garage.run_with(garage.root(), &[("COLUMNS", &columns.to_string())], &args);
+            assert_eq!(said.code, 0, "{}", said.stderr);
+            for line in said.stdout.lines() {
+                let one_word = !line.trim().contains(' ');
+                assert!(line.chars().count() <= columns || one_word, "{columns} {args:?}: {line}");
+            }
+        }
+    }
+}

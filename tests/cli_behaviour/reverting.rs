@@ -119,16 +119,50 @@ fn nothing_to_turn_back_is_refused() {
     garage.refused(2, &["revert", "v1", "--engine", "--when", "2026-08-01 10:00"]);
 }
 
-/// The step a racer sees when a value is off the record on the way back: it goes off again.
+/// What a version did not have on record stays as it is: nobody knows what it was.
 #[test]
-fn what_was_not_on_record_goes_off_it() {
+fn what_was_not_on_record_stays() {
     let garage = Garage::with_car();
     garage.ok(&["change", "front.tire.pressure=-"]);
     garage.ok(&["revert", "v1"]);
     assert_eq!(fields(&garage)["front.tire.pressure"]["left"], 34);
-    garage.ok(&["revert", "v2"]);
-    assert_eq!(fields(&garage)["front.tire.pressure"], Value::Null);
+    let said = garage.refused(2, &["revert", "v2"]);
+    has(&said, &["nothing to turn back", "not on record at v2: left as it is"]);
+    has(&garage.refused(2, &["wrench", "v2"]), &["nothing to turn", "not on record at v2: left as it is"]);
+    garage.ok(&["change", "limiter", "down", "1/4"]);
+    has(&garage.ok(&["wrench", "v2"]), &["not on record at v2: left as it is"]);
+    let json = garage.json(&["revert", "v2", "--dry-run"]);
+    assert_eq!(json["not_on_record"], serde_json::json!(["front.tire.pressure"]));
+    has(&garage.ok(&["revert", "v2"]), &["limiter raised 0.25 in", "not on record at v2: left as it is"]);
+    let now = fields(&garage);
+    assert_eq!((&now["front.tire.pressure"]["left"], &now["rear.limiter.height"]), (&Value::from(34), &Value::from(1)));
     garage.tidy("grey", "there and back");
+}
+
+/// What was not there because its part was not comes off with the part.
+#[test]
+fn what_was_not_fitted_comes_off() {
+    let garage = Garage::with_car();
+    garage.ok(&["change", "rear.limiter.kind=none"]);
+    assert_eq!(fields(&garage)["rear.limiter.height"], Value::Null);
+    garage.ok(&["revert", "v1"]);
+    assert_eq!(fields(&garage)["rear.limiter.height"], 1);
+    let json = garage.json(&["revert", "v2"]);
+    assert_eq!(json["not_on_record"], serde_json::json!([]), "{json}");
+    let now = fields(&garage);
+    assert_eq!((&now["rear.limiter.kind"], &now["rear.limiter.height"]), (&Value::from("none"), &Value::Null));
+}
+
+/// A count that was not on record then would be read from the other end: it goes off the record with its end.
+#[test]
+fn a_count_from_the_other_end_does_not_stay() {
+    let garage = Garage::with_car();
+    garage.ok(&["change", "rear.shock.compression=-"]);
+    garage.ok(&["change", "rear.shock.counted_from=full stiff", "rear.shock.extension=3", "rear.shock.compression=5"]);
+    let json = garage.json(&["revert", "v2"]);
+    let now = fields(&garage);
+    assert_eq!(now["rear.shock.counted_from"], "full soft", "{json}");
+    assert_eq!((&now["rear.shock.compression"], &json["not_on_record"]), (&Value::Null, &serde_json::json!([])));
 }
 
 #[test]
@@ -153,6 +187,15 @@ fn the_last_that_ran_well() {
     for t in ["1.600", "1.602", "1.598"] {
         run(t);
     }
+    // On it already: a plain answer, and nothing is recorded.
+    let before = garage.contents();
+    has(
+        &garage.ok(&["revert", "--last-good"]),
+        &["Grey   already on v2, the last that ran well: nothing to turn back", "3 clean runs"],
+    );
+    let told = garage.json(&["revert", "--last-good"]);
+    assert_eq!((&told["already"], &told["saved"], &told["back_to"]), (&true.into(), &false.into(), &"v2".into()));
+    assert_eq!(before, garage.contents());
     garage.ok(&["change", "limiter", "down", "1/8"]);
     for t in ["1.660", "1.662", "1.658"] {
         run(t);
@@ -167,6 +210,7 @@ fn the_last_that_ran_well() {
     garage.ok(&["revert", "--last-good"]);
     assert_eq!(fields(&garage)["rear.limiter.height"], 0.75);
     assert_eq!(garage.json(&["sheet"])["version"], "v5");
+    has(&garage.ok(&["revert", "--last-good"]), &["v5 is set as v2, the last that ran well: nothing to turn back"]);
 }
 
 /// The line that is offered does what was shown, no more.

@@ -175,12 +175,35 @@ fn a_trial_ends_once_and_oops_takes_it_back() {
     garage.tidy("grey", "oops of a start");
 }
 
+/// A trial of something else is begun beside an open one, which is named.
+#[test]
+fn an_open_trial_is_named() {
+    let garage = two_setups();
+    garage.ok(&["trial", "start", "bite", "v1", "v2"]);
+    has(&garage.ok(&[]), &["trial    \"bite\" open since Aug 22 09:00, v1 against v2: slipbook trial status"]);
+    assert_eq!(garage.json(&[])["open_trials"], serde_json::json!(["bite"]));
+    garage.ok(&["change", "rear.tire.pressure=12"]);
+    let told = garage.run(&["trial", "start", "tires", "v2", "v3"]);
+    assert_eq!(told.code, 0, "{}", told.stderr);
+    has(&told.stderr, &["trial \"bite\" (v1 against v2) is open since", "slipbook trial drop bite"]);
+    has(&garage.ok(&[]), &["2 open: \"bite\", \"tires\": slipbook trial"]);
+    garage.ok(&["trial", "drop", "bite"]);
+    garage.ok(&["trial", "drop", "tires"]);
+    has_not(&garage.ok(&[]), &["trial    "]);
+}
+
 /// Two laptops: what one records of a trial touches that trial's file alone.
 #[test]
 fn one_file_a_trial() {
     let garage = two_setups();
     garage.ok(&["trial", "start", "one", "v1", "v2"]);
-    garage.ok(&["trial", "start", "two", "v1", "v2"]);
+    // Another that turns the same: which of the two a run is for, nobody could say.
+    let said = garage.refused(2, &["trial", "start", "two", "v1", "v2"]);
+    has(&said, &["trial \"one\" (v1 against v2) is open since Aug 22", "turns limiter height as this one does"]);
+    has(&said, &["slipbook trial judge one, or slipbook trial drop one", "--even-open"]);
+    let told = garage.run(&["trial", "start", "two", "v1", "v2", "--even-open"]);
+    has(&told.stderr, &["trial \"one\" (v1 against v2) is open since", "a run may belong to both"]);
+    assert_eq!(told.code, 0);
     has(&garage.refused(2, &["trial", "drop"]), &["which trial?", "one, two"]);
     garage.ok(&["trial", "drop", "one"]);
     if let Some(names) = garage.git("grey", &["log", "-3", "--format=", "--name-only"]) {
@@ -313,6 +336,23 @@ fn the_verdict_is_that_of_blame_and_is_written_down() {
     garage.ok(&["oops"]);
     assert_eq!(garage.json(&["trial"])["trials"][0]["open"], true);
     garage.tidy("grey", "oops of a verdict");
+}
+
+/// A machine whose clock is behind the track's: what was entered counts, before the verdict and after it.
+#[test]
+fn runs_ahead_of_the_clock_belong_to_it() {
+    let garage = limiter_trial();
+    run_through(&garage);
+    garage.at("2026-08-22T11:00:00");
+    let orders = |said: &Value| said["order_run"].clone();
+    assert_eq!(orders(&garage.json(&["trial", "status"])), "BBBAAAAAABBB");
+    let judged = garage.json(&["trial", "judge"]);
+    assert_eq!((&orders(&judged), &judged["runs"].as_array().map(Vec::len)), (&"BBBAAAAAABBB".into(), &Some(12)));
+    assert_eq!(orders(&garage.json(&["trial", "status", "limiter"])), "BBBAAAAAABBB");
+    garage.ok(&["oops"]);
+    let dropped = garage.json(&["trial", "drop", "--why", "rain"]);
+    assert_eq!(orders(&dropped), "BBBAAAAAABBB");
+    garage.tidy("grey", "trial drop");
 }
 
 #[test]

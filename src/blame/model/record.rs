@@ -1,6 +1,6 @@
 //! The runs that count, those that do not and why, in the order of time.
 
-use crate::pace::{Ground, Row, Seen};
+use crate::pace::{Ground, Row, Seen, UNREAD_LOG_SD};
 use crate::schema::Schema;
 use crate::slip::{Beam, Response};
 use crate::stats::Sample;
@@ -146,9 +146,6 @@ impl Record {
         out
     }
 }
-
-/// How far air that was not read may lie from what is taken: standard deviation of the logarithm of density.
-const UNREAD_LOG_SD: f64 = 0.025;
 
 /// At least three quarters of the runs have a 60 ft.
 fn with_60(used: &[Used]) -> bool {

@@ -33,6 +33,7 @@ pub fn answer(ctx: &Context, ui: &mut Ui, ran: &Ran, estimates: &Estimates, name
         tables: &tables,
         counted: estimates.used().len(),
         footing: ran.footing,
+        allowed: estimates.allowed(),
     };
     ctx.answer(ui, || render::blame_field::json(&head, &answer), || render::blame_field::text(&head, &answer));
     Ok(())

@@ -29,6 +29,7 @@ pub fn answer(ctx: &Context, ui: &mut Ui, ran: &Ran, estimates: &Estimates, name
         named: name.is_some(),
         counted: estimates.used().len(),
         footing: ran.footing,
+        allowed: estimates.allowed(),
     };
     ctx.answer(ui, || render::blame_package::json(&head, &answer), || render::blame_package::text(&head, &answer));
     Ok(())

@@ -23,7 +23,10 @@ pub fn drop(ctx: &Context, ui: &mut Ui, loaded: &Loaded, args: &DropArgs) -> Res
     let trial = trial_named(&loaded.trials, args.name.as_deref())?;
     refuse_ended(trial)?;
     let why = args.why.as_deref().map(str::trim).filter(|w| !w.is_empty()).map(str::to_owned);
-    let end = End::Dropped(Dropped { at: ctx.hand.now, by: ctx.hand.by.clone(), why });
+    // No trial ends before its last run, whatever the clock of this machine says.
+    let last = loaded.standing(trial).counted.iter().map(|c| c.run.at).max();
+    let at = last.filter(|at| at.seconds > ctx.hand.now.seconds).unwrap_or(ctx.hand.now);
+    let end = End::Dropped(Dropped { at, by: ctx.hand.by.clone(), why });
     let (trial, written) = end_trial(&loaded.book, &ctx.options(), &ctx.hand, &trial.name, &end)?;
     written.notes.iter().for_each(|n| ui.status(n));
     super::status::tell(ctx, ui, loaded, &trial, Some(true))

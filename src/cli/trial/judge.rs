@@ -8,6 +8,7 @@ use crate::cli::judged::{Ran, asked};
 use crate::cli::ui::Ui;
 use crate::garage::{Error, Result, end_trial, refuse_ended, trial_named};
 use crate::pace::{Footing, FootingOf};
+use crate::render::counted;
 use crate::trial::{End, Judged, Next, Side, Standing, Trial};
 use clap::Args;
 use std::collections::BTreeMap;
@@ -70,7 +71,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, loaded: &Loaded, args: &JudgeArgs) -> Res
         runs_b: standing.ids(Side::B),
         order_run: standing.order_run.clone(),
         air_kg_m3,
-        method: format!("the model of blame {}, {} runs of the book", trial.response.label(), estimates.used().len()),
+        method: format!(
+            "the model of blame {}, {} of the book",
+            trial.response.label(),
+            counted(estimates.used().len(), "run")
+        ),
     };
     let end = End::Judged(Box::new(judged));
     if args.dry_run {
@@ -95,7 +100,7 @@ fn evidence(
     let head = ctx.head("");
     let (planned, ran) = (trial.order.len(), standing.order_run.len());
     if standing.next != Next::Judge {
-        out.push(format!("judged early: {ran} runs, {planned} were planned"));
+        out.push(format!("judged early: {}, {planned} were planned", counted(ran, "run")));
     }
     out.push(match standing.order_run.returns() {
         true => "toggled: the car came back to where it began".to_owned(),
@@ -119,7 +124,7 @@ fn evidence(
         && let Some(more) = More::new(estimates, a, b)
     {
         out.push(match more.needed().at_80 {
-            Some(m) => format!("{m} more runs a side would settle it 4 times out of 5"),
+            Some(m) => format!("{m} more run{} a side would settle it 4 times out of 5", if m == 1 { "" } else { "s" }),
             None => "twelve more runs a side would not settle it 4 times out of 5".to_owned(),
         });
     }

@@ -76,7 +76,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, loaded: &Loaded, args: &NextArgs) -> Resu
             continue;
         }
         let pit = Pit { minutes_between: between, minutes_per_swap: f64::from(there.minutes) };
+        let twins = estimates.hardly_parted_of(&toggle.keys);
         ideas.push(Idea {
+            one_of_two: twins.iter().map(|v| h.timeline.versions[*v].number.clone()).collect(),
             words: toggle.words,
             parted_from: toggle.parted_from,
             keys: toggle.keys,

@@ -2,7 +2,7 @@
 
 use super::super::layout::Page;
 use super::{LABEL, labelled};
-use crate::blame::{Explanation, MOST};
+use crate::blame::{Explanation, MOST, Verdict};
 use crate::render::footing::segments;
 
 /// Where in the run it lies, whole stretches to a line.
@@ -20,11 +20,15 @@ pub fn places(page: &mut Page, e: &Explanation) {
     if !line.is_empty() {
         labelled(page, label, &line);
     }
+    if e.change.segments.len() > 1 {
+        let same = "each by the runs with clean times for it: they need not add up to the ET";
+        labelled(page, "", same);
+    }
 }
 
 /// What would change the answer.
 pub fn would_change(e: &Explanation) -> String {
-    let Some(needed) = e.needed else { return "nothing likely: it is settled".to_owned() };
+    let Some(needed) = e.needed else { return settled(e) };
     let how = if e.change.bundles.is_empty() { "back-to-back runs" } else { "back-to-back runs, in halves," };
     match (needed.at_80, needed.at_95) {
         (Some(m), more) => {
@@ -32,5 +36,16 @@ pub fn would_change(e: &Explanation) -> String {
             format!("{} {how} settle it 4 times out of 5{more}", 2 * m)
         }
         (None, _) => format!("not even {} {how} would settle it 4 times out of 5", 2 * MOST),
+    }
+}
+
+/// What would change a verdict that is settled. With two runs on a side it was lowered by a rung, which more runs may lift.
+fn settled(e: &Explanation) -> String {
+    let sides = &e.change.judged.sides;
+    let said = e.change.judged.verdict.words();
+    match (sides.without.len().min(sides.with.len()), e.change.judged.verdict) {
+        (2, _) => format!("one more run on the side that has 2: with 2 it is said one rung lower, {said}"),
+        (_, Verdict::VeryLikely(_)) => format!("little: it is {said}"),
+        _ => "nothing likely: it is settled".to_owned(),
     }
 }

@@ -152,6 +152,7 @@ impl Book {
                 time_unknown: false,
                 mended: Vec::new(),
                 replaces: Vec::new(),
+                was: Vec::new(),
                 blob: logged.sheet.map(|id| id.to_string()).unwrap_or_default(),
             };
             // It says nothing of the sheet itself.
@@ -350,6 +351,7 @@ impl Book {
                 time_unknown: message.get("Time") == Some("unknown"),
                 mended: message.all("Mended").map(str::to_owned).collect(),
                 replaces: message.all("Replaces").map(str::to_owned).collect(),
+                was: message.all("Was").filter_map(|n| n.parse().ok()).collect(),
                 blob: blob.to_string(),
             };
             entries.push(Kept { entry, sheet, message, log: at });

@@ -11,6 +11,7 @@ mod error;
 mod hand_edit;
 mod home;
 mod import;
+mod join;
 mod kept_stale;
 mod line;
 mod measure;
@@ -48,6 +49,9 @@ pub use error::{Error, Result};
 pub use hand_edit::{HandEdits, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet};
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
+pub use join::{
+    Counts, Decide, Decided, How, JoinPlan, JoinWanted, NewNumber, Question, Which, carry_out_join, find_other, plan_join,
+};
 pub use measure::{AsIf, measured, moved_as_if, moved_at, stale_at, stale_now};
 pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, plan};
 pub use message::Message;

@@ -201,6 +201,7 @@ fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()
         time_unknown: false,
         mended: Vec::new(),
         replaces: Vec::new(),
+        was: Vec::new(),
         blob: String::new(),
     };
     live.put(Lived {

@@ -72,6 +72,7 @@ pub enum Command {
     Fields(super::fields::FieldsArgs),
     Copy(super::copy::CopyArgs),
     Receive(super::receive::ReceiveArgs),
+    Join(super::join::JoinArgs),
     Import(super::import::ImportArgs),
     Tour(super::tour::TourArgs),
 }

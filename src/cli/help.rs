@@ -7,7 +7,7 @@ const GROUPS: [(&str, &[&str]); 4] = [
     ("At the track", &["run", "air", "change", "check", "dial", "wrench", "oops"]),
     ("At home", &["day", "page", "runs", "history", "diff", "blame", "trial", "numbers", "revert"]),
     ("Putting it right", &["measure", "mend", "verify"]),
-    ("The book", &["new", "cars", "part", "sheet", "fields", "import", "receive", "copy", "tour"]),
+    ("The book", &["new", "cars", "part", "sheet", "fields", "import", "receive", "join", "copy", "tour"]),
 ];
 
 /// The command with its subcommands listed in groups.

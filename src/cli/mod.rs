@@ -16,12 +16,14 @@ mod dial;
 mod diff;
 mod exit;
 mod fields;
+mod fetch;
 mod footing;
 mod gather;
 mod help;
 mod history;
 mod home;
 mod import;
+mod join;
 mod judged;
 mod measure;
 mod mend;
@@ -123,6 +125,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Import(args) => import::run(ctx, ui, args),
         Command::Copy(args) => copy::run(ctx, ui, args),
         Command::Receive(args) => receive::run(ctx, ui, args),
+        Command::Join(args) => join::run(ctx, ui, args),
         Command::Verify(args) => verify::run(ctx, ui, args),
         Command::Tour(args) => tour::run(ctx, ui, args),
     }

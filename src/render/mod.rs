@@ -20,6 +20,7 @@ pub mod fields;
 pub mod footing;
 pub mod history;
 pub mod home;
+pub mod join;
 mod layout;
 pub mod measure;
 pub mod mend;

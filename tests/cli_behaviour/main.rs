@@ -18,6 +18,7 @@ mod hand_edits;
 mod home;
 mod hostile;
 mod importing;
+mod joining;
 mod measuring;
 mod mending;
 mod mending_sides;

@@ -7,7 +7,7 @@ use super::super::place::Garage;
 use super::super::receive::{first_of, refuse_wrong};
 use super::super::record::{Written, finish};
 use super::super::sound;
-use super::super::who::{Hand, moment, stamp};
+use super::super::who::{Hand, stamp};
 use super::super::{Error, Result};
 use super::car::{merge_car, merge_trials};
 use super::choice::{Choice, Decide, Decided, Question};
@@ -16,7 +16,7 @@ use super::line::{Line, Renumbered, build, settle_numbers, start};
 use super::records::{Item, merge};
 use super::side::{Side, car_text};
 use super::days;
-use crate::slip::{Moment, Run};
+use crate::slip::Run;
 use crate::store::{Batch, Commit, CopyHow, Id, Incoming, Limits, Options, Record, Store};
 use crate::timeline::{Kind, Steps, VersionNumber};
 use std::collections::{BTreeMap, HashSet};
@@ -437,9 +437,9 @@ impl JoinPlan {
         matches!(self.how, How::Ahead | How::Joined)
     }
 
-    /// When the other book was last written to.
-    pub fn there_last(&self) -> Result<Moment> {
-        Ok(moment(self.incoming.store().commit(self.incoming.tip)?.written))
+    /// Whether this book has, afterwards, what the other has not.
+    pub fn has_more(&self) -> bool {
+        matches!(self.how, How::Had | How::Joined)
     }
 
     fn put(&self, batch: &mut Batch, write: &Write, tell: &dyn Fn(usize)) -> Result<()> {

@@ -1,0 +1,282 @@
+//! Two laptops, one car: what each wrote down is brought together, whichever joins.
+
+use crate::common::{Garage, git_binary};
+use std::path::Path;
+use std::process::Command;
+
+const STEP: &[&str] = &["change", "limiter", "down", "1/4", "--when", "aug 8 10:00"];
+
+/// Two laptops with one book: Ro's, and Sal's made of a copy.
+fn two() -> (Garage, Garage) {
+    let ro = Garage::with_car();
+    ro.at("2026-08-08T12:00:00");
+    ro.ok(STEP);
+    ro.ok(&["run", "--track", "Osier Flats", "--at", "aug 8 11:00", "60=1.600", "et=11.500", "mph=117"]);
+    let sal = Garage::new();
+    sal.by("Sal");
+    std::fs::create_dir_all(sal.dir()).unwrap();
+    ro.ok(&["copy", &sal.dir().display().to_string()]);
+    ro.at("2026-08-22T14:20:00");
+    (ro, sal)
+}
+
+fn path(garage: &Garage) -> String {
+    garage.book("grey").display().to_string()
+}
+
+fn tip(garage: &Garage) -> String {
+    let book = slipbook::garage::Book::open(&garage.book("grey")).unwrap();
+    book.store.head().unwrap().unwrap().to_string()
+}
+
+fn versions(garage: &Garage) -> Vec<String> {
+    let json = garage.json(&["history", "--all"]);
+    let all = json["versions"].as_array().unwrap().iter();
+    let mut out: Vec<String> = all.map(|v| format!("{} {}", v["version"].as_str().unwrap(), v["words"][0].as_str().unwrap())).collect();
+    out.sort();
+    out
+}
+
+/// What each did on its own: Ro a change and a run, Sal a change between them and two runs.
+fn apart(ro: &Garage, sal: &Garage) {
+    ro.at("2026-08-15T10:00:00");
+    ro.ok(&["change", "rear", "shocks", "extension", "looser", "2", "--when", "aug 15 09:00"]);
+    ro.ok(&["run", "--track", "Osier Flats", "--at", "aug 15 09:40", "60=1.590", "et=11.480", "mph=117.2"]);
+    sal.at("2026-08-15T10:30:00");
+    sal.ok(&["change", "rear", "tire", "pressure", "12", "--when", "aug 15 09:20"]);
+    sal.ok(&["run", "--track", "Osier Flats", "--at", "aug 15 09:50", "60=1.580", "et=11.470", "mph=117.3"]);
+    sal.ok(&["run", "--track", "Tern Hollow", "--at", "aug 15 10:20", "60=1.585", "et=11.475", "mph=117.1"]);
+}
+
+#[test]
+fn both_make_the_same_record_whichever_joins() {
+    let (ro, sal) = two();
+    apart(&ro, &sal);
+    let bundle = ro.root().join("sal.bundle").display().to_string();
+    sal.ok(&["copy", &bundle]);
+    let other = Garage::new();
+    std::fs::create_dir_all(other.dir()).unwrap();
+    ro.ok(&["copy", &other.dir().display().to_string()]);
+
+    ro.at("2026-08-20T10:00:00");
+    let json = ro.json(&["join", &bundle]);
+    assert_eq!(json["how"], "joined");
+    assert_eq!((&json["here"]["changes"], &json["here"]["runs"]), (&1.into(), &1.into()), "{json}");
+    assert_eq!((&json["there"]["changes"], &json["there"]["runs"]), (&1.into(), &2.into()), "{json}");
+    assert_eq!(json["renumbered"][0]["was"], "v3", "{json}");
+    assert_eq!(json["renumbered"][0]["version"], "v3b", "{json}");
+    ro.tidy("grey", "join");
+
+    // The other way round, by another hand, at another time: the very same record.
+    sal.at("2026-09-01T10:00:00");
+    sal.ok(&["join", &path(&other)]);
+    assert_eq!(tip(&ro), tip(&sal));
+    assert_eq!(versions(&ro), versions(&sal));
+    sal.tidy("grey", "join");
+    let said = sal.ok(&["join", &path(&ro)]);
+    assert!(said.contains("the same book"), "{said}");
+
+    // Every run is there, and stands on the sheet of its time: Sal's on both changes.
+    let runs = ro.json(&["runs", "--all"]);
+    let on = |ft60: &str| {
+        let all = runs["runs"].as_array().unwrap();
+        let run = all.iter().find(|r| r.to_string().contains(ft60)).unwrap_or_else(|| panic!("{ft60}: {runs}"));
+        run["version"].as_str().or(run["on"].as_str()).unwrap_or_default().to_owned()
+    };
+    assert_eq!([on("1.600"), on("1.590"), on("1.580"), on("1.585")], ["v2", "v3b", "v3b", "v3b"]);
+    let sheet = ro.read("grey", "setup.toml");
+    assert!(sheet.contains("pressure = 12.0") && sheet.contains("extension = 4"), "{sheet}");
+    assert_eq!(ro.read("grey", "days/2026/08-15-osier-flats.toml").matches("[[run]]").count(), 2);
+    if let Some(log) = ro.git("grey", &["log", "--format=%an %s"]) {
+        assert!(log.contains("Sal v3 run: 60 ft 1.580") && log.contains("Ro v3 run: 60 ft 1.590"), "{log}");
+        assert!(log.starts_with("Sal two laptops joined: 1 change, 2 runs by Sal; 1 change, 1 run by Ro"), "{log}");
+    }
+
+    // Going on: the next number is one neither gave, and the other laptop is brought up to it.
+    ro.ok(&["change", "launch", "rpm", "4400", "--when", "aug 20 09:00"]);
+    assert!(versions(&ro).last().unwrap().starts_with("v4 "), "{:?}", versions(&ro));
+    let said = sal.ok(&["join", &path(&ro)]);
+    assert!(said.contains("brought up to"), "{said}");
+    assert_eq!(tip(&ro), tip(&sal));
+    let said = ro.ok(&["join", &path(&sal)]);
+    assert!(said.contains("the same book"), "{said}");
+}
+
+#[test]
+fn a_number_on_the_tape_of_the_other_laptop_is_said() {
+    let (ro, sal) = two();
+    apart(&ro, &sal);
+    ro.ok(&["join", &path(&sal)]);
+    let output = ro.run(&["sheet", "v3"]);
+    assert!(output.stderr.contains("v3 on the tape of another laptop is v3b (Sal)"), "{output:?}");
+    assert!(output.stdout.contains("v3"), "{output:?}");
+    let said = ro.ok(&["history", "--all"]);
+    assert!(said.contains("v3 on the tape of Sal's laptop"), "{said}");
+    // Once nobody else has the number, it is the version's other name.
+    ro.ok(&["mend", "v3", "--never"]);
+    let said = ro.ok(&["sheet", "v3"]);
+    assert!(said.contains("v3b"), "{said}");
+    ro.tidy("grey", "a mend of a joined book");
+    // What was joined is not taken back, and what came after it is.
+    let (ro, sal) = two();
+    apart(&ro, &sal);
+    ro.ok(&["join", &path(&sal)]);
+    let said = ro.refused(2, &["oops", "--yes"]);
+    assert!(said.contains("joined two laptops"), "{said}");
+}
+
+#[test]
+fn what_has_no_order_is_asked_about_and_both_laptops_agree() {
+    let (ro, sal) = two();
+    ro.at("2026-08-15T10:00:00");
+    sal.at("2026-08-15T10:05:00");
+    ro.ok(&["change", "launch", "rpm", "4400", "--when", "aug 15 09:00"]);
+    sal.ok(&["change", "launch", "rpm", "4500", "--when", "aug 15 09:00"]);
+    // In order, a later value is no conflict.
+    sal.ok(&["change", "timing", "34", "--when", "aug 15 09:30"]);
+    ro.ok(&["change", "timing", "32", "--when", "aug 15 09:20"]);
+    let said = ro.refused(2, &["join", &path(&sal)]);
+    assert!(said.contains("here 4,400 rpm (v3 by Ro)") || said.contains("here 4400 rpm (v3 by Ro)"), "{said}");
+    assert!(said.contains("4500") && said.contains("--take newer") && !said.contains("timing"), "{said}");
+    let before = Garage::new();
+    std::fs::create_dir_all(before.dir()).unwrap();
+    ro.ok(&["copy", &before.dir().display().to_string()]);
+    ro.ok(&["join", &path(&sal), "--take", "newer"]);
+    sal.ok(&["join", &path(&before), "--take", "newer"]);
+    assert_eq!(tip(&ro), tip(&sal));
+    let sheet = ro.read("grey", "setup.toml");
+    assert!(sheet.contains("rpm = 4500") && sheet.contains("timing = 34"), "{sheet}");
+    let said = ro.ok(&["history", "--all"]);
+    assert!(said.contains("gave way to"), "{said}");
+    ro.tidy("grey", "join with a choice");
+}
+
+#[test]
+fn what_one_side_put_right_holds_and_two_that_differ_are_asked_about() {
+    let (ro, sal) = two();
+    ro.ok(&["mend", "run", "aug 8 11:00", "60=1.610"]);
+    sal.at("2026-08-22T15:00:00");
+    sal.ok(&["mend", "v2", "--why", "it sat too high"]);
+    sal.ok(&["mend", "run", "aug 8 11:00", "left"]);
+    ro.ok(&["join", &path(&sal)]);
+    let day = ro.read("grey", "days/2026/08-08-osier-flats.toml");
+    assert!(day.contains("ft60 = 1.610") && day.contains("lane = \"left\""), "{day}");
+    assert!(ro.ok(&["history", "--all"]).contains("it sat too high"));
+
+    let (ro, sal) = two();
+    ro.ok(&["mend", "run", "aug 8 11:00", "60=1.610"]);
+    sal.at("2026-08-22T15:00:00");
+    sal.ok(&["mend", "run", "aug 8 11:00", "60=1.620"]);
+    let said = ro.refused(2, &["join", &path(&sal)]);
+    assert!(said.contains("the run of") && said.contains("here 1.610, there 1.620"), "{said}");
+    ro.ok(&["join", &path(&sal), "--take", "here"]);
+    assert!(ro.read("grey", "days/2026/08-08-osier-flats.toml").contains("ft60 = 1.610"));
+    // Taken away on one side and left alone on the other: it is gone.
+    let (ro, sal) = two();
+    ro.ok(&["mend", "run", "aug 8 11:00", "--never"]);
+    sal.ok(&["change", "launch", "rpm", "4500"]);
+    ro.ok(&["join", &path(&sal)]);
+    assert!(!ro.read("grey", "days/2026/08-08-osier-flats.toml").contains("[[run]]"));
+}
+
+#[test]
+fn parts_and_readings_of_both_are_kept() {
+    let (ro, sal) = two();
+    ro.ok(&["part", "new", "tires", "pair B"]);
+    sal.at("2026-08-22T14:40:00");
+    sal.ok(&["part", "new", "tires", "pair C"]);
+    ro.ok(&["air", "84F", "60%", "29.92", "station", "--track", "Osier Flats", "--at", "14:00", "--elevation", "640"]);
+    sal.ok(&["air", "86F", "55%", "29.90", "station", "--track", "Osier Flats", "--at", "14:30", "--elevation", "640"]);
+    ro.ok(&["join", &path(&sal)]);
+    let car = ro.read("grey", "car.toml");
+    assert!(car.contains("pair B") && car.contains("pair C"), "{car}");
+    let day = ro.read("grey", "days/2026/08-22-osier-flats.toml");
+    assert_eq!(day.matches("[[reading]]").count(), 2, "{day}");
+    ro.tidy("grey", "join of parts and readings");
+}
+
+#[test]
+fn strangers_are_refused_unless_they_are_one_car() {
+    let (ro, _) = two();
+    let other = Garage::new();
+    other.by("Sal");
+    other.at("2026-08-10T09:00:00");
+    other.ok(&["new", "Grey", "--template", "leaf-torsion", "launch.rpm=4300", "front.tire.pressure=34"]);
+    other.ok(&["run", "--track", "Tern Hollow", "60=1.7"]);
+    let said = ro.refused(3, &["join", &path(&other)]);
+    assert!(said.contains("is not this car's book") && said.contains("--same-car"), "{said}");
+    let both = Garage::new();
+    std::fs::create_dir_all(both.dir()).unwrap();
+    ro.ok(&["copy", &both.dir().display().to_string()]);
+    ro.ok(&["join", &path(&other), "--same-car"]);
+    other.ok(&["join", &path(&both), "--same-car"]);
+    assert_eq!(tip(&ro), tip(&other));
+    assert!(ro.read("grey", "setup.toml").contains("rpm = 4300"));
+    assert!(versions(&ro).iter().any(|v| v.starts_with("v1b ")), "{:?}", versions(&ro));
+    ro.tidy("grey", "join of two books of one car");
+    // Another chassis is another car.
+    let four = Garage::new();
+    four.ok(&["new", "Grey", "--template", "four-link"]);
+    let said = ro.run(&["join", &path(&four), "--same-car"]);
+    assert_eq!(said.code, 2, "{said:?}");
+    assert!(said.stderr.contains("one chassis"), "{said:?}");
+}
+
+#[test]
+fn hand_edits_refuse_and_a_dry_run_writes_nothing() {
+    let (ro, sal) = two();
+    apart(&ro, &sal);
+    let before = ro.contents();
+    let said = ro.ok(&["join", &path(&sal), "--dry-run"]);
+    assert!(said.contains("would be joined") && said.contains("nothing written"), "{said}");
+    assert_eq!(before, ro.contents());
+    // A garage is a place to look in, too.
+    let said = ro.ok(&["join", &sal.dir().display().to_string(), "--dry-run"]);
+    assert!(said.contains("would be joined"), "{said}");
+    ro.edit("grey", "setup.toml", |t| t.replace("timing = 33", "timing = 31"));
+    let said = ro.refused(3, &["join", &path(&sal)]);
+    assert!(said.contains("changed by hand"), "{said}");
+    let said = ro.refused(2, &["join", "ext::sh -c true"]);
+    assert!(said.contains("a program of its own"), "{said}");
+    ro.refused(2, &["join", "--upload-pack=touch"]);
+    ro.refused(2, &["join", "/no/such/place"]);
+}
+
+#[test]
+fn a_book_pushed_by_git_is_joined_and_sent_back() {
+    if git_binary().is_none() {
+        return;
+    }
+    let (ro, sal) = two();
+    apart(&ro, &sal);
+    let bare = ro.root().join("books.git");
+    let git = |dir: &Path, args: &[&str]| {
+        let done = Command::new(git_binary().unwrap())
+            .current_dir(dir)
+            .env("GIT_CONFIG_GLOBAL", "/dev/null")
+            .args(args)
+            .output()
+            .unwrap();
+        assert!(done.status.success(), "git {args:?}: {}", String::from_utf8_lossy(&done.stderr));
+    };
+    git(ro.root(), &["init", "-q", "--bare", "books.git"]);
+    let hooks = bare.join("hooks");
+    std::fs::create_dir_all(&hooks).unwrap();
+    let address = format!("file://{}", bare.display());
+    sal.git("grey", &["push", "-q", &address, "main"]);
+    // From the folder without a git, from the address with it: the same.
+    let said = ro.ok(&["join", &bare.display().to_string(), "--dry-run"]);
+    assert!(said.contains("would be joined"), "{said}");
+    let no_git = ro.run_with(ro.root(), &[("PATH", "/nowhere")], &["join", &address]);
+    assert_eq!(no_git.code, 2, "{no_git:?}");
+    assert!(no_git.stderr.contains("there is no git on this machine"), "{no_git:?}");
+    let said = ro.ok(&["join", &address, "--send"]);
+    assert!(said.contains("sent to"), "{said}");
+    ro.tidy("grey", "join of an address");
+    sal.ok(&["join", &address]);
+    assert_eq!(tip(&ro), tip(&sal));
+    sal.tidy("grey", "join of what was sent");
+    let said = sal.ok(&["join", &address, "--send"]);
+    assert!(said.contains("the same book"), "{said}");
+    ro.refused(3, &["join", "file:///no/such/book.git"]);
+}

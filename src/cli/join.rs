@@ -69,6 +69,8 @@ enum TakeArg {
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
     let book = ctx.book()?;
+    let limits = Limits::default();
+    let other = fetch::meant(&args.other)?;
     let edits = hand_edits(&book)?;
     if let Some((path, what)) = edits.files.iter().find(|(_, what)| *what != "new") {
         return Err(Error::data(
@@ -76,8 +78,6 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
             format!("slipbook sheet --save saves it, git checkout -- {path} drops it"),
         ));
     }
-    let limits = Limits::default();
-    let other = fetch::meant(&args.other)?;
     let (source, address, _brought) = match &other {
         Other::Place(_) if args.send => {
             return Err(Error::usage(

@@ -13,6 +13,8 @@ use super::Result;
 use super::message::Message;
 use crate::store::{Commit, Id, Logged, Store};
 use crate::timeline::{Given, Kind, VersionNumber};
+use std::cmp::Reverse;
+use std::collections::{BinaryHeap, HashMap, HashSet};
 
 /// The record before this one on the live line.
 pub fn before(commit: &Commit) -> Option<Id> {
@@ -35,11 +37,67 @@ pub fn is_mend(message: &Message) -> bool {
 
 /// The commits a record was written behind: of a mend the log as written, of two laptops that were joined both.
 pub fn written_behind(commit: &Commit) -> Vec<Id> {
-    match (turns(commit), Message::read(&commit.message).get("Joins").is_some()) {
+    match (turns(commit), joins(commit)) {
         (true, false) => commit.parents[..1].to_vec(),
         (true, true) if commit.parents.len() > 2 => vec![commit.parents[0], commit.parents[2]],
         _ => commit.parents.clone(),
     }
+}
+
+/// The log as written from a commit, oldest first: along first parents, and where two laptops were joined both of theirs in
+/// the order of writing. The flag says whether there was such a place.
+pub fn written(store: &Store, head: Id) -> Result<(Vec<Logged>, bool)> {
+    let mut log = store.log_from(head, None)?;
+    let mut known: HashSet<Id> = log.iter().map(|l| l.commit.id).collect();
+    let others = |l: &Logged| written_behind(&l.commit).into_iter().skip(1).filter(|_| joins(&l.commit)).collect::<Vec<_>>();
+    let mut left: Vec<Id> = log.iter().flat_map(others).collect();
+    let joined = !left.is_empty();
+    while let Some(id) = left.pop() {
+        if !known.insert(id) {
+            continue;
+        }
+        let commit = store.commit(id)?;
+        let of = |path: &str| Ok::<_, super::Error>(store.file(id, path)?.map(|(id, _)| id));
+        let logged = Logged { sheet: of("setup.toml")?, car: of("car.toml")?, commit };
+        left.extend(others(&logged));
+        left.extend(logged.commit.parents.first());
+        log.push(logged);
+    }
+    log.reverse();
+    if !joined {
+        return Ok((log, false));
+    }
+    let behind = |c: &Commit| if joins(c) { written_behind(c) } else { c.parents.first().copied().into_iter().collect() };
+    let mut waits: HashMap<Id, usize> = HashMap::new();
+    let mut after: HashMap<Id, Vec<usize>> = HashMap::new();
+    let mut ready = BinaryHeap::new();
+    let key = |l: &Logged, i: usize| Reverse((l.commit.written.seconds, l.commit.id, i));
+    for (i, logged) in log.iter().enumerate() {
+        let before: Vec<Id> = behind(&logged.commit).into_iter().filter(|p| known.contains(p)).collect();
+        before.iter().for_each(|p| after.entry(*p).or_default().push(i));
+        if before.is_empty() {
+            ready.push(key(logged, i));
+        }
+        waits.insert(logged.commit.id, before.len());
+    }
+    let mut order = Vec::with_capacity(log.len());
+    while let Some(Reverse((_, id, i))) = ready.pop() {
+        order.push(i);
+        for next in after.remove(&id).unwrap_or_default() {
+            let n = waits.entry(log[next].commit.id).or_default();
+            *n = n.saturating_sub(1);
+            if *n == 0 {
+                ready.push(key(&log[next], next));
+            }
+        }
+    }
+    let mut log: Vec<Option<Logged>> = log.into_iter().map(Some).collect();
+    Ok((order.into_iter().filter_map(|i| log[i].take()).collect(), true))
+}
+
+/// Whether a record joined two laptops.
+fn joins(commit: &Commit) -> bool {
+    turns(commit) && Message::read(&commit.message).get("Joins").is_some()
 }
 
 /// The live line from a commit, newest first.

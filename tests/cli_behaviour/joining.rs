@@ -78,12 +78,9 @@ fn both_make_the_same_record_whichever_joins() {
 
     // Every run is there, and stands on the sheet of its time: Sal's on both changes.
     let runs = ro.json(&["runs", "--all"]);
-    let on = |ft60: &str| {
-        let all = runs["runs"].as_array().unwrap();
-        let run = all.iter().find(|r| r.to_string().contains(ft60)).unwrap_or_else(|| panic!("{ft60}: {runs}"));
-        run["version"].as_str().or(run["on"].as_str()).unwrap_or_default().to_owned()
-    };
-    assert_eq!([on("1.600"), on("1.590"), on("1.580"), on("1.585")], ["v2", "v3b", "v3b", "v3b"]);
+    let all: Vec<String> =
+        runs["runs"].as_array().unwrap().iter().map(|r| format!("{} {}", r["on"].as_str().unwrap(), r["ft60"])).collect();
+    assert_eq!(all, ["v2 1.6", "v3b 1.59", "v3b 1.58", "v3b 1.585"]);
     let sheet = ro.read("grey", "setup.toml");
     assert!(sheet.contains("pressure = 12.0") && sheet.contains("extension = 4"), "{sheet}");
     assert_eq!(ro.read("grey", "days/2026/08-15-osier-flats.toml").matches("[[run]]").count(), 2);
@@ -91,6 +88,11 @@ fn both_make_the_same_record_whichever_joins() {
         assert!(log.contains("Sal v3 run: 60 ft 1.580") && log.contains("Ro v3 run: 60 ft 1.590"), "{log}");
         assert!(log.starts_with("Sal two laptops joined: 1 change, 2 runs by Sal; 1 change, 1 run by Ro"), "{log}");
     }
+
+    // As it was written down: both changes as v3, and each run on what its laptop knew of.
+    let json = ro.json(&["history", "--all", "--as-recorded"]);
+    let all: Vec<&str> = json["versions"].as_array().unwrap().iter().map(|v| v["version"].as_str().unwrap()).collect();
+    assert_eq!(all.iter().filter(|v| **v == "v3").count(), 2, "{json}");
 
     // Going on: the next number is one neither gave, and the other laptop is brought up to it.
     ro.ok(&["change", "launch", "rpm", "4400", "--when", "aug 20 09:00"]);
@@ -182,9 +184,9 @@ fn what_one_side_put_right_holds_and_two_that_differ_are_asked_about() {
 #[test]
 fn parts_and_readings_of_both_are_kept() {
     let (ro, sal) = two();
-    ro.ok(&["part", "new", "tires", "pair B"]);
+    ro.ok(&["part", "add", "pair B", "--kind", "tires"]);
     sal.at("2026-08-22T14:40:00");
-    sal.ok(&["part", "new", "tires", "pair C"]);
+    sal.ok(&["part", "add", "pair C", "--kind", "tires"]);
     ro.ok(&["air", "84F", "60%", "29.92", "station", "--track", "Osier Flats", "--at", "14:00", "--elevation", "640"]);
     sal.ok(&["air", "86F", "55%", "29.90", "station", "--track", "Osier Flats", "--at", "14:30", "--elevation", "640"]);
     ro.ok(&["join", &path(&sal)]);
@@ -216,7 +218,7 @@ fn strangers_are_refused_unless_they_are_one_car() {
     ro.tidy("grey", "join of two books of one car");
     // Another chassis is another car.
     let four = Garage::new();
-    four.ok(&["new", "Grey", "--template", "four-link"]);
+    four.ok(&["new", "Grey", "--template", "fourlink-coilover"]);
     let said = ro.run(&["join", &path(&four), "--same-car"]);
     assert_eq!(said.code, 2, "{said:?}");
     assert!(said.stderr.contains("one chassis"), "{said:?}");

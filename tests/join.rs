@@ -160,7 +160,12 @@ fn view(book: &Book) -> View {
     let numbers: std::collections::BTreeSet<_> = h.timeline.versions.iter().map(|v| v.number.clone()).collect();
     assert_eq!(numbers.len(), h.timeline.versions.len(), "no number is there twice");
     View {
-        versions: h.timeline.versions.iter().map(|v| (v.entry.at, v.entry.words.clone(), sheet(v.sheet_id()))).collect(),
+        versions: h
+            .timeline
+            .versions
+            .iter()
+            .map(|v| (v.entry.at, v.entry.words.clone(), sheet(v.sheet_id())))
+            .collect(),
         runs: h.runs.iter().map(|m| (m.run.at, h.timeline.versions[m.version].entry.at, sheet(&m.run.setup))).collect(),
         remarks: h.timeline.remarks.iter().map(|r| (r.entry.at, r.entry.words.clone())).collect(),
     }
@@ -266,7 +271,8 @@ fn a_step_from_another_value_is_asked_about() {
     let temp = tempfile::tempdir().unwrap();
     let ro = book(&temp.path().join("ro"));
     let sal = copied(&ro, &temp.path().join("sal"));
-    let change = |minute, typed| Told { on: On::Ro, minute, what: What::Change(vec![edit("rear.limiter.height", typed)]) };
+    let change =
+        |minute, typed| Told { on: On::Ro, minute, what: What::Change(vec![edit("rear.limiter.height", typed)]) };
     tell(&ro, &change(10, Typed::Reading(Value::One(Scalar::Num(thousandths(7000))))), "Ro").unwrap();
     tell(&sal, &change(20, Typed::Step(thousandths(-250))), "Sal").unwrap();
     let aside = temp.path().join("aside");

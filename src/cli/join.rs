@@ -93,9 +93,14 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
     };
     let plan = planned(ctx, ui, args, &source, limits)?;
     let head = ctx.head(&book.car.name);
-    let told = |saved: bool, sent: bool| JoinTold { plan: &plan, other: &args.other, saved, sent };
+    let called = fetch::shown(&args.other);
+    let told = |saved: bool, sent: bool| JoinTold { plan: &plan, other: &called, saved, sent };
     if args.dry_run {
-        ctx.answer(ui, || render::join::json(&head, &told(false, false)), || render::join::text(&head, &told(false, false)));
+        ctx.answer(
+            ui,
+            || render::join::json(&head, &told(false, false)),
+            || render::join::text(&head, &told(false, false)),
+        );
         return Ok(());
     }
     if plan.alters() && ui.asks() && !ctx.yes {
@@ -123,6 +128,7 @@ fn planned(ctx: &Context, ui: &mut Ui, args: &JoinArgs, source: &Path, limits: L
     let book = ctx.book()?;
     let counting = Counting::new(ui.progress());
     let asks = ui.asks();
+    let called = fetch::shown(&args.other);
     let known: RefCell<HashMap<Question, Which>> = RefCell::default();
     let ask = RefCell::new(&mut *ui);
     let decide = |question: &Question| match args.take {
@@ -143,7 +149,7 @@ fn planned(ctx: &Context, ui: &mut Ui, args: &JoinArgs, source: &Path, limits: L
     let tell = |n: usize| counting.at(n);
     let wanted = |steps: Steps| JoinWanted {
         source,
-        called: &args.other,
+        called: &called,
         same_car: args.same_car,
         steps,
         decide: &decide,

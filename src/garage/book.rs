@@ -132,9 +132,8 @@ impl Book {
             false => self.entries(&log)?,
             // Runs of the one laptop stand between changes of the other, on sheets of their own: they say nothing of it.
             true => {
-                let quiet = |l: &&Logged| {
-                    !matches!(Message::read(&l.commit.message).kind(), Some(Kind::Run | Kind::Other))
-                };
+                let quiet =
+                    |l: &&Logged| !matches!(Message::read(&l.commit.message).kind(), Some(Kind::Run | Kind::Other));
                 self.entries(&log.iter().filter(quiet).cloned().collect::<Vec<_>>())?
             }
         };

@@ -49,7 +49,8 @@ pub fn written_behind(commit: &Commit) -> Vec<Id> {
 pub fn written(store: &Store, head: Id) -> Result<(Vec<Logged>, bool)> {
     let mut log = store.log_from(head, None)?;
     let mut known: HashSet<Id> = log.iter().map(|l| l.commit.id).collect();
-    let others = |l: &Logged| written_behind(&l.commit).into_iter().skip(1).filter(|_| joins(&l.commit)).collect::<Vec<_>>();
+    let others =
+        |l: &Logged| written_behind(&l.commit).into_iter().skip(1).filter(|_| joins(&l.commit)).collect::<Vec<_>>();
     let mut left: Vec<Id> = log.iter().flat_map(others).collect();
     let joined = !left.is_empty();
     while let Some(id) = left.pop() {
@@ -67,7 +68,8 @@ pub fn written(store: &Store, head: Id) -> Result<(Vec<Logged>, bool)> {
     if !joined {
         return Ok((log, false));
     }
-    let behind = |c: &Commit| if joins(c) { written_behind(c) } else { c.parents.first().copied().into_iter().collect() };
+    let behind =
+        |c: &Commit| if joins(c) { written_behind(c) } else { c.parents.first().copied().into_iter().collect() };
     let mut waits: HashMap<Id, usize> = HashMap::new();
     let mut after: HashMap<Id, Vec<usize>> = HashMap::new();
     let mut ready = BinaryHeap::new();

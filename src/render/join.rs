@@ -79,8 +79,11 @@ fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
 }
 
 fn brings(c: &Counts) -> String {
-    let what: Vec<String> =
-        [(c.changes, "change"), (c.runs, "run")].into_iter().filter(|(n, _)| *n > 0).map(|(n, w)| counted(n, w)).collect();
+    let what: Vec<String> = [(c.changes, "change"), (c.runs, "run")]
+        .into_iter()
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, w)| counted(n, w))
+        .collect();
     let what = if what.is_empty() { counted(c.records, "record") } else { what.join(", ") };
     format!("{what}, by {}", c.by.join(", "))
 }

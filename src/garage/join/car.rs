@@ -43,8 +43,9 @@ pub(super) fn merge_car(bases: &[String], texts: [&str; 2], written: [i64; 2], c
     let old: Vec<Table> = bases.iter().map(|t| read(t)).collect::<Result<_>>()?;
     let mut merge = Merge { choice, written };
     let wanted = merge.table("", &old.iter().collect::<Vec<_>>(), [&tables[0], &tables[1]]);
-    let text = put_into(texts, start, &tables[start], &wanted)
-        .ok_or_else(|| Error::data("car.toml is laid out so that both cannot be put into one", "nothing was changed"))?;
+    let text = put_into(texts, start, &tables[start], &wanted).ok_or_else(|| {
+        Error::data("car.toml is laid out so that both cannot be put into one", "nothing was changed")
+    })?;
     if read(&text)? != wanted {
         return Err(Error::data("car.toml is laid out so that both cannot be put into one", "nothing was changed"));
     }
@@ -65,7 +66,8 @@ impl Merge<'_, '_> {
         for key in keys {
             let was: Vec<Option<&Value>> = old.iter().map(|t| t.get(key)).collect();
             let pair = sides.map(|t| t.get(key));
-            let about = if about.is_empty() { key.replace('_', " ") } else { format!("{about}: {}", key.replace('_', " ")) };
+            let about =
+                if about.is_empty() { key.replace('_', " ") } else { format!("{about}: {}", key.replace('_', " ")) };
             if let Some(value) = self.value(&about, key, &was, pair) {
                 out.insert(key.clone(), value);
             }
@@ -140,7 +142,9 @@ fn words(value: &Value) -> String {
         Value::String(s) => s.clone(),
         Value::Boolean(b) => if *b { "yes" } else { "no" }.to_owned(),
         Value::Array(all) => all.iter().map(words).collect::<Vec<_>>().join(", "),
-        Value::Table(t) => t.iter().map(|(k, v)| format!("{} {}", k.replace('_', " "), words(v))).collect::<Vec<_>>().join(", "),
+        Value::Table(t) => {
+            t.iter().map(|(k, v)| format!("{} {}", k.replace('_', " "), words(v))).collect::<Vec<_>>().join(", ")
+        }
         other => other.to_string(),
     }
 }
@@ -248,7 +252,7 @@ pub(super) fn merge_trials(sides: &[Side; 2], bases: &[Side], choice: &mut Choic
     for path in paths {
         let was: Vec<Option<&String>> = bases.iter().map(|b| b.trials.get(path)).collect();
         let pair = [0, 1].map(|s| sides[s].trials.get(path));
-        let nothing = was.iter().any(Option::is_none);
+        let nothing = was.is_empty() || was.iter().any(Option::is_none);
         let side = match (by_change(&was.iter().collect::<Vec<_>>(), [&pair[0], &pair[1]]), pair) {
             (Some(side), _) => side,
             (None, [Some(_), None]) if nothing => 0,
@@ -290,4 +294,58 @@ fn renumbered(text: &str, side: &Side) -> Result<String> {
         other = true;
     }
     Ok(if other { doc.to_string() } else { text.to_owned() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::choice::{Question, Which};
+    use super::*;
+
+    const BASE: &str = "# the car\nformat = 1\nname = \"Grey\"\ntemplate = \"leaf-torsion\"\n\n[[owner]]\nname = \"Ro\"\n\n\
+        # bought used\n[[part]]\nname = \"pair A\"\nkind = \"rear.tire.name\"\ncame_with_passes = 12\n";
+
+    fn merged(texts: [&str; 2], decide: &dyn Fn(&Question) -> Option<Which>) -> (Result<String>, usize) {
+        let mut choice = Choice::new(0, decide);
+        let text = merge_car(&[BASE.to_owned()], texts, [1, 2], &mut choice);
+        (text, choice.open.len() + choice.decided.len())
+    }
+
+    fn nobody(_: &Question) -> Option<Which> {
+        None
+    }
+
+    #[test]
+    fn what_either_put_in_is_there_and_comments_stay() {
+        let part = |name: &str| format!("\n# {name} is soft\n[[part]]\nname = \"{name}\"\nkind = \"rear.tire.name\"\n");
+        let a = format!("{BASE}{}", part("pair B")).replace("passes = 12", "passes = 12\nnote = \"grooved\"");
+        let b = format!("{BASE}{}", part("pair C")).replace("passes = 12", "passes = 14");
+        for texts in [[&a, &b], [&b, &a]] {
+            let (text, asked) = merged(texts.map(String::as_str), &nobody);
+            let text = text.unwrap();
+            let car = Car::read("car.toml", &text).unwrap();
+            let names: Vec<&str> = car.parts.iter().map(|p| p.name.as_str()).collect();
+            assert_eq!((names.len(), asked), (3, 0), "{text}");
+            assert_eq!((car.parts[0].came_with_passes, car.parts[0].note.as_deref()), (Some(14), Some("grooved")));
+            for kept in ["# the car", "# bought used", "# pair B is soft", "# pair C is soft"] {
+                assert!(text.contains(kept), "{kept}: {text}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_taken_out_is_gone_and_what_differs_is_asked_about() {
+        let without = BASE.split("\n# bought").next().unwrap().to_owned();
+        let named = BASE.replace("Grey", "Gray");
+        let text = merged([&without, &named], &nobody).0.unwrap();
+        assert!(text.contains("Gray") && !text.contains("[[part]]"), "{text}");
+        let other = BASE.replace("Grey", "Gr\u{e9}y");
+        assert_eq!(merged([&named, &other], &nobody).1, 1);
+        let (text, _) = merged([&named, &other], &|q| {
+            assert_eq!((q.about.as_str(), q.here.as_str()), ("name", "Gray"));
+            Some(Which::There)
+        });
+        assert!(text.unwrap().contains("Gr\u{e9}y"));
+        let changed = BASE.replace("passes = 12", "passes = 13");
+        assert_eq!(merged([&without, &changed], &nobody).1, 1, "taken out here, put right there");
+    }
 }

@@ -79,12 +79,8 @@ impl<'a> Choice<'a> {
         let Told { about, said, written } = told;
         // Of the same second, the second side counts as the later: on both laptops the same.
         let newer = usize::from(written[1] >= written[0]);
-        let question = Question {
-            about,
-            here: said[here].clone(),
-            there: said[1 - here].clone(),
-            there_is_newer: newer != here,
-        };
+        let question =
+            Question { about, here: said[here].clone(), there: said[1 - here].clone(), there_is_newer: newer != here };
         let Some(whose) = (self.decide)(&question) else {
             self.open.push(question);
             return 0;

@@ -110,12 +110,14 @@ fn one_day(
 ) -> Result<Option<Day>> {
     let of = |s: usize| group.sides[s].map(|i| &sides[s].days[i].1);
     let before: Vec<&Day> = group.bases.iter().zip(bases).filter_map(|(i, b)| Some(&b.days[(*i)?].1)).collect();
+    let before = if before.len() == bases.len() { before } else { Vec::new() };
     let (a, b) = match (of(0), of(1)) {
         (Some(a), Some(b)) => (a, b),
         (None, None) if runs.is_empty() => return Ok(None),
         (None, None) => {
-            let day = before.first().ok_or_else(|| Error::data("a run has no day", "slipbook verify"))?;
-            return Ok(Some(Day { runs, readings: Vec::new(), ..(*day).clone() }));
+            let was = group.bases.iter().zip(bases).find_map(|(i, b)| Some(&b.days[(*i)?].1));
+            let day = was.ok_or_else(|| Error::data("a run has no day", "slipbook verify"))?;
+            return Ok(Some(Day { runs, readings: Vec::new(), ..day.clone() }));
         }
         (Some(one), None) | (None, Some(one)) => {
             let untouched = !before.is_empty() && before.iter().all(|d| head(d) == head(one));
@@ -151,10 +153,8 @@ fn one_day(
     let at = [a, b];
     let lines = |d: &Day| d.note.as_deref().unwrap_or_default().lines().map(str::to_owned).collect::<Vec<_>>();
     let note = merge_lines(&before.iter().map(|d| lines(d)).collect::<Vec<_>>(), [lines(a), lines(b)]);
-    let unread = merge_lines(
-        &before.iter().map(|d| d.unread.clone()).collect::<Vec<_>>(),
-        [a.unread.clone(), b.unread.clone()],
-    );
+    let unread =
+        merge_lines(&before.iter().map(|d| d.unread.clone()).collect::<Vec<_>>(), [a.unread.clone(), b.unread.clone()]);
     let (a, b) = (on_its_clock(a, offset)?, on_its_clock(b, offset)?);
     let old: Vec<Vec<Reading>> =
         before.iter().map(|d| on_its_clock(d, offset).map(|d| d.readings)).collect::<Result<_>>()?;

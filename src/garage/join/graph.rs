@@ -65,8 +65,7 @@ pub(super) fn stand(stores: [&Store; 2], tips: [Id; 2]) -> Result<Stand> {
         return Ok(Stand::Ahead(own[1].len()));
     }
     let common = |id: &Id| logs[0].contains_key(id) && logs[1].contains_key(id);
-    let inner: HashSet<Id> =
-        logs[0].values().filter(|c| common(&c.id)).flat_map(written_behind).collect();
+    let inner: HashSet<Id> = logs[0].values().filter(|c| common(&c.id)).flat_map(written_behind).collect();
     let mut bases: Vec<Id> = logs[0].keys().filter(|id| common(id) && !inner.contains(id)).copied().collect();
     bases.sort_unstable();
     if bases.len() > MOST_BASES {

@@ -5,7 +5,7 @@ use super::super::mend::build::{message, refuse_unread, refused};
 use super::super::{Error, Result};
 use super::records::{Item, identity};
 use super::side::Side;
-use crate::schema::{Schema, write_sheet};
+use crate::schema::{Schema, write_sheet_onto};
 use crate::store::{Id, Store};
 use crate::timeline::{Dated, Given, Kind, Steps, Timeline, VersionNumber, sums};
 
@@ -91,7 +91,13 @@ pub(super) fn settle_numbers(sides: &mut [Side; 2], items: &mut [Item]) -> (Vec<
 }
 
 /// Takes the sums again.
-pub(super) fn build(schema: &Schema, sides: &[Side; 2], items: &mut [Item], given: Given, steps: Steps) -> Result<Line> {
+pub(super) fn build(
+    schema: &Schema,
+    sides: &[Side; 2],
+    items: &mut [Item],
+    given: Given,
+    steps: Steps,
+) -> Result<Line> {
     if items.is_empty() {
         return Err(Error::data("neither book has a sheet", "slipbook new"));
     }
@@ -118,6 +124,10 @@ pub(super) fn build(schema: &Schema, sides: &[Side; 2], items: &mut [Item], give
     let lived: Vec<_> = items[kept..].iter().map(|i| i.lived.clone()).collect();
     let summed = sums(schema, &base, &dated, steps).map_err(|e| refused(schema, &lived, e))?;
     let mut sheet = base;
+    let mut running = match kept.checked_sub(1) {
+        Some(i) => sides[0].live.sheet_text(&sides[0].book, &items[i].lived.entry)?,
+        None => String::new(),
+    };
     let mut texts = Vec::with_capacity(summed.len());
     let mut carried = Vec::new();
     let mut told: Vec<_> = items[..kept].iter().map(|i| (i.lived.entry.clone(), i.lived.sheet())).collect();
@@ -125,12 +135,20 @@ pub(super) fn build(schema: &Schema, sides: &[Side; 2], items: &mut [Item], give
         let item = &mut items[kept + s.index];
         let side = &sides[item.of];
         let mut text = side.live.sheet_text(&side.book, &item.lived.entry)?;
-        let known = item.lived.known.as_deref().map(|k| k.1.clone());
-        if known.as_ref() != Some(&s.sheet) {
+        let was = match item.from[item.of].and_then(|i| i.checked_sub(1)) {
+            Some(before) => side.live.sheet_text(&side.book, &side.entries()[before].entry)?,
+            None => String::new(),
+        };
+        let as_known = item.lived.known.as_deref().is_some_and(|k| k.1 == s.sheet);
+        // Where it stands on the very text it was written on, its own is the one.
+        if !as_known || running != was {
             refuse_unread(schema, &item.lived, &text)?;
-            text = write_sheet(schema, &s.sheet, Some(&text), &sheet_header());
+            text = write_sheet_onto(schema, &s.sheet, &running, (&was, &text), &sheet_header());
+        }
+        if !as_known {
             carried.extend(item.lived.entry.number.clone());
         }
+        running.clone_from(&text);
         item.lived.entry.blob = Store::blob_id(text.as_bytes()).to_string();
         reword_back(item, side);
         message(schema, &mut item.lived, &sheet, &s.sheet, &s.edits);
@@ -153,7 +171,8 @@ pub(super) fn build(schema: &Schema, sides: &[Side; 2], items: &mut [Item], give
 fn is_as_on(sides: &[Side; 2], item: &Item, side: usize) -> bool {
     let Some(there) = item.from[side].map(|i| &sides[side].entries()[i]) else { return false };
     let (a, b) = (&there.entry, &item.lived.entry);
-    let same = (a.at, a.since, &a.number, &a.why, &a.back_to, a.kind) == (b.at, b.since, &b.number, &b.why, &b.back_to, b.kind);
+    let same = (a.at, a.since, &a.number, &a.why, &a.back_to, a.kind)
+        == (b.at, b.since, &b.number, &b.why, &b.back_to, b.kind);
     same && a.id == b.id && a.mended == b.mended && item.lived.edits.is_none() && !item.lived.is_touched()
 }
 

@@ -11,11 +11,11 @@ use super::super::who::{Hand, stamp};
 use super::super::{Error, Result};
 use super::car::{merge_car, merge_trials};
 use super::choice::{Choice, Decide, Decided, Question};
+use super::days;
 use super::graph::{Apart, Stand, stand};
 use super::line::{Line, Renumbered, build, settle_numbers, start};
 use super::records::{Item, merge};
 use super::side::{Side, car_text};
-use super::days;
 use crate::slip::Run;
 use crate::store::{Batch, Commit, CopyHow, Id, Incoming, Limits, Options, Record, Store};
 use crate::timeline::{Kind, Steps, VersionNumber};
@@ -117,7 +117,8 @@ struct Write {
 
 /// The book meant by a folder: itself, or the one of a garage that begins as this car's does.
 pub fn find_other(book: &Book, path: &Path, same_car: bool) -> Result<PathBuf> {
-    let is_repository = |dir: &Path| dir.join(".git").exists() || (dir.join("HEAD").is_file() && dir.join("objects").is_dir());
+    let is_repository =
+        |dir: &Path| dir.join(".git").exists() || (dir.join("HEAD").is_file() && dir.join("objects").is_dir());
     if !path.is_dir() || is_repository(path) {
         return Ok(path.to_owned());
     }
@@ -156,7 +157,9 @@ fn own_head(book: &Book) -> Result<Id> {
 /// Works out what joining would do. Nothing is written but the place aside where the other book is read into.
 pub fn plan_join(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan> {
     let head = own_head(book)?;
-    let incoming = Store::take_in(wanted.source, garage.dir(), wanted.limits, &sound::book_path, wanted.tell)?;
+    // A book may stand outside the garage, and that need not be there.
+    let beside = book.store.dir().parent().filter(|_| !garage.dir().is_dir()).unwrap_or(garage.dir());
+    let incoming = Store::take_in(wanted.source, beside, wanted.limits, &sound::book_path, wanted.tell)?;
     let tip = incoming.tip;
     let sound = sound::look(incoming.store(), tip, &incoming.contents, &[], wanted.tell)?;
     refuse_wrong(wanted.source, wanted.as_it_is, &sound)?;
@@ -249,18 +252,13 @@ fn join(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: Apart) -> R
         Side::read(dirs[0], tips[0], &of_both, &schema, first)?,
         Side::read(dirs[1], tips[1], &of_both, &schema, second)?,
     ];
-    let before: Vec<Side> = bases
-        .iter()
-        .map(|b| Side::read(book.store.dir(), *b, &of_both, &schema, Vec::new()))
-        .collect::<Result<_>>()?;
+    let before: Vec<Side> =
+        bases.iter().map(|b| Side::read(book.store.dir(), *b, &of_both, &schema, Vec::new())).collect::<Result<_>>()?;
     let mut items = merge(&sides, &before, &mut choice);
     let (renumbered, given) = settle_numbers(&mut sides, &mut items);
     // What is open is told whole, not one after the other; the sums and the days may ask more.
-    let line = if choice.open.is_empty() {
-        Some(build(&schema, &sides, &mut items, given, wanted.steps)?)
-    } else {
-        None
-    };
+    let line =
+        if choice.open.is_empty() { Some(build(&schema, &sides, &mut items, given, wanted.steps)?) } else { None };
     let places = line.as_ref().map(|l| l.timeline.places()).unwrap_or_default();
     let made = days::merge(&schema.run, &sides, &before, &places, &mut choice)?;
     let trials = merge_trials(&sides, &before, &mut choice)?;

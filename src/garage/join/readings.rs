@@ -30,7 +30,9 @@ pub(super) fn merge_readings(
         let pair = [of(&sides[0]), of(&sides[1])];
         let right = match (by_change(&was.iter().collect::<Vec<_>>(), [&pair[0], &pair[1]]), &pair) {
             (Some(side), _) => pair[side].clone(),
-            (None, [Some(one), None] | [None, Some(one)]) if was.iter().any(Option::is_none) => Some(one.clone()),
+            (None, [Some(one), None] | [None, Some(one)]) if was.is_empty() || was.iter().any(Option::is_none) => {
+                Some(one.clone())
+            }
             (None, [Some(a), Some(b)]) if together(a, b).is_some() => together(a, b),
             (None, _) => {
                 let at = key.0.strftime("%H:%M");
@@ -64,7 +66,8 @@ fn together(a: &Reading, b: &Reading) -> Option<Reading> {
 
 /// The numbers of a reading by their names.
 fn reading_words(reading: &Reading) -> String {
-    let mut said: Vec<String> = reading.numbers.iter().map(|(name, n)| format!("{} {n}", name.replace('_', " "))).collect();
+    let mut said: Vec<String> =
+        reading.numbers.iter().map(|(name, n)| format!("{} {n}", name.replace('_', " "))).collect();
     said.extend(reading.sun.clone());
     said.extend(reading.by.as_ref().map(|b| format!("by {b}")));
     if said.is_empty() { "no number".to_owned() } else { said.join(", ") }

@@ -98,8 +98,7 @@ fn alone(
 }
 
 fn same_content(a: &Side, x: &Lived, b: &Side, y: &Lived) -> bool {
-    x.entry.id == y.entry.id
-        || (time(x) == time(y) && x.entry.why == y.entry.why && same_edits(a, x, b, y))
+    x.entry.id == y.entry.id || (time(x) == time(y) && x.entry.why == y.entry.why && same_edits(a, x, b, y))
 }
 
 /// Whether the same was typed; a record that was only carried on says so in its trailers.
@@ -110,23 +109,32 @@ fn same_edits(a: &Side, x: &Lived, b: &Side, y: &Lived) -> bool {
 }
 
 /// One both sides have: what either put right in it holds.
-fn both(
-    sides: &[Side; 2],
-    at: [usize; 2],
-    was: &[Option<(&Side, &Lived)>],
-    choice: &mut Choice,
-) -> Item {
+fn both(sides: &[Side; 2], at: [usize; 2], was: &[Option<(&Side, &Lived)>], choice: &mut Choice) -> Item {
     let pair = [0, 1].map(|s| &sides[s].entries()[at[s]]);
     let from = [Some(at[0]), Some(at[1])];
-    let known: Vec<(&Side, &Lived)> = was.iter().flatten().copied().collect();
+    // Where it was joined in two ways before, what both were has no say.
+    let agree = was.iter().all(Option::is_some);
+    let known: Vec<(&Side, &Lived)> = was.iter().flatten().copied().filter(|_| agree).collect();
     let unchanged = |s: usize| !known.is_empty() && known.iter().all(|(_, old)| old.entry.id == pair[s].entry.id);
     // What one side alone holds anew is taken from there.
-    let of = usize::from(unchanged(0));
-    let mut item = Item { lived: pair[of].clone(), from, of };
+    let mut of = usize::from(unchanged(0));
     if pair[0].entry.id == pair[1].entry.id {
-        return item;
+        return Item { lived: pair[of].clone(), from, of };
     }
     let written = || [0, 1].map(|s| sides[s].written_to("setup.toml"));
+    let mut edits = None;
+    let mut of_one = false;
+    if !same_edits(&sides[0], pair[0], &sides[1], pair[1]) {
+        let typed = [0, 1].map(|s| pair[s].edits(&sides[s].book));
+        let old: Vec<Vec<Edit>> = known.iter().map(|(b, l)| l.edits(&b.book)).collect();
+        let merged = merge_edits(&sides[0].book.schema, &named(pair[0]), &typed, &old, written, choice);
+        match typed.iter().position(|t| *t == merged) {
+            Some(side) => (of, of_one) = (side, true),
+            None => edits = Some(merged),
+        }
+    }
+    let mut item = Item { lived: pair[of].clone(), from, of };
+    item.lived.edits = edits;
     let lived = &mut item.lived;
     let times: Vec<Time> = known.iter().map(|(_, l)| time(l)).collect();
     let words = |t: Time| t.1.map_or(t.0.words(None), |s| format!("between {} and {}", s.words(None), t.0.words(None)));
@@ -147,14 +155,6 @@ fn both(
         written: written(),
     });
     lived.entry.why.clone_from(&pair[right].entry.why);
-    if !same_edits(&sides[0], pair[0], &sides[1], pair[1]) {
-        let typed = [0, 1].map(|s| pair[s].edits(&sides[s].book));
-        let old: Vec<Vec<Edit>> = known.iter().map(|(b, l)| l.edits(&b.book)).collect();
-        let edits = merge_edits(&sides[0].book.schema, &named(pair[0]), &typed, &old, written, choice);
-        if edits != typed[of] {
-            lived.edits = Some(edits);
-        }
-    }
     let numbers: Vec<_> = known.iter().map(|(_, l)| &l.entry.number).collect();
     let right = by_change(&numbers, [&pair[0].entry.number, &pair[1].entry.number]).unwrap_or(0);
     lived.entry.number.clone_from(&pair[right].entry.number);
@@ -165,7 +165,9 @@ fn both(
     };
     lived.entry.measured = union(&|l| l.entry.measured.clone());
     let mended = union(&|l| l.entry.mended.clone());
-    if mended.len() > lived.entry.mended.len() {
+    // What gave way on the one and holds after all is not said to have given way.
+    let told_otherwise = of_one && known.is_empty();
+    if mended.len() > lived.entry.mended.len() && !told_otherwise {
         lived.entry.mended = mended;
     }
     for n in pair.iter().flat_map(|l| &l.entry.was) {
@@ -312,8 +314,7 @@ fn is_one(items: &[Item], pair: [usize; 2], key: &str, of: &[Vec<Edit>; 2]) -> b
     let sheet = |s: usize| items[pair[s]].lived.sheet();
     let (a, b) = (sheet(0), sheet(1));
     let slots: HashSet<Option<usize>> = of.iter().flatten().map(|e| e.slot).collect();
-    !stepped
-        && slots.into_iter().all(|slot| Typed::of(&a, key, slot) == Typed::of(&b, key, slot))
+    !stepped && slots.into_iter().all(|slot| Typed::of(&a, key, slot) == Typed::of(&b, key, slot))
 }
 
 /// Into the order of time. Of one second, each side's order holds; between the two, what was written first comes first.

@@ -63,8 +63,11 @@ pub(super) fn merge_runs(
     let mut out = Vec::new();
     for id in ids {
         let was: Vec<&Known> = before.iter().filter_map(|b| b.get(&id)).collect();
+        // Where both were joined in two ways before, what only one of those had has no say.
+        let was = if was.len() == before.len() { was } else { Vec::new() };
         let pair = [known[0].get(&id), known[1].get(&id)];
-        let path = |s: usize| pair[s].and_then(|k| groups[k.group].sides[s]).map_or("", |i| sides[s].days[i].0.as_str());
+        let path =
+            |s: usize| pair[s].and_then(|k| groups[k.group].sides[s]).map_or("", |i| sides[s].days[i].0.as_str());
         let written = || [0, 1].map(|s| sides[s].written_to(path(s)));
         let (mut run, group, by_name) = match pair {
             [Some(a), Some(b)] => {
@@ -75,7 +78,8 @@ pub(super) fn merge_runs(
                     told(format!("the day of the run of {at}"), [a, b].map(|k| k.run.at.words(None)))
                 });
                 let names: Vec<_> = was.iter().map(|k| &k.by_name).collect();
-                let name_words = |k: &Known| k.by_name.as_ref().map_or("the version of its time".to_owned(), ToString::to_string);
+                let name_words =
+                    |k: &Known| k.by_name.as_ref().map_or("the version of its time".to_owned(), ToString::to_string);
                 let name = choice.side(&names, [&a.by_name, &b.by_name], || {
                     told(format!("what the run of {at} was made on"), [name_words(a), name_words(b)])
                 });
@@ -86,7 +90,7 @@ pub(super) fn merge_runs(
             }
             [Some(one), None] | [None, Some(one)] => {
                 let side = usize::from(pair[0].is_none());
-                if was.len() == bases.len() && !was.is_empty() {
+                if !was.is_empty() {
                     if was.iter().all(|k| same(k.run, one.run)) {
                         continue;
                     }
@@ -144,7 +148,8 @@ fn merge_run(
     }
     let mut out = pair[0].clone();
     let at = pair[0].at.words(None);
-    let told = |what: &str, said: [String; 2]| Told { about: format!("the run of {at}: {what}"), said, written: written() };
+    let told =
+        |what: &str, said: [String; 2]| Told { about: format!("the run of {at}: {what}"), said, written: written() };
     let times: Vec<_> = old.iter().map(|r| &r.at).collect();
     let right = choice.side(&times, [&pair[0].at, &pair[1].at], || told("its time", pair.map(|r| r.at.words(None))));
     out.at = pair[right].at;
@@ -153,9 +158,8 @@ fn merge_run(
         let of = |r: &Run| r.numbers.get(name).copied();
         let was: Vec<Option<Num>> = old.iter().map(|r| of(r)).collect();
         let def = words.number.iter().find(|d| d.name == *name);
-        let show = |n: Option<Num>| {
-            n.map_or("none".to_owned(), |n| def.map_or(n.to_string(), |d| n.show(d.decimals, 6)))
-        };
+        let show =
+            |n: Option<Num>| n.map_or("none".to_owned(), |n| def.map_or(n.to_string(), |d| n.show(d.decimals, 6)));
         let right = choice.side_of_some(&was.iter().collect::<Vec<_>>(), [&of(pair[0]), &of(pair[1])], || {
             told(def.map_or(name, |d| &d.label), pair.map(|r| show(of(r))))
         });
@@ -189,7 +193,8 @@ fn merge_run(
     (out.clean_to, out.why_not) = clean(pair[right]);
     let listed = |all: &[String]| if all.is_empty() { "nothing".to_owned() } else { all.join(", ") };
     let did: Vec<_> = old.iter().map(|r| &r.did).collect();
-    let right = choice.side(&did, [&pair[0].did, &pair[1].did], || told("what the car did", pair.map(|r| listed(&r.did))));
+    let right =
+        choice.side(&did, [&pair[0].did, &pair[1].did], || told("what the car did", pair.map(|r| listed(&r.did))));
     out.did.clone_from(&pair[right].did);
     let shifts: Vec<_> = old.iter().map(|r| &r.shifts).collect();
     let right = choice.side(&shifts, [&pair[0].shifts, &pair[1].shifts], || {

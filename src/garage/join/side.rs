@@ -31,7 +31,13 @@ pub(super) struct Side {
 
 impl Side {
     /// Reads it.
-    pub fn read(dir: &std::path::Path, head: Id, car: &Car, schema: &Cow<'static, Schema>, own: Vec<Commit>) -> Result<Side> {
+    pub fn read(
+        dir: &std::path::Path,
+        head: Id,
+        car: &Car,
+        schema: &Cow<'static, Schema>,
+        own: Vec<Commit>,
+    ) -> Result<Side> {
         let store = Store::open(dir)?;
         let book = Book { store, car: car.clone(), schema: schema.clone(), cache: None, known: Default::default() };
         let live = Live::read_at(&book, head)?;

@@ -173,7 +173,8 @@ pub(in crate::garage) fn message(schema: &Schema, lived: &mut Lived, before: &Sh
     e.replaces.iter().for_each(|r| message.push("Replaces", r));
     e.was.iter().for_each(|n| message.push("Was", &n.to_string()));
     // What else a record carries stays with it.
-    let ours = ["Kind", "Version", "Typed", "Measured", "Back-to", "Since", "Why", "Mended", "Replaces", "Was", "Given"];
+    let ours =
+        ["Kind", "Version", "Typed", "Measured", "Back-to", "Since", "Why", "Mended", "Replaces", "Was", "Given"];
     for (key, value) in old.trailers.iter().filter(|(k, _)| !ours.contains(&k.as_str())) {
         message.push(key, value);
     }

@@ -13,9 +13,9 @@ mod then;
 mod value;
 
 pub use build::STEPS_HELP;
+pub(super) use days::what_differs;
 pub use fix::{Fix, Span};
 pub use plan::{Carried, Moved, Plan, carry_out, plan};
-pub(super) use days::what_differs;
 pub use then::Then;
 
 use super::book::Book;

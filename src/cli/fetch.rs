@@ -215,7 +215,7 @@ fn answer(path: &Path) -> String {
     let text = String::from_utf8_lossy(&bytes).into_owned();
     match (read, text.trim()) {
         (Ok(_), said) if !said.is_empty() => {
-            let line = |l: &str| l.split(' ').map(|w| without_secret(w)).collect::<Vec<_>>().join(" ");
+            let line = |l: &str| l.split(' ').map(without_secret).collect::<Vec<_>>().join(" ");
             said.lines().map(|l| line(l.trim())).collect::<Vec<_>>().join("; ")
         }
         _ => "it did not say why".to_owned(),

@@ -68,7 +68,7 @@ fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
         page.wrap("  carried on   ", &format!("{}: with what the other laptop had changed before", names.join(", ")));
     }
     for t in &plan.twice {
-        page.wrap("  twice?       ", &format!("{t}; slipbook mend run ID --never takes one away"));
+        page.wrap("  twice?       ", t);
     }
     if let Some(after) = &plan.after
         && let Some(now) = after.timeline.now()

@@ -67,6 +67,7 @@ fn both_make_the_same_record_whichever_joins() {
     assert_eq!(json["renumbered"][0]["was"], "v3", "{json}");
     assert_eq!(json["renumbered"][0]["version"], "v3b", "{json}");
     ro.tidy("grey", "join");
+    ro.ok(&["verify"]);
 
     // The other way round, by another hand, at another time: the very same record.
     sal.at("2026-09-01T10:00:00");
@@ -378,4 +379,21 @@ fn a_book_that_was_cut_off_or_is_none_changes_nothing() {
     turned[middle] ^= 4;
     ro.refused(3, &["join", &ro.file("turned", turned)]);
     ro.ok(&["join", &ro.file("whole", whole)]);
+}
+
+#[test]
+fn what_was_told_on_both_laptops_is_said() {
+    let (ro, sal) = two();
+    for garage in [&ro, &sal] {
+        garage.at("2026-08-15T12:00:00");
+        garage.ok(&["change", "launch", "rpm", "4400", "--when", "aug 15 09:00"]);
+        garage.ok(&["run", "--track", "Osier Flats", "--at", "aug 15 11:00", "60=1.600", "et=11.500", "mph=117"]);
+    }
+    let json = ro.json(&["join", &path(&sal)]);
+    let twice = json["twice"].as_array().unwrap();
+    assert_eq!(twice.len(), 2, "{json}");
+    assert!(twice[0].as_str().unwrap().contains("--never"), "{json}");
+    assert_eq!(twice[1], "v3 and v3b tell the same change: slipbook mend v3b --never");
+    ro.ok(&["mend", "v3b", "--never"]);
+    assert_eq!(versions(&ro).len(), 3);
 }

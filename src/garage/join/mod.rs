@@ -14,6 +14,7 @@ mod readings;
 mod records;
 mod runs;
 mod side;
+mod told;
 
 pub use choice::{Decide, Decided, Question, Which};
 pub use plan::{Counts, How, JoinPlan, JoinWanted, NewNumber, carry_out_join, find_other, plan_join};

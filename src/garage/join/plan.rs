@@ -2,7 +2,7 @@
 
 use super::super::book::{Book, History, linked};
 use super::super::car::Car;
-use super::super::message::{Message, subject_of};
+use super::super::message::Message;
 use super::super::place::Garage;
 use super::super::receive::{first_of, refuse_wrong};
 use super::super::record::{Written, finish};
@@ -13,13 +13,13 @@ use super::car::{merge_car, merge_trials};
 use super::choice::{Choice, Decide, Decided, Question};
 use super::days;
 use super::graph::{Apart, Stand, stand};
-use super::line::{Line, Renumbered, build, settle_numbers, start};
+use super::line::{Line, build, settle_numbers, start};
 use super::records::{Item, merge};
 use super::side::{Side, car_text};
-use crate::slip::Run;
+use super::told::{counts, joined_message, new_number, twice};
 use crate::store::{Batch, Commit, CopyHow, Id, Incoming, Limits, Options, Record, Store};
-use crate::timeline::{Kind, Steps, VersionNumber};
-use std::collections::{BTreeMap, HashSet};
+use crate::timeline::{Steps, VersionNumber};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What is to be joined, and how.
@@ -249,11 +249,13 @@ fn join(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: Apart) -> R
     let last = last_written(&own, tips);
     let [first, second] = own;
     let mut sides = [
-        Side::read(dirs[0], tips[0], &of_both, &schema, first)?,
-        Side::read(dirs[1], tips[1], &of_both, &schema, second)?,
+        Side::read(dirs[0], tips[0], &of_both, schema.clone(), first)?,
+        Side::read(dirs[1], tips[1], &of_both, schema.clone(), second)?,
     ];
-    let before: Vec<Side> =
-        bases.iter().map(|b| Side::read(book.store.dir(), *b, &of_both, &schema, Vec::new())).collect::<Result<_>>()?;
+    let before: Vec<Side> = bases
+        .iter()
+        .map(|b| Side::read(book.store.dir(), *b, &of_both, schema.clone(), Vec::new()))
+        .collect::<Result<_>>()?;
     let mut items = merge(&sides, &before, &mut choice);
     let (renumbered, given) = settle_numbers(&mut sides, &mut items);
     // What is open is told whole, not one after the other; the sums and the days may ask more.
@@ -269,7 +271,7 @@ fn join(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: Apart) -> R
     let [a, b] = counts;
     (plan.here, plan.there) = if here == 0 { (a, b) } else { (b, a) };
     plan.renumbered = renumbered.iter().map(|r| new_number(&items, r, here)).collect();
-    plan.twice = twice(&sides, &before);
+    plan.twice = twice(&sides, &before, &items);
     plan.carried.clone_from(&line.carried);
     plan.decided.clone_from(&choice.decided);
     let days: Vec<_> = made.values().map(|(day, _)| day.clone()).collect();
@@ -279,7 +281,10 @@ fn join(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: Apart) -> R
     files.insert("car.toml".to_owned(), car);
     files.insert("setup.toml".to_owned(), line.sheet.clone());
     let message = joined_message(&plan, here, tips, &line);
-    plan.write = Some(writing(book, &plan, &sides, &items, &line, files, (tips, last), message)?);
+    let side = side_records(&sides, &items, &line)?;
+    let as_on = line.as_on.map(|side| [tips[1 - side], tips[side]]);
+    let record = joining(book, plan.head, files, last, &message)?;
+    plan.write = Some(Write { start: start(&items, line.kept), side, as_on, tips, record });
     Ok(plan)
 }
 
@@ -304,98 +309,18 @@ fn last_written(own: &[Vec<Commit>; 2], tips: [Id; 2]) -> Option<Commit> {
     newest.max_by_key(|c| (c.written.seconds, c.id)).cloned()
 }
 
-fn new_number(items: &[Item], r: &Renumbered, here: usize) -> NewNumber {
-    let item = items.iter().find(|i| i.lived.entry.number.as_ref() == Some(&r.now));
-    let by = item.map(|i| i.lived.entry.by.clone()).unwrap_or_default();
-    NewNumber { here: r.side == here, by, was: r.was.clone(), now: r.now.clone() }
-}
-
-fn runs_of(side: &Side) -> impl Iterator<Item = &Run> {
-    side.days.iter().flat_map(|(_, day, _)| &day.runs)
-}
-
-/// Runs that only one side has.
-fn new_runs<'a>(sides: &'a [Side; 2], before: &'a [Side], side: usize) -> Vec<&'a Run> {
-    let known: HashSet<&str> =
-        before.iter().chain([&sides[1 - side]]).flat_map(runs_of).map(|r| r.id.as_str()).collect();
-    runs_of(&sides[side]).filter(|r| !known.contains(r.id.as_str())).collect()
-}
-
-fn counts(sides: &[Side; 2], before: &[Side], items: &[Item], side: usize) -> Counts {
-    let changes = items.iter().filter(|i| i.from[side].is_some() && i.from[1 - side].is_none()).count();
-    let own = &sides[side].own;
-    let mut by: Vec<String> = Vec::new();
-    for commit in own.iter().rev() {
-        if !by.contains(&commit.author.name) {
-            by.push(commit.author.name.clone());
-        }
-    }
-    Counts { records: own.len(), changes, runs: new_runs(sides, before, side).len(), by }
-}
-
-/// Slips that were typed on both laptops.
-fn twice(sides: &[Side; 2], before: &[Side]) -> Vec<String> {
-    let minute = |r: &Run| r.at.seconds.div_euclid(60);
-    let [here, there] = [0, 1].map(|s| new_runs(sides, before, s));
+/// The records of the joined line, from the first that is another on either side.
+fn side_records(sides: &[Side; 2], items: &[Item], line: &Line) -> Result<Vec<Record>> {
     let mut out = Vec::new();
-    for a in &here {
-        let same = |b: &&&Run| minute(a) == minute(b) && !a.numbers.is_empty() && a.numbers == b.numbers;
-        for b in there.iter().filter(same) {
-            out.push(format!("the run of {} is on record twice: {} and {}", a.at.words(None), a.id, b.id));
-        }
-    }
-    out
-}
-
-/// What the log says of it: the same on both laptops.
-fn joined_message(plan: &JoinPlan, here: usize, tips: [Id; 2], line: &Line) -> Message {
-    let counted = |n: usize, one: &str| format!("{n} {one}{}", if n == 1 { "" } else { "s" });
-    let told = |c: &Counts| {
-        let what: Vec<String> = [(c.changes, "change"), (c.runs, "run")]
-            .into_iter()
-            .filter(|(n, _)| *n > 0)
-            .map(|(n, one)| counted(n, one))
-            .collect();
-        let what = if what.is_empty() { counted(c.records, "record") } else { what.join(", ") };
-        format!("{what} by {}", c.by.join(", "))
-    };
-    let (a, b) = if here == 0 { (&plan.here, &plan.there) } else { (&plan.there, &plan.here) };
-    let sentence = format!("two laptops joined: {}; {}", told(a), told(b));
-    let mut message = Message::new(Kind::Mend, subject_of(&sentence));
-    let numbers = plan.renumbered.iter().map(|r| format!("{} of {} is {} from here on", r.was, r.by, r.now));
-    let decided = plan.decided.iter().map(|d| format!("{}, {} holds, {} gave way", d.about, d.holds, d.gave_way));
-    let more: Vec<String> = numbers.chain(decided).collect();
-    if message.subject != sentence || !more.is_empty() {
-        let one_line = |l: String| l.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>();
-        message.body = std::iter::once(sentence).chain(more).map(one_line).collect();
-    }
-    tips.iter().for_each(|id| message.push("Joins", &id.to_string()));
-    message.push("Given", &line.given.to_line());
-    message
-}
-
-#[allow(clippy::too_many_arguments, reason = "each is a part of the plan, put into one record here")]
-fn writing(
-    book: &Book,
-    plan: &JoinPlan,
-    sides: &[Side; 2],
-    items: &[Item],
-    line: &Line,
-    files: BTreeMap<String, String>,
-    (tips, last): ([Id; 2], Option<Commit>),
-    message: Message,
-) -> Result<Write> {
-    let start = start(items, line.kept);
-    let mut side = Vec::new();
     for (i, (item, text)) in items[line.kept..].iter().zip(&line.texts).enumerate() {
         let mut files = vec![("setup.toml".to_owned(), Some(text.clone().into_bytes()))];
-        if let (0, None, Some(opening)) = (i, start, item.lived.commit) {
+        if let (0, 0, Some(opening)) = (i, line.kept, item.lived.commit) {
             // A line that begins anew holds what the first record of the book held.
             let first = sides[item.of].book.store.file(opening, "car.toml")?;
             files.extend(first.map(|(_, bytes)| ("car.toml".to_owned(), Some(bytes))));
             files.sort();
         }
-        side.push(Record {
+        out.push(Record {
             files,
             author: item.lived.people.0.clone(),
             authored: stamp(item.lived.entry.at),
@@ -405,7 +330,18 @@ fn writing(
             accept_hand_edit: false,
         });
     }
-    let known: BTreeMap<String, Id> = book.store.files(plan.head)?.into_iter().collect();
+    Ok(out)
+}
+
+/// The record that joins: the files this book has otherwise.
+fn joining(
+    book: &Book,
+    head: Id,
+    files: BTreeMap<String, String>,
+    last: Option<Commit>,
+    message: &Message,
+) -> Result<Record> {
+    let known: BTreeMap<String, Id> = book.store.files(head)?.into_iter().collect();
     let mut changed: Vec<(String, Option<Vec<u8>>)> = Vec::new();
     for path in known.keys().filter(|p| sound::book_path(p, false).is_ok() && !files.contains_key(*p)) {
         changed.push((path.clone(), None));
@@ -416,7 +352,7 @@ fn writing(
         }
     }
     let last = last.ok_or_else(|| Error::data("neither book has a record of its own", "say it again"))?;
-    let record = Record {
+    Ok(Record {
         files: changed,
         author: last.committer.clone(),
         authored: last.written,
@@ -424,9 +360,7 @@ fn writing(
         written: last.written,
         message: message.to_text(),
         accept_hand_edit: false,
-    };
-    let as_on = line.as_on.map(|side| [tips[1 - side], tips[side]]);
-    Ok(Write { start, side, as_on, tips, record })
+    })
 }
 
 impl JoinPlan {

@@ -35,11 +35,11 @@ impl Side {
         dir: &std::path::Path,
         head: Id,
         car: &Car,
-        schema: &Cow<'static, Schema>,
+        schema: Cow<'static, Schema>,
         own: Vec<Commit>,
     ) -> Result<Side> {
         let store = Store::open(dir)?;
-        let book = Book { store, car: car.clone(), schema: schema.clone(), cache: None, known: Default::default() };
+        let book = Book { store, car: car.clone(), schema, cache: None, known: Default::default() };
         let live = Live::read_at(&book, head)?;
         let mut days = Vec::new();
         for file in &live.days {

@@ -220,8 +220,13 @@ fn joined(book: &Book, other: &Book, aside: &Path, by: &str) -> How {
     plan.how
 }
 
+/// `PROPTEST_CASES` for more.
+fn cases() -> u32 {
+    std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(12)
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 12, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: cases(), failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn it_is_as_if_all_had_been_written_in_one_book(

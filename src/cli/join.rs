@@ -30,9 +30,10 @@ use std::path::Path;
 ///   slipbook join OTHER --take newer         what was written down last holds
 ///   slipbook join OTHER --dry-run            only say what it would do
 ///
-/// Only this book is written to. The other laptop gets it by joining this one (a
-/// copy on a stick will do), and is then the same: both make the same record,
-/// whichever joins first. Joining again changes nothing.
+/// Only this book is written to (and with --send what the address names). The
+/// other laptop gets it by joining this one, or a copy of it on a stick, and is
+/// then the same: both make the same record, whichever joins first. Joining again
+/// changes nothing.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct JoinArgs {

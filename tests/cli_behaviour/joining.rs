@@ -397,3 +397,42 @@ fn what_was_told_on_both_laptops_is_said() {
     ro.ok(&["mend", "v3b", "--never"]);
     assert_eq!(versions(&ro).len(), 3);
 }
+
+#[test]
+fn one_day_at_one_track_becomes_one_day_with_what_both_said_of_it() {
+    let (ro, sal) = two();
+    ro.ok(&["day", "--track", "Osier Flats", "--prep", "glue", "--note", "wind from the left"]);
+    ro.ok(&["run", "--at", "13:00", "60=1.600", "et=11.500", "mph=117"]);
+    ro.ok(&["day", "--close"]);
+    sal.at("2026-08-22T15:00:00");
+    sal.ok(&["day", "--track", "osier flats", "--elevation", "640", "--note", "sun on lane 2"]);
+    sal.ok(&["run", "--at", "13:30", "60=1.610", "et=11.510", "mph=116.9"]);
+    let (ro_alone, sal_alone) = (beside(&ro), beside(&sal));
+    ro.ok(&["join", &path(&sal_alone)]);
+    sal.ok(&["join", &path(&ro_alone)]);
+    assert_eq!(tip(&ro), tip(&sal));
+    let day = ro.read("grey", "days/2026/08-22-osier-flats.toml");
+    for said in ["prep = \"glue\"", "elevation = 640", "wind from the left", "sun on lane 2", "1.600", "1.610"] {
+        assert!(day.contains(said), "{said}: {day}");
+    }
+    // A run came to it that its closing did not know of.
+    assert!(!day.contains("closed"), "{day}");
+    assert_eq!(day.matches("[[run]]").count(), 2);
+    // Two finishes of one day are asked about.
+    let (ro, sal) = two();
+    ro.ok(&["day", "--track", "Osier Flats", "--finish", "1320"]);
+    sal.ok(&["day", "--track", "Osier Flats", "--finish", "660"]);
+    let said = ro.refused(2, &["join", &path(&sal)]);
+    assert!(said.contains("its finish: here 1320 ft, there 660 ft"), "{said}");
+    // A track whose name was put right on one laptop has its new name, and the other's runs with it.
+    let (ro, sal) = two();
+    ro.ok(&["mend", "track", "Osier Flats", "--name", "Osier Meadow"]);
+    sal.at("2026-08-22T15:00:00");
+    sal.ok(&["mend", "run", "aug 8 11:00", "60=1.620"]);
+    sal.ok(&["run", "--track", "Osier Flats", "--at", "aug 8 11:30", "60=1.605", "et=11.51", "mph=117", "--yes"]);
+    ro.ok(&["join", &path(&sal)]);
+    let day = ro.read("grey", "days/2026/08-08-osier-meadow.toml");
+    assert!(day.contains("1.620") && day.contains("1.605") && day.contains("Osier Meadow"), "{day}");
+    assert!(!ro.book("grey").join("days/2026/08-08-osier-flats.toml").exists());
+    ro.tidy("grey", "join of a track's new name");
+}

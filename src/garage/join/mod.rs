@@ -7,6 +7,7 @@
 mod car;
 mod choice;
 mod days;
+mod find;
 mod graph;
 mod line;
 mod plan;
@@ -17,4 +18,5 @@ mod side;
 mod told;
 
 pub use choice::{Decide, Decided, Question, Which};
-pub use plan::{Counts, How, JoinPlan, JoinWanted, NewNumber, carry_out_join, find_other, plan_join};
+pub use find::find_other;
+pub use plan::{Counts, How, JoinPlan, JoinWanted, NewNumber, carry_out_join, plan_join};

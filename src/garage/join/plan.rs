@@ -4,7 +4,7 @@ use super::super::book::{Book, History, linked};
 use super::super::car::Car;
 use super::super::message::Message;
 use super::super::place::Garage;
-use super::super::receive::{first_of, refuse_wrong};
+use super::super::receive::refuse_wrong;
 use super::super::record::{Written, finish};
 use super::super::sound;
 use super::super::who::{Hand, stamp};
@@ -20,7 +20,7 @@ use super::told::{counts, joined_message, new_number, twice};
 use crate::store::{Batch, Commit, CopyHow, Id, Incoming, Limits, Options, Record, Store};
 use crate::timeline::{Steps, VersionNumber};
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// What is to be joined, and how.
 pub struct JoinWanted<'a> {
@@ -115,42 +115,7 @@ struct Write {
     record: Record,
 }
 
-/// The book meant by a folder: itself, or the one of a garage that begins as this car's does.
-pub fn find_other(book: &Book, path: &Path, same_car: bool) -> Result<PathBuf> {
-    let is_repository =
-        |dir: &Path| dir.join(".git").exists() || (dir.join("HEAD").is_file() && dir.join("objects").is_dir());
-    if !path.is_dir() || is_repository(path) {
-        return Ok(path.to_owned());
-    }
-    let other = Garage::new(path.to_owned());
-    let folders = other.folders()?;
-    let own = own_first(book)?;
-    let first = |folder: &String| {
-        let store = Store::open(&other.car_dir(folder)).ok()?;
-        let head = store.head().ok().flatten()?;
-        first_of(&store, head).ok()
-    };
-    if let Some(found) = folders.iter().find(|f| first(f) == Some(own)) {
-        return Ok(other.car_dir(found));
-    }
-    match folders.as_slice() {
-        [] => Err(Error::usage(
-            format!("{} is no book and no garage; nothing was changed", path.display()),
-            "the folder of the other book, a bundle, or an address git knows",
-        )),
-        [one] if same_car => Ok(other.car_dir(one)),
-        _ => Err(Error::usage(
-            format!("no book in {} begins as the one of {} does; nothing was changed", path.display(), book.car.name),
-            format!("it has {}; name the folder of the book itself", folders.join(", ")),
-        )),
-    }
-}
-
-fn own_first(book: &Book) -> Result<Id> {
-    first_of(&book.store, own_head(book)?)
-}
-
-fn own_head(book: &Book) -> Result<Id> {
+pub(super) fn own_head(book: &Book) -> Result<Id> {
     book.store.head()?.ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))
 }
 

@@ -2,6 +2,21 @@
 
 use super::choice::{Choice, Told, by_change};
 use crate::slip::Reading;
+use jiff::civil::Time;
+use std::collections::HashMap;
+
+/// Readings by their minute; more than one of it each by its place among them.
+type Keyed<'a> = HashMap<(Time, usize), &'a Reading>;
+
+fn keyed(list: &[Reading]) -> Keyed<'_> {
+    let mut seen: HashMap<Time, usize> = HashMap::new();
+    let mut nth = |at: Time| {
+        let n = seen.entry(at).or_default();
+        *n += 1;
+        *n - 1
+    };
+    list.iter().map(|r| ((r.at, nth(r.at)), r)).collect()
+}
 
 /// Both sides' readings: what one added, put right or took away holds; one minute has one of each number.
 pub(super) fn merge_readings(
@@ -11,22 +26,15 @@ pub(super) fn merge_readings(
     written: impl Fn() -> [i64; 2],
     choice: &mut Choice,
 ) -> Vec<Reading> {
-    // More than one of a minute is kept apart by its place among them.
-    let keyed = |list: &[Reading]| {
-        let nth = |i: usize| list[..i].iter().filter(|r| r.at == list[i].at).count();
-        (0..list.len()).map(|i| ((list[i].at, nth(i)), list[i].clone())).collect::<Vec<_>>()
-    };
-    let before: Vec<_> = before.iter().map(|l| keyed(l)).collect();
+    let before: Vec<Keyed> = before.iter().map(|l| keyed(l)).collect();
     let sides = sides.map(keyed);
-    let mut keys: Vec<_> = sides.iter().flatten().map(|(k, _)| *k).collect();
+    let mut keys: Vec<_> = sides.iter().flat_map(HashMap::keys).copied().collect();
     keys.sort_by_key(|(at, n)| (at.hour() < 6, *at, *n));
     keys.dedup();
     let mut out = Vec::new();
     for key in keys {
-        let of = |list: &[((jiff::civil::Time, usize), Reading)]| {
-            list.iter().find(|(k, _)| *k == key).map(|(_, r)| r.clone())
-        };
-        let was: Vec<Option<Reading>> = before.iter().map(|l| of(l)).collect();
+        let of = |list: &Keyed| list.get(&key).map(|r| (*r).clone());
+        let was: Vec<Option<Reading>> = before.iter().map(of).collect();
         let pair = [of(&sides[0]), of(&sides[1])];
         let right = match (by_change(&was.iter().collect::<Vec<_>>(), [&pair[0], &pair[1]]), &pair) {
             (Some(side), _) => pair[side].clone(),

@@ -130,19 +130,20 @@ pub fn records_since(store: &Store, tip: Option<Id>, most: usize) -> Result<Sinc
     let mut known = std::collections::HashSet::new();
     let mut over = false;
     while let Some((mut next, from)) = ways.pop() {
-        for n in from..=most + 1 {
-            if n > most {
-                over = true;
-                break;
-            }
+        let mut ended = false;
+        for n in from..=most {
             if next == tip {
                 return Ok(Since::Records(n));
             }
-            let Some(id) = next.filter(|id| known.insert(*id)) else { break };
+            let Some(id) = next.filter(|id| known.insert(*id)) else {
+                ended = true;
+                break;
+            };
             let behind = written_behind(&store.commit(id)?);
-            ways.extend(behind.iter().skip(1).map(|other| (Some(*other), n + 1)));
+            ways.extend(behind.iter().skip(1).map(|other| (Some(*other), n.saturating_add(1))));
             next = behind.first().copied();
         }
+        over |= !ended;
     }
     if !over {
         return Ok(Since::NotThere);

@@ -95,6 +95,10 @@ fn both_make_the_same_record_whichever_joins() {
         assert!(log.starts_with("Sal two laptops joined: 1 change, 2 runs by Sal; 1 change, 1 run by Ro"), "{log}");
     }
 
+    // A copy of either laptop is one of the joined book, and is brought up to it.
+    let told = ro.json(&["copy", &other.dir().display().to_string()]);
+    assert_eq!(told["tip"], tip(&ro), "{told}");
+
     // As it was written down: both changes as v3, and each run on what its laptop knew of.
     let json = ro.json(&["history", "--all", "--as-recorded"]);
     let all: Vec<&str> = json["versions"].as_array().unwrap().iter().map(|v| v["version"].as_str().unwrap()).collect();

@@ -195,6 +195,7 @@ snapshots! { text:
     help_import ["import", "--help"];
     help_copy ["copy", "--help"];
     help_receive ["receive", "--help"];
+    help_join ["join", "--help"];
     help_verify ["verify", "--help"];
     help_export ["export", "--help"];
     help_handover ["handover", "--help"];

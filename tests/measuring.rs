@@ -144,6 +144,7 @@ fn line(events: &[Event]) -> Line {
             time_unknown: false,
             mended: Vec::new(),
             replaces: Vec::new(),
+            was: Vec::new(),
             blob: i.to_string(),
         };
         records.push((entry, after.clone()));

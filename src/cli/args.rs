@@ -74,6 +74,7 @@ pub enum Command {
     Receive(super::receive::ReceiveArgs),
     Export(super::export::ExportArgs),
     Handover(super::handover::HandoverArgs),
+    Join(super::join::JoinArgs),
     Import(super::import::ImportArgs),
     Tour(super::tour::TourArgs),
 }

@@ -142,6 +142,14 @@ impl Context {
         Head { car: car.to_owned(), width: self.width, year: self.hand.now.civil().year() }
     }
 
+    /// Says where a number stands on the tape of another laptop too.
+    pub fn tell_also_called(&self, history: &crate::garage::History, name: &str) {
+        if let Some(sentence) = crate::garage::also_called(history, name) {
+            let sentence = super::exit::visible_lines(&sentence);
+            let _ = std::io::Write::write_all(&mut std::io::stderr(), format!("{sentence}\n").as_bytes());
+        }
+    }
+
     /// The moment meant by a text, be it still to come.
     pub fn any_moment(&self, text: &str) -> Result<Moment> {
         read_when(text, self.hand.now, &self.zone).map_err(|why| Error::usage(why, "14:20, sat 14:20, aug 22 14:20"))

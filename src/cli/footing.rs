@@ -115,5 +115,6 @@ pub fn version_meant(ctx: &Context, book: &Book, history: &History, name: &str) 
     };
     let best = |e: &Estimates| e.best();
     let good = |e: &Estimates| e.last_good().map(|g| g.0);
+    ctx.tell_also_called(history, name);
     version_named(history, name, ctx.hand.now, &|| judged(&best), &|| judged(&good))
 }

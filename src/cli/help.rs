@@ -9,7 +9,7 @@ const GROUPS: [(&str, &[&str]); 4] = [
     ("Putting it right", &["measure", "mend", "verify"]),
     (
         "The book",
-        &["new", "cars", "part", "sheet", "fields", "import", "export", "copy", "handover", "receive", "tour"],
+        &["new", "cars", "part", "sheet", "fields", "import", "export", "copy", "handover", "receive", "join", "tour"],
     ),
 ];
 

@@ -203,6 +203,7 @@ fn record_named(ctx: &Context, book: &Book, history: &History, name: &str) -> Re
     if name.parse::<crate::timeline::VersionNumber>().is_err() && !by_id {
         return Err(Error::usage(format!("`{name}` is nothing to mend"), "a version (v22), run, track or clock"));
     }
+    ctx.tell_also_called(history, name);
     let i = version_named(history, name, ctx.hand.now, &|| None, &|| None)?;
     let version = &history.timeline.versions[i];
     Ok((version.entry.id.clone(), book.sheet(version)?))
@@ -259,6 +260,7 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
         return Err(Error::usage(what, "slipbook mend run ID 60=1.597, --on v14, --at TIME or --never"));
     }
     if let Some(on) = &args.on {
+        ctx.tell_also_called(&history, on);
         let version = version_named(&history, on, ctx.hand.now, &|| None, &|| None)?;
         fixes.push(Fix::RunOn { run: id, version: history.timeline.versions[version].number.clone() });
     }

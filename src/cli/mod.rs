@@ -15,6 +15,7 @@ mod dial;
 mod diff;
 mod exit;
 mod export;
+mod fetch;
 mod fields;
 mod footing;
 mod gather;
@@ -23,6 +24,7 @@ mod help;
 mod history;
 mod home;
 mod import;
+mod join;
 mod judged;
 mod measure;
 mod mend;
@@ -125,6 +127,7 @@ fn dispatch(ctx: &Context, ui: &mut Ui, command: &Command) -> crate::garage::Res
         Command::Import(args) => import::run(ctx, ui, args),
         Command::Copy(args) => copy::run(ctx, ui, args),
         Command::Receive(args) => receive::run(ctx, ui, args),
+        Command::Join(args) => join::run(ctx, ui, args),
         Command::Verify(args) => verify::run(ctx, ui, args),
         Command::Export(args) => export::run(ctx, ui, args),
         Command::Handover(args) => handover::run(ctx, ui, args),

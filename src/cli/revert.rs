@@ -75,7 +75,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     super::wrench::refuse_no_area(&book, args.only.as_ref())?;
     let mut chosen = Vec::new();
     let target = match &args.version {
-        Some(name) => version_named(&history, name, ctx.hand.now, &|| ran.estimates(of_60()).ok()?.best(), &|| None)?,
+        Some(name) => {
+            ctx.tell_also_called(&history, name);
+            version_named(&history, name, ctx.hand.now, &|| ran.estimates(of_60()).ok()?.best(), &|| None)?
+        }
         None => {
             let none =
                 || Error::usage("no setup has three clean 60-ft runs yet, so none ran well", "slipbook revert VERSION");

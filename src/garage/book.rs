@@ -127,9 +127,16 @@ impl Book {
     /// taken back, are remarks; a run stands on the sheet it was first put on.
     pub fn as_recorded(&self) -> Result<History> {
         let Some(head) = self.store.head()? else { return Ok(linked(Timeline::default(), Vec::new(), None)) };
-        let mut log = self.store.log(None)?;
-        log.reverse();
-        let mut entries = self.entries(&log)?;
+        let (log, joined) = line::written(&self.store, head)?;
+        let mut entries = match joined {
+            false => self.entries(&log)?,
+            // Runs of the one laptop stand between changes of the other, on sheets of their own: they say nothing of it.
+            true => {
+                let quiet =
+                    |l: &&Logged| !matches!(Message::read(&l.commit.message).kind(), Some(Kind::Run | Kind::Other));
+                self.entries(&log.iter().filter(quiet).cloned().collect::<Vec<_>>())?
+            }
+        };
         for logged in &log {
             let message = Message::read(&logged.commit.message);
             if !line::is_mend(&message) {
@@ -152,6 +159,7 @@ impl Book {
                 time_unknown: false,
                 mended: Vec::new(),
                 replaces: Vec::new(),
+                was: Vec::new(),
                 blob: logged.sheet.map(|id| id.to_string()).unwrap_or_default(),
             };
             // It says nothing of the sheet itself.
@@ -165,7 +173,9 @@ impl Book {
     /// The runs as they were first written: those before the first mend as their days held them then, each later one from
     /// its own record.
     fn days_as_recorded(&self, log: &[Logged], head: Id) -> Result<Vec<Day>> {
-        let first = log.iter().position(|l| line::is_mend(&Message::read(&l.commit.message)));
+        let follows = |i: usize| i == 0 || log[i].commit.parents.first() == Some(&log[i - 1].commit.id);
+        let mended = |l: &Logged| line::is_mend(&Message::read(&l.commit.message));
+        let first = (0..log.len()).find(|i| mended(&log[*i]) || !follows(*i));
         let Some(first) = first else {
             return Ok(outline::days(&self.store, head, HashMap::new())?.into_iter().map(|(_, _, day)| day).collect());
         };
@@ -350,6 +360,7 @@ impl Book {
                 time_unknown: message.get("Time") == Some("unknown"),
                 mended: message.all("Mended").map(str::to_owned).collect(),
                 replaces: message.all("Replaces").map(str::to_owned).collect(),
+                was: message.all("Was").filter_map(|n| n.parse().ok()).collect(),
                 blob: blob.to_string(),
             };
             entries.push(Kept { entry, sheet, message, log: at });

@@ -1,6 +1,7 @@
 //! A checked copy of a book in another place, and the note of where the last one is.
 
 use super::book::Book;
+use super::line::written_behind;
 use super::place::{Garage, LastCopy};
 use super::who::{Hand, moment, stamp};
 use super::{Error, Result};
@@ -124,14 +125,28 @@ pub enum Since {
 
 /// How many records came after `tip`; all, where there is none. Looks at `most` records and no further.
 pub fn records_since(store: &Store, tip: Option<Id>, most: usize) -> Result<Since> {
-    let mut next = store.head()?;
-    for n in 0..=most {
-        match next {
-            None if tip.is_some() => return Ok(Since::NotThere),
-            at if at == tip => return Ok(Since::Records(n)),
-            Some(id) => next = store.commit(id)?.parents.first().copied(),
-            None => return Ok(Since::Records(n)),
+    // Where two laptops were joined, the copy may be of either: both ways are gone, the log as written first.
+    let mut ways = vec![(store.head()?, 0)];
+    let mut known = std::collections::HashSet::new();
+    let mut over = false;
+    while let Some((mut next, from)) = ways.pop() {
+        let mut ended = false;
+        for n in from..=most {
+            if next == tip {
+                return Ok(Since::Records(n));
+            }
+            let Some(id) = next.filter(|id| known.insert(*id)) else {
+                ended = true;
+                break;
+            };
+            let behind = written_behind(&store.commit(id)?);
+            ways.extend(behind.iter().skip(1).map(|other| (Some(*other), n.saturating_add(1))));
+            next = behind.first().copied();
         }
+        over |= !ended;
+    }
+    if !over {
+        return Ok(Since::NotThere);
     }
     Ok(Since::Over(most))
 }

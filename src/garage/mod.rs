@@ -13,6 +13,7 @@ mod hand_edit;
 mod handover;
 mod home;
 mod import;
+mod join;
 mod kept_stale;
 mod line;
 mod measure;
@@ -55,10 +56,14 @@ pub use hand_edit::{HandEdits, edited_sheet, hand_edits, preview_sheet, save_fil
 pub use handover::{Handed, HandoverTo, PAGE_MARK, hand_over, handover_to, write_page};
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
+pub use join::{
+    Counts, Decide, Decided, How, JoinPlan, JoinWanted, NewNumber, Question, Which, carry_out_join, find_other,
+    plan_join,
+};
 pub use measure::{AsIf, measured, moved_as_if, moved_at, stale_at, stale_now};
 pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, plan};
 pub use message::Message;
-pub use name::{run_named, version_named};
+pub use name::{also_called, run_named, version_named};
 pub use now::{OnCar, days_back, last_run, now, on_car_at};
 pub use oops::{Last, Moves, last, move_to, sentence, take_back, to_move};
 pub use open::{NewCar, new_book};

@@ -35,6 +35,10 @@ pub fn version_named(
     if let Some(i) = lower.parse().ok().and_then(|n| history.timeline.by_number(&n)) {
         return Ok(i);
     }
+    // A number that a version gave up when two laptops were joined, and nobody else has.
+    if let Some(i) = lower.parse().ok().and_then(|n| versions.iter().position(|v| v.entry.was.contains(&n))) {
+        return Ok(i);
+    }
     let is_id = lower.len() >= 6 && lower.len() <= 40 && lower.bytes().all(|b| b.is_ascii_hexdigit());
     if is_id {
         let hits: Vec<usize> = (0..count)
@@ -58,6 +62,18 @@ pub fn version_named(
     let last = versions.last().map_or(String::new(), |v| v.number.to_string());
     let help = format!("v1 to {last}, a short id, a date, best, last-good, previous or now");
     Err(Error::usage(format!("`{text}` names no version of this book"), help))
+}
+
+/// Where a number also stands on the tape of another laptop: a sentence that says which version that is.
+pub fn also_called(history: &History, text: &str) -> Option<String> {
+    let number: crate::timeline::VersionNumber = text.trim().to_lowercase().parse().ok()?;
+    let versions = &history.timeline.versions;
+    let others: Vec<String> = versions
+        .iter()
+        .filter(|v| v.number != number && v.entry.was.contains(&number))
+        .map(|v| format!("{} ({})", v.number, v.entry.by))
+        .collect();
+    (!others.is_empty()).then(|| format!("{number} on the tape of another laptop is {}", others.join(", ")))
 }
 
 /// The run of an id (or of its beginning), or made in the minute of a time.

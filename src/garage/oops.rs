@@ -47,6 +47,12 @@ pub fn last(book: &Book) -> Result<Last> {
             "slipbook mend v1 FIELD VALUE puts it right",
         ));
     }
+    if message.get("Joins").is_some() {
+        return Err(Error::usage(
+            "the newest record joined two laptops: it is on both, and is not taken back",
+            "slipbook mend puts right what is wrong in it; nothing was changed",
+        ));
+    }
     let puts_back = message.get("Takes-back").is_some();
     let oops = message.kind() == Some(Kind::Oops);
     let taken = commit.parents.first().filter(|_| oops).map(|id| book.store.commit(*id)).transpose()?;

@@ -90,7 +90,7 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     let incoming = Store::take_in(wanted.source, garage.dir(), wanted.limits, &sound::book_path, wanted.tell)?;
     let tip = incoming.tip;
     let sound = sound::look(incoming.store(), tip, &incoming.contents, &[], wanted.tell)?;
-    refuse_wrong(wanted, &sound)?;
+    refuse_wrong(wanted.source, wanted.as_it_is, &sound)?;
     let id = incoming.store().contents(tip, wanted.tell)?.id;
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell: wanted.tell };
     let (made, copied) = incoming.make(&how)?;
@@ -165,9 +165,9 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
 }
 
 /// Refuses a book with something wrong in it; what merely would not have been taken can be taken as it is.
-fn refuse_wrong(wanted: &ReceiveWanted, sound: &Sound) -> Result<()> {
+pub(super) fn refuse_wrong(source: &Path, as_it_is: bool, sound: &Sound) -> Result<()> {
     let Some(first) = sound.wrong.first() else { return Ok(()) };
-    if wanted.as_it_is && sound.wrong.iter().all(|w| w.harm == Harm::Content) {
+    if as_it_is && sound.wrong.iter().all(|w| w.harm == Harm::Content) {
         return Ok(());
     }
     let named = |w: &sound::Wrong| {
@@ -176,7 +176,7 @@ fn refuse_wrong(wanted: &ReceiveWanted, sound: &Sound) -> Result<()> {
     };
     let more = sound.wrong.len() - 1;
     let more = if more == 0 { String::new() } else { format!("; and {more} more") };
-    let message = format!("{} is not taken in: {}{more}", wanted.source.display(), named(first));
+    let message = format!("{} is not taken in: {}{more}", source.display(), named(first));
     if sound.wrong.iter().any(|w| w.harm != Harm::Content) {
         return Err(Error::data(message, "nothing was changed"));
     }
@@ -227,7 +227,7 @@ fn refuse_loss(old: &Book, received: &History) -> Result<()> {
 }
 
 /// The first record of a book, along the log as written.
-fn first_of(store: &Store, tip: Id) -> Result<Id> {
+pub(super) fn first_of(store: &Store, tip: Id) -> Result<Id> {
     let mut at = tip;
     while let Some(parent) = store.commit(at)?.parents.first() {
         at = *parent;

@@ -96,6 +96,10 @@ fn version(head: &Head, page: &mut Page, shown: &Shown, told: &Told) {
     let unknown = if v.entry.time_unknown { " or before, when is not known" } else { "" };
     let trials: String = shown.trials[told.index].iter().map(|t| format!("  {}", t.words())).collect();
     page.wrap("     ", &format!("{since}{}{unknown}{trials}{why}", head.when(v.entry.at)));
+    if !v.entry.was.is_empty() {
+        let was: Vec<String> = v.entry.was.iter().map(ToString::to_string).collect();
+        page.wrap("     ", &format!("{} on the tape of {}'s laptop", was.join(", "), v.entry.by));
+    }
     mends(page, &v.entry.mended);
     let unsure = h.runs_on(told.index).filter(|m| m.unsure).count();
     let mut parts = vec![match (told.runs, unsure) {
@@ -147,7 +151,7 @@ pub fn json(head: &Head, shown: &Shown) -> Json {
         json!({
             "version": v.number, "id": v.entry.id, "setup": v.mark.to_string(), "kind": v.entry.kind, "at": v.entry.at,
             "written": v.entry.written, "by": v.entry.by, "words": v.entry.words, "why": v.entry.why, "back_to": v.entry.back_to,
-            "since": v.entry.since, "trials": shown.trials[t.index], "mended": v.entry.mended, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "ft60_as_run_s": t.as_run[0], "et_as_run_s": t.as_run[1], "apart_ft60_s": t.apart, "early": t.early, "effect": t.judged.as_ref().map(|j| j.effect), "evidence": t.judged.as_ref().map(|j| j.verdict.key()), "segments": t.segments, "same_setup": t.same_as,
+            "since": v.entry.since, "trials": shown.trials[t.index], "mended": v.entry.mended, "was": v.entry.was, "runs": t.runs, "runs_in_window": h.runs_on(t.index).filter(|m| m.unsure).count(), "ft60_s": t.ft60, "et_s": t.et, "ft60_as_run_s": t.as_run[0], "et_as_run_s": t.as_run[1], "apart_ft60_s": t.apart, "early": t.early, "effect": t.judged.as_ref().map(|j| j.effect), "evidence": t.judged.as_ref().map(|j| j.verdict.key()), "segments": t.segments, "same_setup": t.same_as,
         })
     };
     let remark = |r: &&Remark| json!({"id": r.entry.id, "kind": r.entry.kind, "at": r.entry.at, "mended": r.entry.mended, "by": r.entry.by, "during": h.timeline.versions[r.during].number, "words": r.entry.words});

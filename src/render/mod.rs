@@ -23,6 +23,7 @@ pub mod handover;
 pub mod handover_page;
 pub mod history;
 pub mod home;
+pub mod join;
 mod layout;
 pub mod measure;
 pub mod mend;

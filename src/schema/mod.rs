@@ -53,4 +53,4 @@ pub use rule::{Job, Member, Rule, Severity};
 pub use sheet::{Sheet, Verdict, check_value, takes_words};
 pub use unit::{Unit, Units};
 pub use value::{Row, Scalar, Value};
-pub use write::{inline, toml_string, unit_comment, write_sheet};
+pub use write::{inline, toml_string, unit_comment, write_sheet, write_sheet_onto};

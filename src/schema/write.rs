@@ -14,7 +14,43 @@ struct Comments {
 
 /// The text of a sheet. `before` is the text it replaces, whose comments are kept; `header` stands at the top of a new file.
 pub fn write_sheet(schema: &Schema, sheet: &Sheet, before: Option<&str>, header: &[String]) -> String {
-    let mut comments = before.map(Comments::of).unwrap_or_default();
+    with_comments(schema, sheet, before.map(Comments::of).unwrap_or_default(), header)
+}
+
+/// The same with the comments of `running`, but where `now` says another than `was` did: what one of two hands wrote
+/// beside a field goes into a text that has the other's.
+pub fn write_sheet_onto(
+    schema: &Schema,
+    sheet: &Sheet,
+    running: &str,
+    (was, now): (&str, &str),
+    header: &[String],
+) -> String {
+    let mut comments = Comments::of(running);
+    let (was, now) = (Comments::of(was), Comments::of(now));
+    comments.above = onto(comments.above, &was.above, &now.above);
+    comments.beside = onto(comments.beside, &was.beside, &now.beside);
+    if was.tail != now.tail {
+        comments.tail = now.tail;
+    }
+    with_comments(schema, sheet, comments, header)
+}
+
+fn onto<T: PartialEq + Clone>(
+    mut running: BTreeMap<String, T>,
+    was: &BTreeMap<String, T>,
+    now: &BTreeMap<String, T>,
+) -> BTreeMap<String, T> {
+    for path in was.keys().chain(now.keys()).filter(|p| was.get(*p) != now.get(*p)) {
+        match now.get(path) {
+            Some(comment) => drop(running.insert(path.clone(), comment.clone())),
+            None => drop(running.remove(path)),
+        }
+    }
+    running
+}
+
+fn with_comments(schema: &Schema, sheet: &Sheet, mut comments: Comments, header: &[String]) -> String {
     let mut out = String::with_capacity(8 * 1024);
     let head = comments.above.remove("format").filter(|c| !c.is_empty()).unwrap_or_else(|| header.to_vec());
     push_lines(&mut out, &head);

@@ -7,7 +7,7 @@ use gix::objs::Kind;
 use super::index::Index;
 use super::sink::Sink;
 use super::tree::{self, Tree};
-use super::{Id, Person, Record, Stamp, Store, StoreError, Tip, log, paths, worktree};
+use super::{Id, Person, Record, Stamp, Store, StoreError, Tip, log, paths, reach, worktree};
 
 /// One or many commits under construction.
 ///
@@ -88,12 +88,39 @@ impl<'a> Batch<'a> {
 
     /// Adds a commit to `main` that also follows other commits.
     pub fn merge(&mut self, record: Record, also: &[Id]) -> Result<Id, StoreError> {
+        let mut parents: Vec<Id> = self.tip.into_iter().collect();
+        parents.extend_from_slice(also);
+        self.put(record, &parents)
+    }
+
+    /// Adds a commit to `main` whose parents are these, in this order; the tip must be among them.
+    ///
+    /// Another book's tip is one once [`Batch::take_from`] brought it.
+    pub fn join(&mut self, record: Record, parents: &[Id]) -> Result<Id, StoreError> {
+        match self.tip {
+            Some(tip) if parents.contains(&tip) => self.put(record, parents),
+            _ => Err(StoreError::BadRecord("the newest record is none of those that are joined".to_owned())),
+        }
+    }
+
+    /// Takes in what this book lacks of another one, up to a commit of it: each object hashed on the way.
+    pub fn take_from(&mut self, other: &Store, tip: Id, tell: &dyn Fn(usize)) -> Result<(), StoreError> {
+        let mut done = 0;
+        let sink = &mut self.sink;
+        reach::walk(other, tip, &mut |_, kind, path, data| {
+            done += 1;
+            tell(done);
+            sink.put_along(path, kind, data.to_vec()).map(|_| ())
+        })?;
+        self.made.insert(tip);
+        Ok(())
+    }
+
+    fn put(&mut self, record: Record, parents: &[Id]) -> Result<Id, StoreError> {
         check(&record)?;
         for (path, _) in &record.files {
             self.touch(path, record.accept_hand_edit)?;
         }
-        let mut parents: Vec<Id> = self.tip.into_iter().collect();
-        parents.extend_from_slice(also);
         for (path, content) in &record.files {
             let id = match content {
                 Some(bytes) => Some(self.sink.put(Kind::Blob, bytes.clone())?),
@@ -105,7 +132,7 @@ impl<'a> Batch<'a> {
             }
         }
         let tree = self.tree.write(&mut self.sink)?;
-        let id = self.sink.put(Kind::Commit, encode(&record, tree, &parents))?;
+        let id = self.sink.put(Kind::Commit, encode(&record, tree, parents))?;
         self.made.insert(id);
         self.tip = Some(id);
         self.last = Some(Last {
@@ -182,7 +209,7 @@ impl<'a> Batch<'a> {
     }
 
     /// Fails where any file of the book's tip lies in the folder otherwise than it was recorded.
-    pub(super) fn refuse_hand_edits(&mut self) -> Result<(), StoreError> {
+    pub fn refuse_hand_edits(&mut self) -> Result<(), StoreError> {
         let Some(base) = self.base else { return Ok(()) };
         plain_files(self.store, base)?.keys().try_for_each(|path| self.touch(path, false))
     }

@@ -79,13 +79,13 @@ pub(super) fn take_in(
     let mut budget = Budget::new(source, limits, tell);
     let meta = fs::metadata(source).map_err(io("open", source))?;
     if meta.is_dir() {
-        let from = Store::open(source)?;
+        let from = if open::is_bare(source) { open::open_bare(source)? } else { Store::open(source)? };
         if fs::symlink_metadata(from.git.join("shallow")).is_ok() {
             return Err(budget.refuse(
                 "it is a clone of the latest records only; a book is complete in itself (`git fetch --unshallow` there)",
             ));
         }
-        let tip = refs::head(&from)?.ok_or_else(|| StoreError::NoRecords { path: source.into() })?;
+        let tip = refs::branch(&from)?.ok_or_else(|| StoreError::NoRecords { path: source.into() })?;
         return collect(garage, tip, allowed, &mut budget, &mut |into, budget| folder(&from.git, into, budget));
     }
     if !meta.is_file() {

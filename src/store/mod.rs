@@ -187,7 +187,8 @@ impl Store {
         copy::to_bundle(self, dest, how)
     }
 
-    /// Reads what a stranger made, a bundle or the folder of a clone, into a place aside in `garage`.
+    /// Reads what a stranger made, a bundle or the folder of a clone or of a bare repository, into a place aside in
+    /// `garage`.
     ///
     /// Refused, with nothing left behind: what is larger than the limits, unpacks to more, takes longer, is damaged,
     /// incomplete, or holds anything but the plain files `allowed` names and commits of the form git writes. Nothing

@@ -66,7 +66,25 @@ pub(super) fn open(dir: &Path) -> Result<Store, StoreError> {
     check_owner(&git)?;
     check_extensions(&git.join("config"))?;
     refs::check_head(&git)?;
+    repository(dir, git)
+}
 
+/// Whether a folder is a repository without files laid out, as one that is pushed to.
+pub(super) fn is_bare(dir: &Path) -> bool {
+    let is = |part: &str| fs::symlink_metadata(dir.join(part)).ok();
+    is(".git").is_none() && is("HEAD").is_some_and(|m| m.is_file()) && is("objects").is_some_and(|m| m.is_dir())
+}
+
+/// Opens a repository without files laid out, to read from: refused like a book, but that its HEAD may name any branch.
+pub(super) fn open_bare(dir: &Path) -> Result<Store, StoreError> {
+    let dir = std::path::absolute(dir).map_err(io("find", dir))?;
+    check_layout(&dir, &dir)?;
+    check_owner(&dir)?;
+    check_extensions(&dir.join("config"))?;
+    repository(dir.clone(), dir)
+}
+
+fn repository(dir: std::path::PathBuf, git: std::path::PathBuf) -> Result<Store, StoreError> {
     let options = gix::open::Options::isolated()
         .strict_config(true)
         .with(gix::sec::Trust::Reduced)

@@ -30,6 +30,11 @@ pub(super) fn check_head(git: &Path) -> Result<(), StoreError> {
 /// The tip of the branch.
 pub(super) fn head(store: &Store) -> Result<Option<Id>, StoreError> {
     check_head(&store.git)?;
+    branch(store)
+}
+
+/// The tip of the branch main, whatever HEAD says.
+pub(super) fn branch(store: &Store) -> Result<Option<Id>, StoreError> {
     // Packing refs writes the packed file before it removes the loose one, so: loose, packed, and
     // loose once more for a ref that was unpacked in between.
     if let Some(id) = loose(store)? {

@@ -138,6 +138,7 @@ mod tests {
                 time_unknown: false,
                 mended: Vec::new(),
                 replaces: Vec::new(),
+                was: Vec::new(),
                 blob: i.to_string(),
             };
             entries.push((entry, sheet.clone()));

@@ -57,6 +57,16 @@ impl Given {
         }
     }
 
+    /// The number of a version that gives one up to another laptop's: a plain one goes on from b, so that the letters of
+    /// late ones stay clear; one with a letter takes the next free.
+    pub fn instead_of(&self, number: &VersionNumber) -> VersionNumber {
+        let mut letters = self.clone();
+        if number.suffix.is_empty() {
+            letters.note(&VersionNumber { n: number.n, suffix: "a".to_owned() });
+        }
+        letters.beside(number)
+    }
+
     /// As one line of a record: `v23 v21a`.
     pub fn to_line(&self) -> String {
         let mut all = vec![VersionNumber::plain(self.highest).to_string()];
@@ -116,6 +126,12 @@ mod tests {
         assert_eq!(given.beside(&"v21a".parse().unwrap()).to_string(), "v21b");
         ('a'..='z').for_each(|c| given.note(&format!("v3{c}").parse().unwrap()));
         assert_eq!(given.beside(&VersionNumber::plain(3)).to_string(), "v3za");
+        let mut joined = Given::default();
+        joined.note_line("v22");
+        assert_eq!(joined.instead_of(&VersionNumber::plain(22)).to_string(), "v22b");
+        joined.note_line("v22a v22b");
+        assert_eq!(joined.instead_of(&VersionNumber::plain(22)).to_string(), "v22c");
+        assert_eq!(joined.instead_of(&"v22a".parse().unwrap()).to_string(), "v22c");
         let mut again = Given::default();
         again.note_line(&given.to_line());
         assert_eq!(again, given);

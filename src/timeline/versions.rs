@@ -58,6 +58,8 @@ pub struct Entry {
     pub mended: Vec<String>,
     /// Ids of the records it stands for since, newest last.
     pub replaces: Vec<String>,
+    /// Numbers it had on the laptop it was written on, where it had to give one up to a version of another's.
+    pub was: Vec<VersionNumber>,
     /// Store id of the sheet after it.
     pub blob: String,
 }

@@ -19,6 +19,7 @@ mod handing_over;
 mod home;
 mod hostile;
 mod importing;
+mod joining;
 mod measuring;
 mod mending;
 mod mending_sides;

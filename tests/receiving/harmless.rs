@@ -19,7 +19,7 @@ fn escapes_in_names_notes_and_records_are_shown() {
     let sheet_id = hex(&root[2].2);
     let text = day(&sheet_id).replace("Osier Flats", &format!("Osier {WRITTEN}")) + &format!("note = \"{WRITTEN}\"\n");
     let text = forge.blob(text);
-    root[1].2 = forge.days("05-16-osier.toml", text);
+    root[1].2 = forge.days("05-16-osier-2j-0-x-31m.toml", text);
     let tree = forge.tree(&root);
     let commit = String::from_utf8(commit_bytes(
         &tree,

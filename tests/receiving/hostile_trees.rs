@@ -187,7 +187,7 @@ fn commits() {
         ("a zero in the message", "zero byte", made(BY, &format!("committer {BY}\n\nWor\0ds\n"))),
         (
             "a message of two megabytes",
-            "1048576 at most",
+            "65536 at most",
             made(BY, &format!("committer {BY}\n\n{}\n", "x".repeat(2 << 20))),
         ),
         ("a message that is no text", "not UTF-8", {

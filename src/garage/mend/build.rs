@@ -8,7 +8,7 @@ use super::super::now::sets_differ;
 use super::super::{Error, Result};
 use super::live::{Live, Lived};
 use crate::diff::diff;
-use crate::schema::{Edit, Sheet, read_sheet, write_sheet};
+use crate::schema::{Edit, Schema, Sheet, read_sheet, write_sheet};
 use crate::store::Store;
 use crate::timeline::{Dated, Given, Kind, Steps, SumError, Timeline, VersionNumber, sums};
 
@@ -54,7 +54,7 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
     };
     let later = &live.entries[kept..];
     let dated: Vec<Dated> = later.iter().map(|e| e.dated(book)).collect();
-    let summed = sums(schema, &base, &dated, steps).map_err(|e| refused(book, later, e))?;
+    let summed = sums(schema, &base, &dated, steps).map_err(|e| refused(schema, later, e))?;
     let mut given = live.given.clone();
     let mut out: Vec<Rebuilt> = Vec::with_capacity(later.len());
     let mut sheet = base;
@@ -71,7 +71,7 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
             None => text,
         };
         if known.is_none_or(|k| k.1 != s.sheet) {
-            refuse_unread(book, &lived, &text)?;
+            refuse_unread(schema, &lived, &text)?;
             text = write_sheet(schema, &s.sheet, Some(&text), &sheet_header());
         }
         let carried = known.is_some_and(|k| k.1 != s.sheet) && !lived.is_touched();
@@ -80,7 +80,7 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
             name(book, &mut lived, &sheet, &s.sheet, newest, numbers.last(), &mut given)?;
         }
         lived.entry.blob = Store::blob_id(text.as_bytes()).to_string();
-        message(book, &mut lived, &sheet, &s.sheet, &s.edits);
+        message(schema, &mut lived, &sheet, &s.sheet, &s.edits);
         if is_as_written(book, &lived)? {
             lived.entry.mended.clear();
             lived.message = lived.message.without("Mended");
@@ -96,8 +96,8 @@ pub fn build(book: &Book, live: &Live, steps: Steps) -> Result<Option<Line>> {
 }
 
 /// A sheet that holds what cannot be read is not written anew: that would be lost.
-fn refuse_unread(book: &Book, lived: &Lived, text: &str) -> Result<()> {
-    let read = read_sheet(&book.schema, text);
+pub(in crate::garage) fn refuse_unread(schema: &Schema, lived: &Lived, text: &str) -> Result<()> {
+    let read = read_sheet(schema, text);
     match read.refused().next() {
         None => Ok(()),
         Some(problem) => {
@@ -138,8 +138,7 @@ fn name(
 }
 
 /// The message as it will be written: words anew where what it changes is another, all else as it was.
-fn message(book: &Book, lived: &mut Lived, before: &Sheet, after: &Sheet, edits: &[Edit]) {
-    let schema = &book.schema;
+pub(in crate::garage) fn message(schema: &Schema, lived: &mut Lived, before: &Sheet, after: &Sheet, edits: &[Edit]) {
     let now = diff(schema, before, after);
     let was = lived.known.as_deref().map(|k| diff(schema, &k.0, &k.1));
     let old = std::mem::take(&mut lived.message);
@@ -172,8 +171,10 @@ fn message(book: &Book, lived: &mut Lived, before: &Sheet, after: &Sheet, edits:
         e.replaces.push(id.to_string());
     }
     e.replaces.iter().for_each(|r| message.push("Replaces", r));
+    e.was.iter().for_each(|n| message.push("Was", &n.to_string()));
     // What else a record carries stays with it.
-    let ours = ["Kind", "Version", "Typed", "Measured", "Back-to", "Since", "Why", "Mended", "Replaces", "Given"];
+    let ours =
+        ["Kind", "Version", "Typed", "Measured", "Back-to", "Since", "Why", "Mended", "Replaces", "Was", "Given"];
     for (key, value) in old.trailers.iter().filter(|(k, _)| !ours.contains(&k.as_str())) {
         message.push(key, value);
     }
@@ -203,8 +204,8 @@ fn is_as_written(book: &Book, lived: &Lived) -> Result<bool> {
 pub const STEPS_HELP: &str = "--keep-steps: it was turned as far as said, and ended elsewhere; --keep-readings: it ended \
      where the sheet says; nothing was recorded";
 
-fn refused(book: &Book, later: &[Lived], error: SumError) -> Error {
-    let label = |key: &str| book.schema.field(key).map_or(key.to_owned(), |f| f.label.clone());
+pub(in crate::garage) fn refused(schema: &Schema, later: &[Lived], error: SumError) -> Error {
+    let label = |key: &str| schema.field(key).map_or(key.to_owned(), |f| f.label.clone());
     let of = |i: usize| {
         let e = &later[i].entry;
         let name = e.number.as_ref().map_or("the record".to_owned(), ToString::to_string);

@@ -2,6 +2,7 @@
 
 use super::super::book::Book;
 use super::super::change::Wanted;
+use super::super::line;
 use super::super::message::Message;
 use super::super::who::{Hand, person};
 use super::super::{Error, Result};
@@ -201,6 +202,7 @@ fn late(book: &Book, hand: &Hand, live: &mut Live, wanted: &Wanted) -> Result<()
         time_unknown: false,
         mended: Vec::new(),
         replaces: Vec::new(),
+        was: Vec::new(),
         blob: String::new(),
     };
     live.put(Lived {
@@ -276,9 +278,10 @@ fn happened(book: &Book, live: &mut Live, number: &VersionNumber, said: &mut Vec
         return Err(Error::usage(format!("{number} is on record"), "slipbook history shows it"));
     }
     let mut found = None;
-    for logged in book.store.log(None)?.iter().filter(|l| super::super::line::turns(&l.commit)) {
-        let Some(before) = logged.commit.parents.first() else { continue };
-        let mut log = super::super::line::log(&book.store, *before)?;
+    let written = line::written(&book.store, live.head)?.0;
+    let turns = written.iter().rev().filter(|l| line::turns(&l.commit));
+    for before in turns.flat_map(|l| line::written_behind(&l.commit)) {
+        let mut log = line::log(&book.store, before)?;
         log.reverse();
         let mut kept = book.kept(&log)?;
         if let Some(i) = kept.iter().position(|k| k.entry.number.as_ref() == Some(number)) {

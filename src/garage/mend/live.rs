@@ -126,8 +126,13 @@ impl Lived {
 impl Live {
     /// Reads it at the tip of the book.
     pub fn read(book: &Book) -> Result<Live> {
+        let head = book.store.head()?.ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
+        Live::read_at(book, head)
+    }
+
+    /// Reads it as it was at a commit.
+    pub fn read_at(book: &Book, head: Id) -> Result<Live> {
         let store = &book.store;
-        let head = store.head()?.ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
         let mut log = line::log(store, head)?;
         log.reverse();
         let kept = book.kept(&log)?;

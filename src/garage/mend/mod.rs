@@ -4,15 +4,16 @@
 //! a short line that holds the mended record and each later one once more. What concerns runs or tracks only is a plain
 //! record.
 
-mod build;
+pub(super) mod build;
 mod days;
 mod fix;
-mod live;
+pub(super) mod live;
 mod plan;
 mod then;
 mod value;
 
 pub use build::STEPS_HELP;
+pub(super) use days::what_differs;
 pub use fix::{Fix, Span};
 pub use plan::{Carried, Moved, Plan, carry_out, plan};
 pub use then::Then;

@@ -1,0 +1,22 @@
+//! Two laptops, one car: what each wrote since they were one is brought together.
+//!
+//! Both lists of dated changes interleave by time and the sums are taken again, so that it is as if all had been entered
+//! in one book. What comes of it depends on the two books and the answers alone, not on who joins or when: both laptops
+//! make the very same record. Nothing that was written is lost: both histories are its parents.
+
+mod car;
+mod choice;
+mod days;
+mod find;
+mod graph;
+mod line;
+mod plan;
+mod readings;
+mod records;
+mod runs;
+mod side;
+mod told;
+
+pub use choice::{Decide, Decided, Question, Which};
+pub use find::find_other;
+pub use plan::{Counts, How, JoinPlan, JoinWanted, NewNumber, carry_out_join, plan_join};

@@ -1,0 +1,371 @@
+//! The records of the sheet from both sides: each once, as it was put right on either, in the order of time.
+
+use super::super::mend::live::Lived;
+use super::choice::{Choice, Told, by_change};
+use super::side::Side;
+use crate::diff::words;
+use crate::schema::{Edit, Schema, Typed};
+use crate::slip::Moment;
+use crate::timeline::Kind;
+use std::collections::{HashMap, HashSet};
+
+/// One record of the joined line.
+pub(super) struct Item {
+    /// As it holds now.
+    pub lived: Lived,
+    /// Its place on each side, where that has it.
+    pub from: [Option<usize>; 2],
+    /// The side it is taken from: that one's book has its texts.
+    pub of: usize,
+}
+
+/// What a record is known by, whatever became of it: the first commit it was written in.
+pub(super) fn identity(lived: &Lived) -> &str {
+    lived.entry.replaces.first().unwrap_or(&lived.entry.id)
+}
+
+type Time = (Moment, Option<Moment>, bool);
+
+fn time(lived: &Lived) -> Time {
+    (lived.entry.at, lived.entry.since, lived.entry.time_unknown)
+}
+
+/// `v22 of Aug 22 14:20 (Ro)`.
+fn named(lived: &Lived) -> String {
+    let e = &lived.entry;
+    let name = e.number.as_ref().map_or_else(|| "what was measured".to_owned(), ToString::to_string);
+    format!("{name} of {}", e.at.words(None))
+}
+
+/// All records of both sides, in the order of time.
+pub(super) fn merge(sides: &[Side; 2], bases: &[Side], choice: &mut Choice) -> Vec<Item> {
+    let place = |side: &Side| -> HashMap<String, usize> {
+        let all = side.entries().iter().enumerate();
+        all.map(|(i, e)| (identity(e).to_owned(), i)).collect()
+    };
+    let places = [place(&sides[0]), place(&sides[1])];
+    let before: Vec<HashMap<String, usize>> = bases.iter().map(place).collect();
+    let mut items = Vec::new();
+    for (side, here) in places.iter().enumerate() {
+        let mut keys: Vec<(&usize, &String)> = here.iter().map(|(k, i)| (i, k)).collect();
+        keys.sort();
+        for (i, key) in keys {
+            let there = places[1 - side].get(key).copied();
+            if side == 1 && there.is_some() {
+                continue;
+            }
+            let was: Vec<Option<(&Side, &Lived)>> = bases
+                .iter()
+                .zip(&before)
+                .map(|(base, known)| known.get(key).map(|i| (base, &base.entries()[*i])))
+                .collect();
+            let item = match there {
+                Some(j) => Some(both(sides, [*i, j], &was, choice)),
+                None => alone(sides, side, *i, &was, choice),
+            };
+            items.extend(item);
+        }
+    }
+    unordered(sides, &mut items, choice);
+    in_order(items)
+}
+
+/// One only one side has: the other took it away, or never had it.
+fn alone(
+    sides: &[Side; 2],
+    side: usize,
+    i: usize,
+    was: &[Option<(&Side, &Lived)>],
+    choice: &mut Choice,
+) -> Option<Item> {
+    let lived = &sides[side].entries()[i];
+    let mut from = [None, None];
+    from[side] = Some(i);
+    let item = Item { lived: lived.clone(), from, of: side };
+    let known: Vec<_> = was.iter().flatten().collect();
+    if known.is_empty() || known.len() < was.len() {
+        return Some(item);
+    }
+    let as_it_was = known.iter().all(|(base, old)| same_content(&sides[side], lived, base, old));
+    if as_it_was {
+        return None;
+    }
+    let mut said = ["it never happened".to_owned(), "it never happened".to_owned()];
+    said[side] = format!("it was put right: {}", lived.entry.words.join(", "));
+    let written = [0, 1].map(|s| sides[s].written_to("setup.toml"));
+    let right = choice.ask(Told { about: named(lived), said, written });
+    (right == side).then_some(item)
+}
+
+fn same_content(a: &Side, x: &Lived, b: &Side, y: &Lived) -> bool {
+    x.entry.id == y.entry.id || (time(x) == time(y) && x.entry.why == y.entry.why && same_edits(a, x, b, y))
+}
+
+/// Whether the same was typed; a record that was only carried on says so in its trailers.
+fn same_edits(a: &Side, x: &Lived, b: &Side, y: &Lived) -> bool {
+    let typed = |l: &Lived| l.message.all("Typed").map(str::to_owned).collect::<Vec<_>>();
+    let (of_x, of_y) = (typed(x), typed(y));
+    (!of_x.is_empty() && of_x == of_y) || x.edits(&a.book) == y.edits(&b.book)
+}
+
+/// One both sides have: what either put right in it holds.
+fn both(sides: &[Side; 2], at: [usize; 2], was: &[Option<(&Side, &Lived)>], choice: &mut Choice) -> Item {
+    let pair = [0, 1].map(|s| &sides[s].entries()[at[s]]);
+    let from = [Some(at[0]), Some(at[1])];
+    // Where it was joined in two ways before, what both were has no say.
+    let agree = was.iter().all(Option::is_some);
+    let known: Vec<(&Side, &Lived)> = was.iter().flatten().copied().filter(|_| agree).collect();
+    let unchanged = |s: usize| !known.is_empty() && known.iter().all(|(_, old)| old.entry.id == pair[s].entry.id);
+    // What one side alone holds anew is taken from there.
+    let mut of = usize::from(unchanged(0));
+    if pair[0].entry.id == pair[1].entry.id {
+        return Item { lived: pair[of].clone(), from, of };
+    }
+    let written = || [0, 1].map(|s| sides[s].written_to("setup.toml"));
+    let mut edits = None;
+    let mut of_one = false;
+    if !same_edits(&sides[0], pair[0], &sides[1], pair[1]) {
+        let typed = [0, 1].map(|s| pair[s].edits(&sides[s].book));
+        let old: Vec<Vec<Edit>> = known.iter().map(|(b, l)| l.edits(&b.book)).collect();
+        let merged = merge_edits(&sides[0].book.schema, &named(pair[0]), &typed, &old, written, choice);
+        match typed.iter().position(|t| *t == merged) {
+            Some(side) => (of, of_one) = (side, true),
+            None => edits = Some(merged),
+        }
+    }
+    let mut item = Item { lived: pair[of].clone(), from, of };
+    item.lived.edits = edits;
+    let lived = &mut item.lived;
+    let times: Vec<Time> = known.iter().map(|(_, l)| time(l)).collect();
+    let words = |t: Time| t.1.map_or(t.0.words(None), |s| format!("between {} and {}", s.words(None), t.0.words(None)));
+    let right = choice.side(&times.iter().collect::<Vec<_>>(), [&time(pair[0]), &time(pair[1])], || Told {
+        about: format!("when {} was", named(pair[0])),
+        said: [words(time(pair[0])), words(time(pair[1]))],
+        written: written(),
+    });
+    if time(pair[right]) != time(lived) {
+        (lived.entry.at, lived.entry.since, lived.entry.time_unknown) = time(pair[right]);
+        lived.message = lived.message.clone().without("Since").without("Time");
+    }
+    let whys: Vec<&Option<String>> = known.iter().map(|(_, l)| &l.entry.why).collect();
+    let why_words = |w: &Option<String>| w.clone().unwrap_or_else(|| "no reason".to_owned());
+    let right = choice.side_of_some(&whys, [&pair[0].entry.why, &pair[1].entry.why], || Told {
+        about: format!("why {} was", named(pair[0])),
+        said: [why_words(&pair[0].entry.why), why_words(&pair[1].entry.why)],
+        written: written(),
+    });
+    lived.entry.why.clone_from(&pair[right].entry.why);
+    let numbers: Vec<_> = known.iter().map(|(_, l)| &l.entry.number).collect();
+    let right = by_change(&numbers, [&pair[0].entry.number, &pair[1].entry.number]).unwrap_or(0);
+    lived.entry.number.clone_from(&pair[right].entry.number);
+    let union = |of: &dyn Fn(&Lived) -> Vec<String>| {
+        let mut out = of(pair[0]);
+        out.extend(of(pair[1]).into_iter().filter(|m| !of(pair[0]).contains(m)));
+        out
+    };
+    lived.entry.measured = union(&|l| l.entry.measured.clone());
+    let mended = union(&|l| l.entry.mended.clone());
+    // What gave way on the one and holds after all is not said to have given way.
+    let told_otherwise = of_one && known.is_empty();
+    if mended.len() > lived.entry.mended.len() && !told_otherwise {
+        lived.entry.mended = mended;
+    }
+    for n in pair.iter().flat_map(|l| &l.entry.was) {
+        if !lived.entry.was.contains(n) {
+            lived.entry.was.push(n.clone());
+        }
+    }
+    item
+}
+
+/// What was typed on either side, field by field.
+fn merge_edits(
+    schema: &Schema,
+    about: &str,
+    typed: &[Vec<Edit>; 2],
+    old: &[Vec<Edit>],
+    written: impl Fn() -> [i64; 2],
+    choice: &mut Choice,
+) -> Vec<Edit> {
+    let place = |e: &Edit| (e.key.clone(), e.slot);
+    let mut places: Vec<(String, Option<usize>)> = typed[0].iter().map(place).collect();
+    places.extend(typed[1].iter().map(place).filter(|p| !typed[0].iter().any(|e| place(e) == *p)));
+    let mut out = Vec::new();
+    let mut seen = HashSet::new();
+    for at in places.into_iter().filter(|p| seen.insert(p.clone())) {
+        let of = |list: &[Edit]| list.iter().filter(|e| place(e) == at).cloned().collect::<Vec<_>>();
+        let before: Vec<Vec<Edit>> = old.iter().map(|l| of(l)).collect();
+        let pair = [of(&typed[0]), of(&typed[1])];
+        let said = |edits: &[Edit]| match edits {
+            [] => "nothing said of it".to_owned(),
+            edits => edits.iter().map(|e| typed_words(schema, e)).collect::<Vec<_>>().join(", "),
+        };
+        let right = choice.side(&before.iter().collect::<Vec<_>>(), [&pair[0], &pair[1]], || Told {
+            about: format!("{}, {about}", label(schema, &at.0, at.1)),
+            said: [said(&pair[0]), said(&pair[1])],
+            written: written(),
+        });
+        out.extend(pair[right].iter().cloned());
+    }
+    out
+}
+
+/// The name of a field, or of one side of it.
+fn label(schema: &Schema, key: &str, slot: Option<usize>) -> String {
+    let Some(field) = schema.field(key) else { return key.to_owned() };
+    let name = field.says.first().unwrap_or(&field.label).clone();
+    match slot.and_then(|i| field.slot_list().get(i)) {
+        Some(slot) => format!("{name}, {}", slot.label.as_deref().unwrap_or(&slot.id)),
+        None => name,
+    }
+}
+
+/// What was typed, in words.
+fn typed_words(schema: &Schema, edit: &Edit) -> String {
+    let Some(field) = schema.field(&edit.key) else { return edit.to_trailer(schema) };
+    match &edit.typed {
+        Typed::Off => "taken off the record".to_owned(),
+        Typed::Reading(v) | Typed::Doubtful(v, _) => match (v.one(), edit.slot) {
+            (Some(one), slot) => words::show(schema, field, slot.or(Some(0)), one),
+            (None, _) => words::show_value(schema, field, v),
+        },
+        Typed::Step(_) => {
+            let text = edit.to_trailer(schema);
+            text.split_once(' ').map_or(text.clone(), |(_, step)| format!("a {step}"))
+        }
+    }
+}
+
+/// When a record may have happened, s: first and last.
+fn window(side: &Side, i: usize) -> (i64, i64) {
+    let e = &side.entries()[i].entry;
+    let end = e.at.seconds;
+    let begin = match (e.since, e.time_unknown) {
+        (Some(since), _) => since.seconds,
+        (None, true) => i.checked_sub(1).map_or(end, |p| (side.entries()[p].entry.at.seconds + 1).min(end)),
+        _ => end,
+    };
+    (begin, end)
+}
+
+/// What each side set anew in one field, with no order between the two: one of them holds, the other gives way.
+fn unordered(sides: &[Side; 2], items: &mut [Item], choice: &mut Choice) {
+    let new = |side: usize| move |i: &Item| i.from[side].is_some() && i.from[1 - side].is_none();
+    let mut by_field: HashMap<String, [Vec<usize>; 2]> = HashMap::new();
+    for side in [0, 1] {
+        for (n, item) in items.iter().enumerate().filter(|(_, i)| new(side)(i)) {
+            let keys: HashSet<String> = item.lived.edits(&sides[side].book).into_iter().map(|e| e.key).collect();
+            for key in keys {
+                by_field.entry(key).or_default()[side].push(n);
+            }
+        }
+    }
+    let mut fields: Vec<(String, [Vec<usize>; 2])> = by_field.into_iter().collect();
+    fields.sort();
+    for (key, [firsts, seconds]) in fields {
+        for a in firsts {
+            for b in &seconds {
+                clash(sides, items, [a, *b], &key, choice);
+            }
+        }
+    }
+}
+
+fn clash(sides: &[Side; 2], items: &mut [Item], pair: [usize; 2], key: &str, choice: &mut Choice) {
+    let windows = [0, 1].map(|s| items[pair[s]].from[s].map_or((0, -1), |i| window(&sides[s], i)));
+    if windows[0].0 > windows[1].1 || windows[1].0 > windows[0].1 {
+        return;
+    }
+    let schema = &sides[0].book.schema;
+    let edits = [0, 1].map(|s| items[pair[s]].lived.edits(&sides[s].book));
+    let of = [0, 1].map(|s| edits[s].iter().filter(|e| e.key == key).cloned().collect::<Vec<_>>());
+    let meets = |x: &Edit, y: &Edit| x.slot.is_none() || y.slot.is_none() || x.slot == y.slot;
+    if !of[0].iter().any(|x| of[1].iter().any(|y| meets(x, y))) || is_one(items, pair, key, &of) {
+        return;
+    }
+    let said = [0, 1].map(|s| {
+        let e = &items[pair[s]].lived.entry;
+        let typed: Vec<String> = of[s].iter().map(|e| typed_words(schema, e)).collect();
+        let name = e.number.as_ref().map(|n| format!("{n} by ")).unwrap_or_default();
+        format!("{} ({name}{})", typed.join(", "), e.by)
+    });
+    let when = |s: usize| match windows[s] {
+        (a, b) if a == b => items[pair[s]].lived.entry.at.words(None),
+        _ => format!("some time up to {}", items[pair[s]].lived.entry.at.words(None)),
+    };
+    let about = match (when(0), when(1)) {
+        (a, b) if a == b => format!("{}, {a}", label(schema, key, None)),
+        (a, b) => format!("{}, {a} and {b}", label(schema, key, None)),
+    };
+    let written = [0, 1].map(|s| items[pair[s]].lived.entry.written.seconds);
+    let right = choice.ask(Told { about, said: said.clone(), written });
+    let lost = 1 - right;
+    let typed = |s: usize| of[s].iter().map(|e| typed_words(schema, e)).collect::<Vec<_>>().join(", ");
+    let note = format!("mended: {} {} gave way to {}", label(schema, key, None), typed(lost), typed(right));
+    let lived = &mut items[pair[lost]].lived;
+    lived.edits = Some(edits[lost].iter().filter(|e| e.key != key).cloned().collect());
+    lived.entry.measured.retain(|m| m.split([' ']).next().is_none_or(|k| k != key));
+    lived.fixed.push(note);
+}
+
+/// Whether both sides say the same: readings that end at one value.
+fn is_one(items: &[Item], pair: [usize; 2], key: &str, of: &[Vec<Edit>; 2]) -> bool {
+    let stepped = of.iter().flatten().any(|e| matches!(e.typed, Typed::Step(_)));
+    let sheet = |s: usize| items[pair[s]].lived.sheet();
+    let (a, b) = (sheet(0), sheet(1));
+    let slots: HashSet<Option<usize>> = of.iter().flatten().map(|e| e.slot).collect();
+    !stepped && slots.into_iter().all(|slot| Typed::of(&a, key, slot) == Typed::of(&b, key, slot))
+}
+
+/// Into the order of time. Of one second, each side's order holds; between the two, what was written first comes first.
+fn in_order(mut items: Vec<Item>) -> Vec<Item> {
+    items.sort_by_key(|i| (i.lived.entry.at.seconds, i.from));
+    let mut out: Vec<Item> = Vec::with_capacity(items.len());
+    let mut rest = items.into_iter().peekable();
+    while let Some(first) = rest.next() {
+        let second = first.lived.entry.at.seconds;
+        let mut group = vec![first];
+        while let Some(next) = rest.next_if(|n| n.lived.entry.at.seconds == second) {
+            group.push(next);
+        }
+        out.extend(weave(group));
+    }
+    for (n, item) in out.iter_mut().enumerate() {
+        item.lived.order = n as u64;
+        // The second of two cars' first sheets is a change of the car that was on record.
+        if n > 0 && item.lived.entry.kind == Kind::Open {
+            item.lived.entry.kind = Kind::Change;
+        }
+    }
+    out
+}
+
+/// Records of one second.
+fn weave(group: Vec<Item>) -> Vec<Item> {
+    let list = |side: usize| {
+        let mut all: Vec<usize> = (0..group.len()).filter(|i| group[*i].from[side].is_some()).collect();
+        all.sort_by_key(|i| group[*i].from[side]);
+        all
+    };
+    let lists = [list(0), list(1)];
+    let key = |i: usize| (group[i].lived.entry.written.seconds, identity(&group[i].lived).to_owned());
+    let (mut at, mut rank, mut next) = ([0, 0], vec![usize::MAX; group.len()], 0);
+    loop {
+        for side in [0, 1] {
+            while lists[side].get(at[side]).is_some_and(|i| rank[*i] != usize::MAX) {
+                at[side] += 1;
+            }
+        }
+        let heads = [0, 1].map(|side| lists[side].get(at[side]).copied());
+        // One both sides have waits until it is the next on both.
+        let free = |i: usize| [0, 1].iter().all(|s| group[i].from[*s].is_none() || heads[*s] == Some(i));
+        let first = |all: &mut dyn Iterator<Item = usize>| all.min_by_key(|i| key(*i));
+        let chosen = first(&mut heads.iter().flatten().copied().filter(|i| free(*i)));
+        let Some(chosen) = chosen.or_else(|| first(&mut heads.iter().flatten().copied())) else { break };
+        rank[chosen] = next;
+        next += 1;
+    }
+    let mut out: Vec<(usize, Item)> = rank.into_iter().zip(group).collect();
+    out.sort_by_key(|(rank, _)| *rank);
+    out.into_iter().map(|(_, item)| item).collect()
+}

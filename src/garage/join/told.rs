@@ -1,0 +1,104 @@
+//! What a joining is told with: what each side brings, what looks told twice, and the words of the log.
+
+use super::super::message::{Message, subject_of};
+use super::line::{Line, Renumbered};
+use super::plan::{Counts, JoinPlan, NewNumber};
+use super::records::Item;
+use super::side::Side;
+use crate::schema::Edit;
+use crate::slip::Run;
+use crate::store::Id;
+use crate::timeline::Kind;
+use std::collections::HashSet;
+
+pub(super) fn new_number(items: &[Item], r: &Renumbered, here: usize) -> NewNumber {
+    let item = items.iter().find(|i| i.lived.entry.number.as_ref() == Some(&r.now));
+    let by = item.map(|i| i.lived.entry.by.clone()).unwrap_or_default();
+    NewNumber { here: r.side == here, by, was: r.was.clone(), now: r.now.clone() }
+}
+
+fn runs_of(side: &Side) -> impl Iterator<Item = &Run> {
+    side.days.iter().flat_map(|(_, day, _)| &day.runs)
+}
+
+/// Runs that only one side has.
+fn new_runs<'a>(sides: &'a [Side; 2], before: &'a [Side], side: usize) -> Vec<&'a Run> {
+    let known: HashSet<&str> =
+        before.iter().chain([&sides[1 - side]]).flat_map(runs_of).map(|r| r.id.as_str()).collect();
+    runs_of(&sides[side]).filter(|r| !known.contains(r.id.as_str())).collect()
+}
+
+pub(super) fn counts(sides: &[Side; 2], before: &[Side], items: &[Item], side: usize) -> Counts {
+    let changes = items.iter().filter(|i| i.from[side].is_some() && i.from[1 - side].is_none()).count();
+    let own = &sides[side].own;
+    let mut by: Vec<String> = Vec::new();
+    for commit in own.iter().rev() {
+        if !by.contains(&commit.author.name) {
+            by.push(commit.author.name.clone());
+        }
+    }
+    Counts { records: own.len(), changes, runs: new_runs(sides, before, side).len(), by }
+}
+
+/// Slips and changes that were told on both laptops, each with what takes one of them away.
+pub(super) fn twice(sides: &[Side; 2], before: &[Side], items: &[Item]) -> Vec<String> {
+    let minute = |r: &Run| r.at.seconds.div_euclid(60);
+    let [here, there] = [0, 1].map(|s| new_runs(sides, before, s));
+    let mut out = Vec::new();
+    for a in &here {
+        let same = |b: &&&Run| minute(a) == minute(b) && !a.numbers.is_empty() && a.numbers == b.numbers;
+        for b in there.iter().filter(same) {
+            let (at, a, b) = (a.at.words(None), &a.id, &b.id);
+            out.push(format!("the run of {at} is on record as {a} and as {b}: slipbook mend run {b} --never"));
+        }
+    }
+    let of = |side: usize| items.iter().filter(move |i| i.from[side].is_some() && i.from[1 - side].is_none());
+    for a in of(0).filter(|a| a.lived.is_version()) {
+        let same =
+            |b: &&Item| b.lived.entry.at.seconds == a.lived.entry.at.seconds && typed(sides, b) == typed(sides, a);
+        for b in of(1).filter(|b| b.lived.is_version()).filter(same) {
+            let names = [a, b].map(|i| i.lived.entry.number.as_ref().map(ToString::to_string).unwrap_or_default());
+            let [a, b] = if names[0].len() <= names[1].len() {
+                names
+            } else {
+                let [x, y] = names;
+                [y, x]
+            };
+            out.push(format!("{a} and {b} tell the same change: slipbook mend {b} --never"));
+        }
+    }
+    out
+}
+
+/// What was typed for a record, as it was told.
+fn typed(sides: &[Side; 2], item: &Item) -> Vec<Edit> {
+    let there = item.from[item.of].map(|i| &sides[item.of].entries()[i]);
+    there.map(|l| l.edits(&sides[item.of].book)).unwrap_or_default()
+}
+
+/// What the log says of it: the same on both laptops.
+pub(super) fn joined_message(plan: &JoinPlan, here: usize, tips: [Id; 2], line: &Line) -> Message {
+    let counted = |n: usize, one: &str| format!("{n} {one}{}", if n == 1 { "" } else { "s" });
+    let told = |c: &Counts| {
+        let what: Vec<String> = [(c.changes, "change"), (c.runs, "run")]
+            .into_iter()
+            .filter(|(n, _)| *n > 0)
+            .map(|(n, one)| counted(n, one))
+            .collect();
+        let what = if what.is_empty() { counted(c.records, "record") } else { what.join(", ") };
+        format!("{what} by {}", c.by.join(", "))
+    };
+    let (a, b) = if here == 0 { (&plan.here, &plan.there) } else { (&plan.there, &plan.here) };
+    let sentence = format!("two laptops joined: {}; {}", told(a), told(b));
+    let mut message = Message::new(Kind::Mend, subject_of(&sentence));
+    let numbers = plan.renumbered.iter().map(|r| format!("{} of {} is {} from here on", r.was, r.by, r.now));
+    let decided = plan.decided.iter().map(|d| format!("{}, {} holds, {} gave way", d.about, d.holds, d.gave_way));
+    let more: Vec<String> = numbers.chain(decided).collect();
+    if message.subject != sentence || !more.is_empty() {
+        let one_line = |l: String| l.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>();
+        message.body = std::iter::once(sentence).chain(more).map(one_line).collect();
+    }
+    tips.iter().for_each(|id| message.push("Joins", &id.to_string()));
+    message.push("Given", &line.given.to_line());
+    message
+}

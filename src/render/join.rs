@@ -1,0 +1,113 @@
+//! Two laptops joined, or as they would be.
+
+use super::layout::{Head, Page, counted};
+use crate::garage::{Counts, How, JoinPlan, Which};
+use serde_json::{Value as Json, json};
+
+/// What is told.
+pub struct JoinTold<'a> {
+    /// The joining.
+    pub plan: &'a JoinPlan,
+    /// The other book, as it was typed.
+    pub other: &'a str,
+    /// It was carried out.
+    pub saved: bool,
+    /// It was sent back.
+    pub sent: bool,
+}
+
+/// Versions named in one line.
+const SHOWN: usize = 12;
+
+/// As text.
+pub fn text(head: &Head, told: &JoinTold) -> String {
+    let JoinTold { plan, other, saved, sent } = *told;
+    let mut page = head.page(&match plan.how {
+        How::Same => format!("{other} is the same book; nothing to join"),
+        How::Had => format!("all that {other} has is here already"),
+        How::Ahead if saved => format!("brought up to {other}: this book had nothing of its own since"),
+        How::Ahead => format!("would be brought up to {other}: this book has nothing of its own since"),
+        How::Joined if saved => format!("joined with {other}"),
+        How::Joined => format!("would be joined with {other}"),
+    });
+    match plan.how {
+        How::Same => return page.text(),
+        How::Had => page.wrap("  ", &format!("{} more here", counted(plan.here.records, "record"))),
+        How::Ahead => page.wrap("  ", &format!("{} more from there", counted(plan.there.records, "record"))),
+        How::Joined => joined(&mut page, head, plan),
+    }
+    if !saved {
+        page.line("nothing written");
+        return page.text();
+    }
+    match (plan.how, sent) {
+        (_, true) => page.line(format!("sent to {other}; the other laptop gets it by joining that")),
+        (How::Ahead, _) => {}
+        (..) => page.line("the other laptop gets it by joining this book: slipbook copy STICK, join there"),
+    }
+    page.text()
+}
+
+fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
+    page.wrap("  from here    ", &brings(&plan.here));
+    page.wrap("  from there   ", &brings(&plan.there));
+    for r in &plan.renumbered {
+        let whose = if r.here { "this laptop" } else { "the other laptop" };
+        let words = format!("{} of {whose} ({}) is {} from here on; its tape says {}", r.was, r.by, r.now, r.was);
+        page.wrap("  number       ", &words);
+    }
+    for d in &plan.decided {
+        let whose = if d.whose == Which::Here { "here" } else { "there" };
+        page.wrap("  taken        ", &format!("{}: {whose}, {}; {} gave way", d.about, d.holds, d.gave_way));
+    }
+    if !plan.carried.is_empty() {
+        let mut names: Vec<String> = plan.carried.iter().take(SHOWN).map(ToString::to_string).collect();
+        if plan.carried.len() > SHOWN {
+            names.push(format!("{} more", plan.carried.len() - SHOWN));
+        }
+        page.wrap("  carried on   ", &format!("{}: with what the other laptop had changed before", names.join(", ")));
+    }
+    for t in &plan.twice {
+        page.wrap("  twice?       ", t);
+    }
+    if let Some(after) = &plan.after
+        && let Some(now) = after.timeline.now()
+    {
+        let since = head.when(now.entry.at);
+        page.wrap("  on the car   ", &format!("{}, since {since}: {}", now.number, now.entry.words.join(", ")));
+    }
+}
+
+fn brings(c: &Counts) -> String {
+    let what: Vec<String> = [(c.changes, "change"), (c.runs, "run")]
+        .into_iter()
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, w)| counted(n, w))
+        .collect();
+    let what = if what.is_empty() { counted(c.records, "record") } else { what.join(", ") };
+    format!("{what}, by {}", c.by.join(", "))
+}
+
+/// As JSON.
+pub fn json(head: &Head, told: &JoinTold) -> Json {
+    let plan = told.plan;
+    let numbers = plan.renumbered.iter().map(|r| json!({"here": r.here, "by": r.by, "was": r.was, "version": r.now}));
+    let decided = plan
+        .decided
+        .iter()
+        .map(|d| json!({"about": d.about, "holds": d.holds, "gave_way": d.gave_way, "whose": d.whose}));
+    json!({
+        "car": head.car,
+        "other": told.other,
+        "saved": told.saved && plan.alters(),
+        "sent": told.sent,
+        "how": plan.how,
+        "here": plan.here,
+        "there": plan.there,
+        "renumbered": numbers.collect::<Vec<_>>(),
+        "decided": decided.collect::<Vec<_>>(),
+        "carried": plan.carried,
+        "twice": plan.twice,
+        "version": plan.after.as_ref().and_then(|a| a.timeline.now()).map(|v| v.number.clone()),
+    })
+}

@@ -93,15 +93,15 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     };
     let copy = scratch.as_ref().map(|scratch| {
         let progress = Progress::new(ui);
-        rewritten(&book, &history, &out, &scratch.0.join("book"), &|n| progress.at(n))
+        rewritten(&book, &history, &out, &found, &scratch.0.join("book"), &|n| progress.at(n))
     });
     let copy = copy.transpose()?;
-    let gone = copy.as_ref().unwrap_or(&book);
+    let gone = copy.as_ref().map_or(&book, |c| &c.book);
     let progress = Progress::new(ui);
     let handed = hand_over(gone, &ctx.options(), &ctx.hand, &to, &|n| progress.at(n))?;
     progress.done();
     let told = match &copy {
-        Some(copy) => copy.history()?,
+        Some(copy) => copy.book.history()?,
         None => history,
     };
     if told.head != Some(handed.copied.tip) {

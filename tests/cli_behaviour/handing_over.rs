@@ -208,3 +208,43 @@ fn what_is_refused_writes_nothing() {
     garage.ok(&["handover", "heron", "--to", &to("h.bundle")]);
     garage.refused(3, &["handover", "grey", "--to", &to("h.bundle")]);
 }
+
+#[test]
+fn a_phone_number_is_scrubbed_from_every_part_of_every_record() {
+    let (garage, stick) = garage();
+    let to = |name: &str| text(&stick.join(name));
+    let car = ["--car", "grey"];
+    garage.ok(&[&["change", "notes=Call Pell 555-014-2277"], &car[..]].concat());
+    garage.ok(&[&["change", "notes=Pell 555.0143", "--why", "or 555 0144 then"], &car[..]].concat());
+    let told = garage.json(&["handover", "grey", "--to", &to("whole.bundle")]);
+    let numbers: Vec<_> = told["phones"].as_array().unwrap().iter().map(|p| p["number"].as_str().unwrap()).collect();
+    for number in ["555-013-0142", "555-014-2277", "555.0143", "555 0144"] {
+        assert!(numbers.contains(&number), "{number}: {numbers:?}");
+    }
+    garage.json(&["handover", "grey", "--to", &to("a.bundle"), "--without", "phones"]);
+    if let Some((_, all)) = unpacked(&garage, &to("a.bundle"), "a") {
+        has_not(&all, &["2277", "0143", "0144", "0142"]);
+        has(&all, &["Call Pell (number left out)", "or (number left out) then"]);
+    }
+    // The name of a part stays: with a number in it nothing is written.
+    garage.ok(&[&["part", "add", "Pell 555-015-0100", "--kind", "rear tires"], &car[..]].concat());
+    has(
+        &garage.refused(3, &["handover", "grey", "--to", &to("b.bundle"), "--without", "phones"]),
+        &["phone number", "nothing was written"],
+    );
+    assert!(!stick.join("b.bundle").exists() && !stick.join("b.txt").exists());
+}
+
+#[test]
+fn a_left_out_text_that_a_note_repeats_is_not_handed_over() {
+    let (garage, stick) = garage();
+    let to = |name: &str| text(&stick.join(name));
+    garage.ok(&["change", "rear.tire.name=pair B", "--why", "PAIR B hooked", "--car", "grey"]);
+    let refused = garage.refused(3, &["handover", "grey", "--to", &to("a.bundle"), "--without", "rear tires"]);
+    has(&refused, &["pair b", "nothing was written", "--without notes"]);
+    assert!(!stick.join("a.bundle").exists());
+    garage.ok(&["handover", "grey", "--to", &to("b.bundle"), "--without", "rear tires,notes"]);
+    if let Some((_, all)) = unpacked(&garage, &to("b.bundle"), "b") {
+        has_not(&all, &["pair A", "pair B", "PAIR B", "rear.tire"]);
+    }
+}

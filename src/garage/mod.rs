@@ -76,7 +76,7 @@ pub use private::{Scrub, in_order};
 pub use receive::{CameIn, ReceiveWanted, Received, receive};
 pub use record::Written;
 pub use revert::{Back, Scope, areas, back_to, is_of_engine};
-pub use rewrite::{LeaveOut, Rewritten, is_free_note, rewritten};
+pub use rewrite::{LeaveOut, NOT_ALONG, Rewritten, is_free_note, rewritten};
 pub use run::{AtDay, DayFacts, Ran, RunWanted, find_day, made_on, run};
 pub use sound::{Harm, Sound, Wrong, book_path};
 pub use trial::{end_trial, refuse_ended, start_trial, trial_named, trials};

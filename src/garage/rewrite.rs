@@ -33,6 +33,8 @@ pub struct LeaveOut {
     pub notes: bool,
     /// Names and phone numbers in what stays.
     pub scrub: Scrub,
+    /// Files by hand that are no part of a book; a rewritten copy never has them.
+    pub files: bool,
     /// Keys of fields.
     pub fields: BTreeSet<String>,
 }
@@ -41,12 +43,12 @@ impl LeaveOut {
     /// Everything goes along: no copy need be rewritten.
     pub fn is_nothing(&self) -> bool {
         let scrubs = self.scrub.phones || !self.scrub.names.is_empty();
-        self.before.is_none() && !self.notes && !scrubs && self.fields.is_empty()
+        self.before.is_none() && !self.notes && !self.files && !scrubs && self.fields.is_empty()
     }
 }
 
 /// What stands for a change all of which stays here.
-const NOT_ALONG: &str = "settings that do not go along were changed";
+pub const NOT_ALONG: &str = "settings that do not go along were changed";
 
 /// The names of settings in a message, which a field left out takes with it.
 const OF_FIELDS: [&str; 2] = ["Typed", "Measured"];

@@ -111,7 +111,9 @@ fn phone_at(text: &str, groups: &[Digits], at: usize) -> Option<usize> {
         let marks = TRACK_MARKS.contains(&first) && TRACK_MARKS.contains(&&text[second.range.clone()]);
         let after = text[second.range.end..].trim_start().to_lowercase();
         let word: String = after.chars().take_while(|c| c.is_alphanumeric()).collect();
-        if dashed || !(in_row || marks || MEASURED_IN.contains(&word.as_str())) {
+        // "down 200 (3800 -> 3600)", "640/7200" are none.
+        let plain = second.between.as_deref().is_some_and(|t| !t.contains(['(', ')', '/']));
+        if dashed || plain && !(in_row || marks || MEASURED_IN.contains(&word.as_str())) {
             return Some(2);
         }
     }
@@ -281,6 +283,8 @@ mod tests {
             "660 1320",
             "640 7200 rpm",
             "12 640 7200",
+            "launch rpm down 200 (3800 -> 3600)",
+            "640/7200",
             "640.1234 lb",
         ] {
             assert_eq!(found(text), Vec::<&str>::new(), "{text}");

@@ -101,7 +101,8 @@ fn phone_at(text: &str, groups: &[Digits], at: usize) -> Option<usize> {
     if lengths(4).is_some_and(|l| l == [1, 3, 3, 4]) && first == "1" {
         return Some(4);
     }
-    if lengths(3).is_some_and(|l| l == [3, 3, 4]) {
+    let mark = |g: &Digits| TRACK_MARKS.contains(&&text[g.range.clone()]);
+    if lengths(3).is_some_and(|l| l == [3, 3, 4]) && !groups[at..at + 3].iter().all(mark) {
         return Some(3);
     }
     if lengths(2).is_some_and(|l| l == [3, 4]) {

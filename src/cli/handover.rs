@@ -3,11 +3,12 @@
 mod page;
 
 use super::context::Context;
+use super::history::named_field;
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, History, LeaveOut, Outgoing, Result, areas, hand_edits, hand_over, handover_to, in_order, is_private,
-    outgoing, rewritten, version_named, write_page,
+    Book, Error, Harm, History, LeaveOut, Outgoing, Result, Rewritten, Wrong, areas, hand_edits, hand_over,
+    handover_to, in_order, is_private, outgoing, rewritten, version_named, write_page,
 };
 use crate::render::{self, handover::HandoverTold};
 use clap::Args;
@@ -16,17 +17,20 @@ use std::path::{Path, PathBuf};
 /// Write the car's whole history into one file, with a page to print
 ///
 /// The file holds this car's book and nothing of another: every record, as
-/// `slipbook receive` or `git clone FILE` takes it in. The page (FILE with .txt)
-/// tells what the car did, the setup to start from, what is proven and what is
-/// not, and the handover id: a SHA-256 over all that is in the file, in full and
-/// as six words with a check word. Who gets the file compares it with what you
-/// say; the words guard against a slip, the full id is the proof.
+/// `slipbook receive` or `git clone FILE` takes it in. The page has the file's
+/// name with .txt for its last ending (full.bundle -> full.txt). It tells what
+/// the car did, the setup to start from, what is proven and what is not, and the
+/// handover id: a SHA-256 over all that is in the file, in full and as six words
+/// with a check word. Who gets the file compares it with what you say; the words
+/// guard against a slip, the full id is the proof.
 ///
 /// What would go to a stranger beside the record is listed first: names, phone
 /// numbers, notes, fields marked private (`private = true` in a field of your
 /// own, `private = ["engine"]` in car.toml). The history holds also what was
-/// taken back later.
+/// taken back later. Without --to, or with --list, it is listed and nothing is
+/// written.
 ///
+///   slipbook handover plover --list
 ///   slipbook handover plover --to /media/stick/plover.bundle
 ///   slipbook handover plover --to plover.bundle --without names,phones
 ///   slipbook handover plover --to plover.bundle --without engine --since v12
@@ -35,8 +39,10 @@ use std::path::{Path, PathBuf};
 /// now, without what you leave out, without comments and without the log as it
 /// was first written. Its ids differ from the book's own. A name can only be
 /// taken out where it is on record as a hand's or an owner's: read the notes, or
-/// leave them out. The names of parts, trials and tracks stay. A handover is no
-/// record: the book stays as it is.
+/// leave them out. The names of parts, trials and tracks stay, and the runs keep
+/// what was read on them. What was left out is looked for in the copy once more:
+/// if it is still there, nothing is written. The page is judged by the whole
+/// book. A handover is no record: the book stays as it is.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 #[allow(rustdoc::broken_intra_doc_links, reason = "the comment is the help, brackets and all")]
@@ -46,11 +52,14 @@ pub struct HandoverArgs {
     which: Option<String>,
     /// The file
     #[arg(long, value_name = "FILE")]
-    to: PathBuf,
+    to: Option<PathBuf>,
+    /// List what would go out beside the record, and write nothing
+    #[arg(long)]
+    list: bool,
     /// Only from this version, or from the one on the car that day
     #[arg(long, value_name = "VERSION|DATE")]
     since: Option<String>,
-    /// What stays here: names, phones, notes, private, or areas or fields of the sheet (engine, "rear shocks", launch.rpm)
+    /// What stays here: names, phones, notes, private, files (by hand, no part of a book), or areas or fields of the sheet (engine, "rear shocks", limiter)
     #[arg(long, value_name = "WHAT", value_delimiter = ',')]
     without: Vec<String>,
     /// The same as --without notes
@@ -67,63 +76,139 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
         Some(car) => ctx.open(&ctx.garage.car_dir(&ctx.find_car(car)?))?,
         None => ctx.book()?,
     };
-    let to = handover_to(&ctx.garage, &book, &args.to)?;
+    let mut wanted = named(&args.without)?;
+    wanted.extend(args.without_notes.then(|| "notes".to_owned()));
+    wanted.extend(args.without_names.then(|| "names".to_owned()));
+    let listed = args.list || args.to.is_none();
+    let to = match &args.to {
+        Some(to) if !listed => Some(handover_to(&ctx.garage, &book, to)?),
+        _ => None,
+    };
     let history = book.history()?;
     let unsaved: Vec<String> = hand_edits(&book)?.files.into_iter().map(|(path, _)| path).collect();
     let progress = Progress::new(ui);
     let found = outgoing(&book, &history, &|n| progress.at(n))?;
     progress.done();
-    let mut wanted: Vec<String> = args.without.iter().map(|w| w.trim().to_owned()).filter(|w| !w.is_empty()).collect();
-    wanted.extend(args.without_notes.then(|| "notes".to_owned()));
-    wanted.extend(args.without_names.then(|| "names".to_owned()));
     let head = ctx.head(&book.car.name);
-    let out = leave_out(ctx, &book, &history, &found, args.since.as_deref(), &wanted)?;
-    let out = match out.is_nothing() && ui.asks() && !ctx.yes {
-        true => {
-            ui.status(&render::handover::outgoing_text(&head, &found));
-            wanted = asked(ui)?;
-            leave_out(ctx, &book, &history, &found, None, &wanted)?
-        }
-        false => out,
+    let mut out = leave_out(ctx, &book, &history, &found, args.since.as_deref(), &wanted)?;
+    let Some(to) = to else {
+        let text = || render::handover::list_text(&head, &found);
+        ctx.answer(ui, || render::handover::list_json(&head, &found), text);
+        return Ok(());
     };
-    let left_out = said(&history, &out, args.since.as_deref(), &wanted);
+    if wanted.is_empty() {
+        ui.status(&render::handover::outgoing_text(&head, &found));
+        if out.is_nothing() && ui.asks() && !ctx.yes {
+            wanted = asked(ui)?;
+            out = leave_out(ctx, &book, &history, &found, None, &wanted)?;
+        }
+    }
     let scratch = match out.is_nothing() {
         true => None,
         false => Some(Scratch::new()?),
     };
     let copy = scratch.as_ref().map(|scratch| {
         let progress = Progress::new(ui);
-        rewritten(&book, &history, &out, &scratch.0.join("book"), &|n| progress.at(n))
+        rewritten(&book, &history, &out, &found, &scratch.0.join("book"), &|n| progress.at(n))
     });
     let copy = copy.transpose()?;
-    let gone = copy.as_ref().unwrap_or(&book);
+    let gone = copy.as_ref().map_or(&book, |c| &c.book);
     let progress = Progress::new(ui);
+    refuse_unsound(&found, &out, &gone.sound(&|n| progress.at(n))?)?;
     let handed = hand_over(gone, &ctx.options(), &ctx.hand, &to, &|n| progress.at(n))?;
     progress.done();
-    let told = match &copy {
-        Some(copy) => copy.history()?,
-        None => history,
-    };
+    let copied = copy.as_ref().map(|copy| copy.book.history()).transpose()?;
+    let told = copied.as_ref().unwrap_or(&history);
     if told.head != Some(handed.copied.tip) {
         let message = format!("the book was changed while {} was written", to.target.path.display());
         return Err(Error::data(message, "hand it over again: the page would tell of another record"));
     }
-    let page = page::page(ctx, gone, &told, &handed, &to, left_out)?;
+    let of = page::Of {
+        book: &book,
+        history: &history,
+        gone,
+        told,
+        out: &out,
+        left_out: said(&history, &out, args.since.as_deref(), &wanted),
+        kept: copy.as_ref().map(|c| kept(&book, &history, &out, &found, c)).unwrap_or_default(),
+    };
+    let page = page::page(ctx, ui, of, &handed, &to)?;
     write_page(&to, &render::handover_page::text(&head, &page))?;
     let answer = HandoverTold { to: &to, handed: &handed, page: &page, out: &found, unsaved: &unsaved };
     ctx.answer(ui, || render::handover::json(&head, &answer), || render::handover::text(&head, &answer));
     Ok(())
 }
 
-/// What one is asked on a terminal; an empty answer keeps everything.
+/// What was named to be left out. A comma with nothing beside it names nothing, and nothing may pass for everything kept.
+fn named(words: &[String]) -> Result<Vec<String>> {
+    let named: Vec<String> = words.iter().map(|w| w.trim().to_owned()).collect();
+    match named.iter().any(String::is_empty) {
+        true => Err(Error::usage("--without names nothing there; nothing was written", WITHOUT_HELP)),
+        false => Ok(named),
+    }
+}
+
+/// What can be left out.
+const WITHOUT_HELP: &str = "names, phones, notes, private, files, an area (engine) or a field (limiter)";
+
+/// What one is asked on a terminal; an empty answer keeps everything, and no other does.
 fn asked(ui: &mut Ui) -> Result<Vec<String>> {
     let question = "Take something out first (names, phones, notes, private, an area), or stop? [keep]";
-    let answer = ui.ask(question).unwrap_or_else(|| "stop".to_owned()).to_lowercase();
-    match answer.as_str() {
-        "" | "keep" | "k" | "no" | "n" => Ok(Vec::new()),
-        "stop" | "s" | "q" | "quit" => Err(Error::usage("nothing was written", "slipbook handover --help")),
-        words => Ok(words.split(',').map(|w| w.trim().to_owned()).filter(|w| !w.is_empty()).collect()),
+    let mut again = question.to_owned();
+    loop {
+        match meant(&ui.ask(&again).unwrap_or_else(|| "stop".to_owned()))? {
+            Some(wanted) => return Ok(wanted),
+            None => again = "That can be taken two ways: keep everything, or stop? [keep]".to_owned(),
+        }
     }
+}
+
+/// What an answer says is to be left out; `None` where it must be asked again.
+fn meant(answer: &str) -> Result<Option<Vec<String>>> {
+    match answer.trim().to_lowercase().as_str() {
+        "" | "keep" | "k" => Ok(Some(Vec::new())),
+        "stop" | "s" | "q" | "quit" => Err(Error::usage("nothing was written", "slipbook handover --help")),
+        "no" | "n" | "yes" | "y" => Ok(None),
+        words => named(&words.split(',').map(str::to_owned).collect::<Vec<_>>()).map(Some),
+    }
+}
+
+/// What `receive` would not take in is said before it is written.
+fn refuse_unsound(found: &Outgoing, out: &LeaveOut, wrong: &[Wrong]) -> Result<()> {
+    let Some(first) = wrong.iter().find(|w| w.harm != Harm::Content) else { return Ok(()) };
+    let more = match wrong.iter().filter(|w| w.harm != Harm::Content).count() - 1 {
+        0 => String::new(),
+        n => format!(" ({n} more)"),
+    };
+    let help = match !found.other_files.is_empty() && out.is_nothing() {
+        true => "--without files hands over a copy without the files by hand; slipbook verify names each",
+        false => "slipbook verify names each",
+    };
+    let message =
+        format!("whoever gets the file could not take it in: {}: {}{more}; nothing was written", first.path, first.why);
+    Err(Error::data(message, help))
+}
+
+/// What stays in a rewritten copy all the same, in words that tell none of it.
+fn kept(book: &Book, history: &History, out: &LeaveOut, found: &Outgoing, copy: &Rewritten) -> Vec<String> {
+    let mut words = Vec::new();
+    if !copy.stay.is_empty() {
+        let places: Vec<&str> = copy.stay.iter().map(String::as_str).collect();
+        words.push(format!("what was left out, where it is in {}", places.join(", ")));
+    }
+    if !out.scrub.names.is_empty() && !out.notes && found.notes > 0 {
+        words.push("notes and reasons: they may name people who never wrote in the book".to_owned());
+    }
+    if !out.fields.is_empty() {
+        let read = |name: &str| history.runs.iter().any(|m| m.run.numbers.contains_key(name));
+        let on_slip = |unit: &str| matches!(unit, "s" | "mph");
+        let numbers = book.schema.run.number.iter().filter(|n| !on_slip(&n.unit) && read(&n.name));
+        let labels: Vec<&str> = numbers.map(|n| n.label.as_str()).collect();
+        if !labels.is_empty() {
+            words.push(format!("what was read on the runs, whatever was left out: {}", labels.join(", ")));
+        }
+    }
+    words
 }
 
 /// Everything that is to stay here, from its names.
@@ -138,13 +223,22 @@ fn leave_out(
     let mut out = LeaveOut::default();
     if let Some(since) = since {
         let at = version_named(history, since, ctx.hand.now, &|| None, &|| None)?;
+        let last = history.timeline.versions.last().map(|v| v.entry.at.race_day());
+        let last = history.days.iter().filter(|d| !d.runs.is_empty()).map(|d| d.date).chain(last).max();
+        if let (Ok(day), Some(last)) = (since.trim().parse::<jiff::civil::Date>(), last)
+            && day > last
+        {
+            let message = format!("nothing is on record from {day} on; nothing was written");
+            return Err(Error::usage(message, format!("the last record is of {last}")));
+        }
         out.before = Some(at).filter(|v| *v > 0);
     }
     let groups = areas(&book.schema);
-    for name in wanted {
+    for name in &rejoined(wanted, &groups) {
         let lower = name.to_lowercase();
         match lower.as_str() {
             "notes" => out.notes = true,
+            "files" => out.files = true,
             "phones" | "phone numbers" => out.scrub.phones = true,
             "names" => out.scrub.names = instead(book, found),
             "private" => {
@@ -154,14 +248,29 @@ fn leave_out(
                 (book.schema.fields.iter().filter(|f| f.group == lower || f.area.to_lowercase() == lower))
                     .map(|f| f.key.clone()),
             ),
-            _ if book.schema.field(name).is_some() => drop(out.fields.insert(name.clone())),
-            _ => {
-                let message = format!("`{name}` is nothing that can be left out; nothing was written");
-                return Err(Error::usage(message, format!("names, phones, notes, private, {}", groups.join(", "))));
-            }
+            _ => match named_field(book, name) {
+                Ok(field) => drop(out.fields.insert(field.key.clone())),
+                Err(_) => {
+                    let message = format!("`{name}` is nothing that can be left out; nothing was written");
+                    return Err(Error::usage(message, WITHOUT_HELP));
+                }
+            },
         }
     }
     Ok(out)
+}
+
+/// Headings have commas of their own: "front wheels, tires, brakes".
+fn rejoined(wanted: &[String], groups: &[String]) -> Vec<String> {
+    let mut out = Vec::new();
+    let mut at = 0;
+    while at < wanted.len() {
+        let together = |n: &usize| groups.contains(&wanted[at..at + n].join(", ").to_lowercase());
+        let n = (2..=wanted.len() - at).rev().find(together).unwrap_or(1);
+        out.push(wanted[at..at + n].join(", "));
+        at += n;
+    }
+    out
 }
 
 /// What stands for each name: owners by their order, other hands by theirs.
@@ -193,10 +302,12 @@ fn said(history: &History, out: &LeaveOut, since: Option<&str>, wanted: &[String
         words.push(format!("what was before {}", history.timeline.versions[v].number));
     }
     words.extend(out.notes.then(|| "notes and reasons".to_owned()));
-    words.extend((!out.scrub.names.is_empty()).then(|| "names".to_owned()));
+    words.extend((!out.scrub.names.is_empty()).then(|| "names of owners and of those who wrote".to_owned()));
+    words.extend(out.files.then(|| "files by hand".to_owned()));
     words.extend(out.scrub.phones.then(|| "phone numbers".to_owned()));
     if !out.fields.is_empty() {
-        let named = |w: &&String| !["notes", "names", "phones", "phone numbers"].contains(&w.to_lowercase().as_str());
+        let named =
+            |w: &&String| !["notes", "names", "phones", "phone numbers", "files"].contains(&w.to_lowercase().as_str());
         let areas: Vec<&str> = wanted.iter().filter(named).map(String::as_str).collect();
         let fields = render::handover::fields_counted(out.fields.len());
         words.push(if areas.is_empty() { fields } else { format!("{} ({fields})", areas.join(", ")) });
@@ -234,4 +345,31 @@ fn make_private(dir: &Path) -> std::io::Result<()> {
     #[cfg(unix)]
     std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
     builder.create(dir)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_heading_with_commas_is_one() {
+        let words = |all: &[&str]| all.iter().map(|w| (*w).to_owned()).collect::<Vec<_>>();
+        let groups = words(&["engine", "front wheels, tires, brakes"]);
+        let wanted = words(&["names", "Front wheels", "tires", "brakes", "engine"]);
+        assert_eq!(rejoined(&wanted, &groups), ["names", "Front wheels, tires, brakes", "engine"]);
+    }
+
+    #[test]
+    fn only_a_plain_answer_keeps_everything() {
+        for answer in ["", "keep", "K"] {
+            assert_eq!(meant(answer).unwrap(), Some(Vec::new()), "{answer}");
+        }
+        for answer in ["n", "No", "y"] {
+            assert_eq!(meant(answer).unwrap(), None, "{answer}");
+        }
+        assert_eq!(meant("names, phones").unwrap(), Some(vec!["names".to_owned(), "phones".to_owned()]));
+        for answer in ["stop", "q", ",", "names,,phones"] {
+            assert!(meant(answer).is_err(), "{answer}");
+        }
+    }
 }

@@ -1,8 +1,9 @@
 //! What a book would tell a stranger beside the car's own record: names, addresses, phone numbers, notes, private fields.
 
 use super::book::{Book, History};
+use super::leftover::pieces;
 use super::message::Message;
-use super::private::phones;
+use super::private::{digits_of, phones};
 use super::rewrite::{is_free_note, is_own};
 use super::{Error, Result};
 use crate::schema::{Field, Schema, Sheet};
@@ -29,6 +30,8 @@ pub struct Outgoing {
     pub phones: Vec<PhoneFound>,
     /// Different notes and reasons.
     pub notes: usize,
+    /// The notes and reasons themselves.
+    pub note_texts: BTreeSet<String>,
     /// Labels of fields marked private that are on record on some sheet.
     pub private: Vec<String>,
     /// Files by hand that are no part of a book.
@@ -49,7 +52,7 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
     book.store.read_through(head, &mut |met| {
         done += 1;
         tell(done);
-        let (text, place) = match &met {
+        let (texts, place) = match &met {
             Met::Commit(commit) => {
                 for who in [&commit.author, &commit.committer] {
                     if who.email != NOBODY && !who.email.is_empty() {
@@ -60,7 +63,7 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                 out.names.entry(commit.committer.name.clone()).or_default();
                 let message = Message::read(&commit.message);
                 notes.extend(message.get("Why").map(str::to_owned));
-                (commit.message.clone(), format!("the record \"{}\"", message.subject))
+                (vec![commit.message.clone()], format!("the record \"{}\"", message.subject))
             }
             Met::File { path, bytes } => {
                 if !is_own(path) {
@@ -71,13 +74,15 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                 for name in values_of(&text, "by") {
                     out.names.entry(name).or_default();
                 }
-                (text, (*path).to_owned())
+                (pieces(&text).into_iter().map(|p| p.text).collect(), (*path).to_owned())
             }
         };
-        for range in phones(&text) {
-            let number = text[range].to_owned();
-            if numbers.insert(number.chars().filter(char::is_ascii_digit).collect()) {
-                out.phones.push(PhoneFound { number, in_: place.clone() });
+        for text in &texts {
+            for range in phones(text) {
+                let number = text[range].to_owned();
+                if numbers.insert(digits_of(&number)) {
+                    out.phones.push(PhoneFound { number, in_: place.clone() });
+                }
             }
         }
         Ok::<(), StoreError>(())
@@ -87,6 +92,7 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
     }
     out.names.remove("unknown");
     out.notes = notes.len();
+    out.note_texts = notes.iter().map(|n| n.trim_matches(['"', '\'']).to_owned()).collect();
     let private: Vec<&Field> = book.schema.fields.iter().filter(|f| is_private(book, f)).collect();
     if !private.is_empty() {
         let sheets = book.sheets(&history.timeline)?;
@@ -103,7 +109,7 @@ pub fn is_private(book: &Book, field: &Field) -> bool {
 }
 
 /// The last parts of keys under which free words stand: notes of a day, a run, a part, a trial, and of the sheet.
-fn note_keys(schema: &Schema) -> BTreeSet<String> {
+pub fn note_keys(schema: &Schema) -> BTreeSet<String> {
     let of_sheet = schema.fields.iter().filter(|f| is_free_note(f)).map(|f| f.table_and_name().1.to_owned());
     ["note", "why", "gone_how"].map(str::to_owned).into_iter().chain(of_sheet).collect()
 }

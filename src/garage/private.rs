@@ -6,6 +6,18 @@ use std::ops::Range;
 /// What stands where a phone number was.
 const NUMBER_LEFT_OUT: &str = "(number left out)";
 
+/// What stands between the groups of a number.
+const BETWEEN: [char; 9] = [' ', '-', '.', '(', ')', '/', '\u{a0}', '\u{2011}', '\u{2013}'];
+
+/// The dashes of it.
+const DASHES: [char; 3] = ['-', '\u{2011}', '\u{2013}'];
+
+/// Distances that stand side by side in notes, ft.
+const TRACK_MARKS: [&str; 4] = ["330", "660", "1000", "1320"];
+
+/// Units behind a number of four digits, or of three and four decimals: that one is measured.
+const MEASURED_IN: [&str; 10] = ["rpm", "lb", "lbs", "ft", "psi", "mph", "hp", "kg", "mm", "pounds"];
+
 /// A group of digits with what stands between it and the one before.
 struct Digits {
     range: Range<usize>,
@@ -16,8 +28,9 @@ struct Digits {
 /// Where phone numbers stand in a text.
 ///
 /// Taken for one: ten digits, as 3-3-4, with or without a 1 before them, or in one piece not beginning with 0 or 1
-/// (E.164 and the North American plan write them so); 3-4 with a dash; eight to fifteen digits behind a `+` (E.164);
-/// nine to twelve behind a 0 that begins a group of three or more. Splits, dates, ids and weights are none of these.
+/// (E.164 and the North American plan write them so); 3-4 with a dash, a dot or a blank, where it is no row of numbers, no
+/// pair of marks of the track and has no unit; eight to fifteen digits behind a `+` (E.164); nine to twelve behind a 0 that
+/// begins a group of three or more. Splits, dates, ids and weights are none of these.
 pub fn phones(text: &str) -> Vec<Range<usize>> {
     let groups = groups(text);
     let mut found: Vec<Range<usize>> = Vec::new();
@@ -50,7 +63,7 @@ fn groups(text: &str) -> Vec<Digits> {
             end = i + 1;
         }
         let between = out.last().map(|last| &text[last.range.end..start]);
-        let near = |t: &str| t.len() <= 2 && !t.is_empty() && t.chars().all(|c| " -.()/".contains(c));
+        let near = |t: &str| (1..=3).contains(&t.chars().count()) && t.chars().all(|c| BETWEEN.contains(&c));
         out.push(Digits { range: start..end, between: between.filter(|t| near(t)).map(str::to_owned) });
     }
     out
@@ -88,11 +101,22 @@ fn phone_at(text: &str, groups: &[Digits], at: usize) -> Option<usize> {
     if lengths(4).is_some_and(|l| l == [1, 3, 3, 4]) && first == "1" {
         return Some(4);
     }
-    if lengths(3).is_some_and(|l| l == [3, 3, 4]) {
+    let mark = |g: &Digits| TRACK_MARKS.contains(&&text[g.range.clone()]);
+    if lengths(3).is_some_and(|l| l == [3, 3, 4]) && !groups[at..at + 3].iter().all(mark) {
         return Some(3);
     }
-    if lengths(2).is_some_and(|l| l == [3, 4]) && groups[at + 1].between.as_deref() == Some("-") {
-        return Some(2);
+    if lengths(2).is_some_and(|l| l == [3, 4]) {
+        let second = &groups[at + 1];
+        let dashed = second.between.as_deref().is_some_and(|t| t.chars().all(|c| DASHES.contains(&c)));
+        let in_row = groups[at].between.is_some() || groups.get(at + 2).is_some_and(|g| g.between.is_some());
+        let marks = TRACK_MARKS.contains(&first) && TRACK_MARKS.contains(&&text[second.range.clone()]);
+        let after = text[second.range.end..].trim_start().to_lowercase();
+        let word: String = after.chars().take_while(|c| c.is_alphanumeric()).collect();
+        // "down 200 (3800 -> 3600)", "640/7200" are none.
+        let plain = second.between.as_deref().is_some_and(|t| !t.contains(['(', ')', '/']));
+        if dashed || plain && !(in_row || marks || MEASURED_IN.contains(&word.as_str())) {
+            return Some(2);
+        }
     }
     if lengths(1).is_some_and(|l| l == [10]) && !first.starts_with(['0', '1']) {
         return Some(1);
@@ -164,6 +188,41 @@ fn without_name(text: &str, name: &str, instead: &str) -> String {
     out
 }
 
+/// Whether a name stands in a text as a word of its own, however its letters are written.
+pub fn is_named(text: &str, name: &str) -> bool {
+    without_name(text, name, "") != text
+}
+
+/// The digits of a phone number.
+pub fn digits_of(number: &str) -> String {
+    number.chars().filter(char::is_ascii_digit).collect()
+}
+
+/// Whether the digits of a number stand in a text, whatever stands between their groups.
+pub fn has_digits(text: &str, number: &str) -> bool {
+    let groups = groups(text);
+    let glued = |c: Option<char>| c.is_some_and(char::is_alphanumeric);
+    (0..groups.len()).any(|at| {
+        if glued(text[..groups[at].range.start].chars().next_back()) {
+            return false;
+        }
+        let mut run = String::new();
+        for (n, group) in groups[at..].iter().enumerate() {
+            if n > 0 && group.between.is_none() {
+                return false;
+            }
+            run.push_str(&text[group.range.clone()]);
+            if !number.starts_with(&run) {
+                return false;
+            }
+            if run == number {
+                return !glued(text[group.range.end..].chars().next());
+            }
+        }
+        false
+    })
+}
+
 /// Names as they are looked for in texts: longest first, so that a full name goes before its first word.
 pub fn in_order(names: &BTreeSet<String>) -> Vec<String> {
     let mut out: Vec<String> = names.iter().filter(|n| *n != "unknown").cloned().collect();
@@ -188,6 +247,11 @@ mod tests {
             ("555.013.0142", "555.013.0142"),
             ("5550130142", "5550130142"),
             ("ask at 013-0142", "013-0142"),
+            ("Pell 555.0143.", "555.0143"),
+            ("Pell 555 0144, evenings", "555 0144"),
+            ("notes reading \"Call Pell 555-014-2277\"", "555-014-2277"),
+            ("Pell 555\u{2013}014\u{2013}2277", "555\u{2013}014\u{2013}2277"),
+            ("Pell 555 - 014 - 2277", "555 - 014 - 2277"),
             ("+1 555 013 0142", "+1 555 013 0142"),
             ("+4955501301429", "+4955501301429"),
             ("0555 0130142", "0555 0130142"),
@@ -216,8 +280,25 @@ mod tests {
             "v12, v13 and v14",
             "660 ft 7.388, 1320 ft 11.576",
             "rpm 5500 6400 7000",
+            "beams 60 330 660 1000 1320",
+            "660 1320",
+            "640 7200 rpm",
+            "12 640 7200",
+            "launch rpm down 200 (3800 -> 3600)",
+            "640/7200",
+            "640.1234 lb",
         ] {
             assert_eq!(found(text), Vec::<&str>::new(), "{text}");
+        }
+    }
+
+    #[test]
+    fn the_digits_of_a_number_are_found_however_it_is_written() {
+        for text in ["555.014.2277", "call (555) 014-2277", "5550142277,", "555 0142277"] {
+            assert!(has_digits(text, "5550142277"), "{text}");
+        }
+        for text in ["15550142277", "a5550142277", "555, 014, 2277", "55501422770", "555-014"] {
+            assert!(!has_digits(text, "5550142277"), "{text}");
         }
     }
 

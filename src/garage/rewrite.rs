@@ -6,10 +6,12 @@
 use super::book::{Book, History};
 use super::car::{Car, day_header, sheet_header};
 use super::change::{say, told};
+use super::leftover::look_again;
 use super::line;
 use super::message::Message;
 use super::now::{read_day, text};
-use super::private::Scrub;
+use super::outgoing::Outgoing;
+use super::private::{Scrub, is_named};
 use super::who::person;
 use super::{Error, Result};
 use crate::diff::diff;
@@ -31,6 +33,8 @@ pub struct LeaveOut {
     pub notes: bool,
     /// Names and phone numbers in what stays.
     pub scrub: Scrub,
+    /// Files by hand that are no part of a book; a rewritten copy never has them.
+    pub files: bool,
     /// Keys of fields.
     pub fields: BTreeSet<String>,
 }
@@ -39,18 +43,34 @@ impl LeaveOut {
     /// Everything goes along: no copy need be rewritten.
     pub fn is_nothing(&self) -> bool {
         let scrubs = self.scrub.phones || !self.scrub.names.is_empty();
-        self.before.is_none() && !self.notes && !scrubs && self.fields.is_empty()
+        self.before.is_none() && !self.notes && !self.files && !scrubs && self.fields.is_empty()
     }
 }
 
 /// What stands for a change all of which stays here.
-const NOT_ALONG: &str = "settings that do not go along were changed";
+pub const NOT_ALONG: &str = "settings that do not go along were changed";
 
 /// The names of settings in a message, which a field left out takes with it.
 const OF_FIELDS: [&str; 2] = ["Typed", "Measured"];
 
-/// Writes the copy into `folder`, which must not be there. It is read back and compared before it is given out.
-pub fn rewritten(book: &Book, history: &History, out: &LeaveOut, folder: &Path, tell: &dyn Fn(usize)) -> Result<Book> {
+/// A rewritten copy.
+pub struct Rewritten {
+    /// The copy.
+    pub book: Book,
+    /// Where names of things still say what was left out: "a part's name".
+    pub stay: BTreeSet<String>,
+}
+
+/// Writes the copy into `folder`, which must not be there. It is read back and compared, and what was left out (`found` is
+/// all there was) is looked for in it once more, before it is given out.
+pub fn rewritten(
+    book: &Book,
+    history: &History,
+    out: &LeaveOut,
+    found: &Outgoing,
+    folder: &Path,
+    tell: &dyn Fn(usize),
+) -> Result<Rewritten> {
     let head = history.head.ok_or_else(|| Error::data("the book has no record yet", "slipbook new"))?;
     let mut live = line::log(&book.store, head)?;
     live.reverse();
@@ -92,7 +112,8 @@ pub fn rewritten(book: &Book, history: &History, out: &LeaveOut, folder: &Path, 
     super::record::finish(done, failed)?;
     let copy = Book::open(folder)?;
     compare(&rewrite, &copy)?;
-    Ok(copy)
+    let stay = look_again(&copy, book, history, out, found)?;
+    Ok(Rewritten { book: copy, stay })
 }
 
 struct Rewrite<'a> {
@@ -267,6 +288,20 @@ impl Rewrite<'_> {
                 table.remove("field");
             }
         }
+        let left = |key: &str| self.out.fields.contains(key);
+        if let Some(Toml::Array(parts)) = table.get_mut("part") {
+            parts.retain(|p| !left(p.get("kind").and_then(Toml::as_str).unwrap_or_default()));
+        }
+        if let Some(Toml::Array(named)) = table.get_mut("private") {
+            named.retain(|n| n.as_str().is_some_and(|n| !self.all_left(n)));
+        }
+        // A rule about a setting tells of it.
+        for kind in ["rule", "needs_below"] {
+            if let Some(Toml::Array(rules)) = table.get_mut(kind) {
+                rules.retain(|r| !self.out.fields.iter().any(|key| is_named(&r.to_string(), key)));
+            }
+        }
+        table.retain(|_, v| !v.as_array().is_some_and(Vec::is_empty));
         for part in table.get_mut("part").and_then(Toml::as_array_mut).into_iter().flatten() {
             let Some(values) = part.get_mut("values").and_then(Toml::as_table_mut) else { continue };
             for field in self.schema.fields.iter().filter(|f| self.leaves(f)) {
@@ -282,6 +317,14 @@ impl Rewrite<'_> {
         let body = toml::to_string(&table).map_err(|e| Error::data(e.to_string(), "car.toml"))?;
         Car::read("car.toml", &body)?;
         Ok(body)
+    }
+
+    /// Whether a field, or every field of a heading, stays here.
+    fn all_left(&self, named: &str) -> bool {
+        let lower = named.to_lowercase();
+        let is = |f: &&Field| f.key == named || f.group == lower || f.area.to_lowercase() == lower;
+        let mut fields = self.schema.fields.iter().filter(is).peekable();
+        fields.peek().is_some() && fields.all(|f| self.out.fields.contains(&f.key))
     }
 
     /// Free texts of a file: taken out with the notes, else cleaned. What stands under `keep` is left as it is.
@@ -366,17 +409,35 @@ impl Rewrite<'_> {
                 _ => false,
             };
             // Ids and numbers are no texts; the rest may name somebody.
-            let clean = matches!(key.as_str(), "Why" | "Mended");
+            let said = match key.as_str() {
+                "Why" | "Mended" => scrub.text(value),
+                "Typed" => self.typed(value),
+                _ => value.clone(),
+            };
             if stays {
-                message.push(key, &if clean { scrub.text(value) } else { value.clone() });
+                message.push(key, &said);
             }
         }
         message
     }
 
-    /// Whether what a trailer says of a field goes along: it begins with the path of one.
+    /// Whether what a trailer says of a field goes along: it begins with the path of one. Where it is none that is known,
+    /// it could be one that was left out.
     fn goes(&self, trailer: &str) -> bool {
-        self.schema.locate(first_word(trailer)).is_none_or(|(field, _)| !self.leaves(field))
+        let nothing = self.out.fields.is_empty() && !self.out.notes;
+        self.schema.locate(first_word(trailer)).map_or(nothing, |(field, _)| !self.leaves(field))
+    }
+
+    /// What was typed, its text as it stands on the sheet now.
+    fn typed(&self, trailer: &str) -> String {
+        let field = self.schema.locate(first_word(trailer)).map(|(field, _)| field);
+        // The name of a part is what its runs and its record are found by.
+        let fixed = field.is_some_and(|f| f.takes() != Takes::Text || f.kind == "own_part");
+        match trailer.find(['"', '\'']).filter(|_| !fixed) {
+            Some(at) => format!("{}{}", &trailer[..at], self.out.scrub.text(&trailer[at..])),
+            None if fixed => trailer.to_owned(),
+            None => self.out.scrub.text(trailer),
+        }
     }
 }
 

@@ -81,21 +81,35 @@ impl Verified {
     }
 }
 
+impl Book {
+    /// What is wrong in the book, as whoever receives it would find: flaws of its form first.
+    pub fn sound(&self, tell: &dyn Fn(usize)) -> Result<Vec<Wrong>> {
+        let Some(head) = self.store.head()? else { return Ok(Vec::new()) };
+        Ok(looked(&self.store, head, tell)?.0.wrong)
+    }
+}
+
+/// What is good in a store and what is wrong, and what is inside.
+fn looked(store: &Store, head: Id, tell: &dyn Fn(usize)) -> Result<(Sound, Inventory)> {
+    let mut flaws = Vec::new();
+    let inside = store.look_through(&sound::book_path, &mut |flaw| flaws.push(flaw), tell)?;
+    flaws.truncate(sound::MOST_WRONG);
+    let mut wrong: Vec<Wrong> = flaws.into_iter().map(|f| sound::of_flaw(store, f)).collect();
+    let lost: Vec<Id> = wrong.iter().filter(|w| w.path == sound::SHEET).map(|w| w.object).collect();
+    let mut found = sound::look(store, head, &inside, &lost, tell)?;
+    runs_on(store, head, &mut wrong);
+    wrong.append(&mut found.wrong);
+    found.wrong = wrong;
+    Ok((found, inside))
+}
+
 /// Looks at the book in a folder; nothing is written.
 pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Result<Verified> {
     let store = Store::open(dir)?;
     let Some(head) = store.head()? else {
         return Err(Error::data(format!("{} has no record yet", dir.display()), "slipbook new"));
     };
-    let mut flaws = Vec::new();
-    let inside = store.look_through(&sound::book_path, &mut |flaw| flaws.push(flaw), tell)?;
-    flaws.truncate(sound::MOST_WRONG);
-    let mut wrong: Vec<Wrong> = flaws.into_iter().map(|f| sound::of_flaw(&store, f)).collect();
-    let lost: Vec<Id> = wrong.iter().filter(|w| w.path == sound::SHEET).map(|w| w.object).collect();
-    let mut found = sound::look(&store, head, &inside, &lost, tell)?;
-    runs_on(&store, head, &mut wrong);
-    wrong.append(&mut found.wrong);
-    found.wrong = wrong;
+    let (mut found, inside) = looked(&store, head, tell)?;
     let contents = store.contents(head, tell).ok();
     let stands = against.and_then(|a| contents.as_ref().map(|c| stands(&store, &a, c, head, &inside)));
     let history = Book::open(dir).and_then(|b| b.history());

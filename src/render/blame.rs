@@ -263,14 +263,19 @@ pub fn said(r: &Ranked) -> String {
 
 /// What is to be said beside it.
 fn notes(answer: &Answer, r: &Ranked) -> Vec<String> {
+    doubts(answer.ranking, r, answer.label)
+}
+
+/// What speaks against taking a verdict at its word; `label` is what a field is called.
+pub fn doubts(ranking: &Ranking, r: &Ranked, label: &dyn Fn(&str) -> String) -> Vec<String> {
     let mut out = Vec::new();
     for bundle in &r.bundles {
-        let names: Vec<String> = bundle.iter().map(|k| (answer.label)(k)).collect();
+        let names: Vec<String> = bundle.iter().map(|k| label(k)).collect();
         let all = r.fields.len() == bundle.len();
         let which = if all { String::new() } else { format!(": {}", names.join(", ")) };
         out.push(format!("changed together: cannot be told apart{which}"));
     }
-    let others = toggles(answer, r);
+    let others = toggles(ranking, r);
     if !others.is_empty() {
         out.push(format!("toggled: {} too", others.join(", ")));
     }
@@ -290,8 +295,8 @@ pub fn one_of_two(others: &[VersionNumber]) -> String {
     format!("this or {}: one of them, these runs hardly part them", others.join(", "))
 }
 
-fn toggles(answer: &Answer, r: &Ranked) -> Vec<String> {
-    let of = |v: &usize| answer.ranking.changes.iter().find(|o| o.index.1 == *v).map(|o| o.version.to_string());
+fn toggles(ranking: &Ranking, r: &Ranked) -> Vec<String> {
+    let of = |v: &usize| ranking.changes.iter().find(|o| o.index.1 == *v).map(|o| o.version.to_string());
     r.judged.sides.toggles.iter().filter(|v| **v != r.index.1).filter_map(of).collect()
 }
 
@@ -327,7 +332,7 @@ pub fn json(head: &Head, answer: &Answer) -> Json {
             let rest = json!({
                 "p_best": r.p_best, "open": r.judged.open, "evidence": r.judged.verdict.key(),
                 "bundle": r.fields.len() > 1, "fields_judged": r.fields, "cannot_be_told_apart": r.bundles,
-                "toggled_with": toggles(answer, r), "same_days": sides.same_day, "confounds": r.confounds, "stands": r.stands, "one_of_two": r.one_of_two,
+                "toggled_with": toggles(ranking, r), "same_days": sides.same_day, "confounds": r.confounds, "stands": r.stands, "one_of_two": r.one_of_two,
                 "n_without": sides.without.len(), "n_with": sides.with.len(),
                 "n_runs": sides.without.len() + sides.with.len(), "n_days": sides.days,
                 "segments": r.segments, "as_run": r.as_run,

@@ -1,7 +1,7 @@
 //! A handover as it is told: before it, what would go to a stranger; after it, what was written.
 
 use super::copy::size;
-use super::handover_page::{HandoverPage, id, start_words};
+use super::handover_page::{HandoverPage, NO_START, id, start_words};
 use super::layout::{Head, Page, counted};
 use crate::garage::{Handed, HandoverTo, Outgoing};
 use serde_json::{Value as Json, json};
@@ -54,6 +54,32 @@ pub fn outgoing_text(head: &Head, out: &Outgoing) -> String {
     page.text()
 }
 
+/// What would go, where nothing is written.
+pub fn list_text(head: &Head, out: &Outgoing) -> String {
+    let mut page = head.page("this would go along to whoever gets the file; nothing was written");
+    put_outgoing(&mut page, out);
+    page.line("to write it:  slipbook handover --to FILE");
+    page.line("without some: slipbook handover --to FILE --without names,phones,notes");
+    page.text()
+}
+
+/// The same as JSON.
+pub fn list_json(head: &Head, out: &Outgoing) -> Json {
+    let mut json = json!({"car": head.car, "written": false});
+    if let (Some(map), Json::Object(rest)) = (json.as_object_mut(), outgoing_json(out)) {
+        map.extend(rest);
+    }
+    json
+}
+
+fn outgoing_json(out: &Outgoing) -> Json {
+    json!({
+        "names": out.names.keys().collect::<Vec<_>>(), "addresses": out.addresses,
+        "phones": out.phones.iter().map(|f| json!({"number": f.number, "in": f.in_})).collect::<Vec<_>>(),
+        "notes": out.notes, "private": out.private, "other_files": out.other_files,
+    })
+}
+
 fn put_outgoing(page: &mut Page, out: &Outgoing) {
     let lines = outgoing_lines(out);
     let width = lines.iter().map(|(l, _)| l.chars().count()).max().unwrap_or(0);
@@ -81,14 +107,14 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
     page.wrap("                ", "say the words on the phone; the full id proves it");
     match &p.start {
         Some(start) => page.wrap("  start from    ", &start_words(head, start)),
-        None => page.wrap("  start from    ", "no setup whose parts go along has three clean 60-ft runs"),
+        None => page.wrap("  start from    ", NO_START),
     }
     if !p.stays.is_empty() {
         page.wrap("  parts stay    ", &p.stays.join(", "));
     }
     if !p.unsaid.is_empty() {
-        let parts = p.unsaid.join(", ");
-        page.wrap("  not said      ", &format!("{parts} (slipbook part set NAME --goes-with yes, or no)"));
+        page.wrap("  not said      ", &p.unsaid.join(", "));
+        page.line("                slipbook part set NAME --goes-with yes, or no");
     }
     if p.left_out.is_empty() {
         page.line("  goes along too");
@@ -96,10 +122,14 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
     } else {
         let what = p.left_out.join(", ");
         page.wrap("  left out      ", &format!("{what}. A rewritten copy: its ids differ from the book's own"));
+        for (i, kept) in p.kept.iter().enumerate() {
+            page.wrap(if i == 0 { "  still in it   " } else { "                " }, kept);
+        }
     }
     if !told.unsaved.is_empty() {
         let files = told.unsaved.join(", ");
-        page.wrap("  not in it     ", &format!("{files}, edited by hand and not saved (slipbook sheet --save)"));
+        page.wrap("  not in it     ", &format!("{files}, edited by hand and not saved"));
+        page.line("                slipbook sheet --save");
     }
     page.text()
 }
@@ -108,15 +138,25 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
 pub fn json(head: &Head, told: &HandoverTold) -> Json {
     let p = told.page;
     let changes = |all: &[super::handover_page::Told]| -> Vec<Json> {
-        all.iter().map(|t| json!({"version": t.version, "words": t.words, "said": t.said})).collect()
+        let told = |t: &super::handover_page::Told| {
+            json!({
+                "version": t.version, "words": t.words, "said": t.said, "with_left_out": t.mixed,
+                "effect_s": if t.mixed { None } else { Some(t.worth_s) },
+                "lo95_s": if t.mixed { None } else { Some(t.between_s.0) },
+                "hi95_s": if t.mixed { None } else { Some(t.between_s.1) },
+                "n_without": t.runs.0, "n_with": t.runs.1, "doubts": t.doubts,
+            })
+        };
+        all.iter().map(told).collect()
     };
-    json!({
+    let mut json = json!({
         "car": head.car,
         "to": told.to.target.path.display().to_string(), "page": told.to.page.display().to_string(),
         "size_bytes": told.handed.bytes, "commits": told.handed.copied.commits, "objects": told.handed.copied.objects,
         "tip": told.handed.copied.tip.to_string(),
         "handover_id": p.id.to_string(), "words": p.id.words()[..6].to_vec(), "check_word": p.id.words()[6],
-        "rewritten": !p.left_out.is_empty(), "left_out": p.left_out,
+        "rewritten": !p.left_out.is_empty(), "left_out": p.left_out, "still_in_it": p.kept,
+        "left_out_moved_with": p.moved_with, "cautions": p.cautions,
         "versions": p.versions, "runs": p.runs,
         "from": p.span.map(|s| s.0.to_string()), "until": p.span.map(|s| s.1.to_string()),
         "owners": p.owners.iter().map(|(n, s)| json!({"name": n, "since": s})).collect::<Vec<_>>(),
@@ -124,14 +164,17 @@ pub fn json(head: &Head, told: &HandoverTold) -> Json {
             "version": s.version, "clean_runs": s.runs, "ft60_middle_s": s.middle_s, "ft60_best_s": s.best_s,
             "one_air": s.one_air, "parts_not_said": s.unsaid,
         })),
-        "passed_over": p.passed_over.iter().map(|(v, parts)| json!({"version": v, "parts": parts})).collect::<Vec<_>>(),
-        "on_car": p.on_car, "proven": changes(&p.proven), "no_effect": p.no_effect, "not_proven": changes(&p.not_proven),
+        "passed_over": p.passed_over.iter()
+            .map(|o| json!({"version": o.version, "parts": o.parts, "against_start": o.against})).collect::<Vec<_>>(),
+        "on_car": p.on_car, "proven": changes(&p.proven), "no_effect": changes(&p.no_effect),
+        "not_proven": changes(&p.not_proven),
         "not_judged": p.not_judged,
         "parts_along": p.along, "parts_stay": p.stays, "parts_not_said": p.unsaid,
         "weighed": p.weighed.iter().map(|(l, v)| json!({"label": l, "value": v})).collect::<Vec<_>>(),
-        "names": told.out.names.keys().collect::<Vec<_>>(), "addresses": told.out.addresses,
-        "phones": told.out.phones.iter().map(|f| json!({"number": f.number, "in": f.in_})).collect::<Vec<_>>(),
-        "notes": told.out.notes, "private": told.out.private, "other_files": told.out.other_files,
         "not_saved": told.unsaved,
-    })
+    });
+    if let (Some(map), Json::Object(rest)) = (json.as_object_mut(), outgoing_json(told.out)) {
+        map.extend(rest);
+    }
+    json
 }

@@ -1,6 +1,7 @@
 //! The page that goes with a handover: one sheet of paper, for whoever has the car next.
 
-use super::layout::{Head, Page, counted};
+use super::copy::shell_word;
+use super::layout::{Head, Page, counted, ends, signed};
 use crate::garage::ContentId;
 use crate::slip::Moment;
 
@@ -15,6 +16,19 @@ pub struct Best {
     pub track: String,
     /// The version it was run on.
     pub version: String,
+    /// The wind of that day, where it is on record.
+    pub wind: Option<String>,
+}
+
+/// A setup the model has ahead of the one to start from, which rides on what stays.
+#[derive(Debug, Clone)]
+pub struct Passed {
+    /// Its latest version.
+    pub version: String,
+    /// The parts that stay.
+    pub parts: Vec<String>,
+    /// What is said of it against the setup to start from: "likely quicker, not settled". `None` without one.
+    pub against: Option<String>,
 }
 
 /// The setup to start from.
@@ -45,6 +59,16 @@ pub struct Told {
     pub words: String,
     /// What is said.
     pub said: String,
+    /// Something that was left out moved with it: nothing is proven of what is told.
+    pub mixed: bool,
+    /// What it is worth in the 60 ft, s; less is quicker.
+    pub worth_s: f64,
+    /// 95 times in 100 it lies between these, s.
+    pub between_s: (f64, f64),
+    /// Runs without it and with it.
+    pub runs: (usize, usize),
+    /// What speaks against taking that at its word.
+    pub doubts: Vec<String>,
 }
 
 /// What stands on the page.
@@ -68,14 +92,14 @@ pub struct HandoverPage {
     pub bests: Vec<Best>,
     /// The setup to start from.
     pub start: Option<Start>,
-    /// Quicker setups that need a part that stays: version, parts.
-    pub passed_over: Vec<(String, Vec<String>)>,
+    /// Setups ahead of it that need a part that stays.
+    pub passed_over: Vec<Passed>,
     /// The version on the car.
     pub on_car: Option<String>,
     /// Settled: gains, then losses.
     pub proven: Vec<Told>,
-    /// Versions settled to have no effect worth chasing.
-    pub no_effect: Vec<String>,
+    /// Settled to have no effect worth chasing.
+    pub no_effect: Vec<Told>,
     /// Not settled.
     pub not_proven: Vec<Told>,
     /// Versions nobody can judge: never run, or too little.
@@ -88,8 +112,14 @@ pub struct HandoverPage {
     pub stays: Vec<String>,
     /// Parts of which it was not said.
     pub unsaid: Vec<String>,
+    /// What the check says of the car as it stands now, the gravest first.
+    pub cautions: Vec<String>,
+    /// Versions that moved what was left out.
+    pub moved_with: Vec<String>,
     /// What is not in the file, in words.
     pub left_out: Vec<String>,
+    /// Where something like it stays in the file, in words.
+    pub kept: Vec<String>,
     /// The handover id.
     pub id: ContentId,
     /// The name of the file.
@@ -100,8 +130,14 @@ pub struct HandoverPage {
 pub const CLOSING: &str = "This is history, not advice: what ran well on this car, in its air, on its tracks. \
     Tech inspection and class rules decide what may run. Measure the car before you rely on a number.";
 
-/// Changes told on each list: it is to stay one page.
-const MOST: usize = 8;
+/// Lines of a page.
+const LINES: usize = 66;
+
+/// Changes told on each list, as many as leave it one page.
+const MOST: usize = 6;
+
+/// Fewer are never told.
+const FEWEST: usize = 2;
 
 /// Quicker setups told that need what stays.
 const MOST_PASSED: usize = 3;
@@ -118,6 +154,13 @@ fn some(all: &[String]) -> String {
 
 /// The page; 78 columns, whatever the screen has.
 pub fn text(head: &Head, told: &HandoverPage) -> String {
+    let page = |most| text_with(head, told, most);
+    let fits = |text: &String| text.lines().count() <= LINES;
+    (FEWEST + 1..=MOST).rev().map(page).find(fits).unwrap_or_else(|| page(FEWEST))
+}
+
+/// The page with at most so many changes on each list.
+fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
     let head = Head { width: 78, year: 0, ..head.clone() };
     let mut page = head.page(&format!("handed over {}", head.when(told.at)));
     let of = "  ";
@@ -131,15 +174,38 @@ pub fn text(head: &Head, told: &HandoverPage) -> String {
     page.wrap("  record        ", &format!("{versions}, {runs}, {}{span}", told.finish));
     for (i, best) in told.bests.iter().enumerate() {
         let label = if i == 0 { "  best, as run  " } else { "                " };
-        page.wrap(label, &format!("{}, {} at {}, on {}", best.what, head.when(best.at), best.track, best.version));
+        let wind = best.wind.as_ref().map(|w| format!(", {w}")).unwrap_or_default();
+        let (at, track) = (head.when(best.at), &best.track);
+        page.wrap(label, &format!("{}, {at} at {track}, on {}{wind}", best.what, best.version));
     }
     page.gap();
     start(&head, &mut page, told);
-    list(&mut page, "PROVEN BY ITS RUNS (60 ft)", &told.proven, "no gain and no loss yet");
+    list(
+        &mut page,
+        most,
+        "PROVEN BY ITS RUNS (60 ft, minus is quicker)",
+        &told.proven,
+        "no gain and no loss yet",
+        proven_words,
+    );
+    list(&mut page, most, "NOT PROVEN", &told.not_proven, "nothing is open", |t| t.said.clone());
     if !told.no_effect.is_empty() {
-        page.wrap(of, &format!("no effect worth chasing: {}", some(&told.no_effect)));
+        let more = told.no_effect.len().saturating_sub(most);
+        let first = told.no_effect.iter().take(most);
+        let mut words: Vec<String> = first.map(|t| format!("{} ({})", t.version, t.words)).collect();
+        words.extend((more > 0).then(|| format!("{more} more")));
+        page.wrap(of, &format!("No effect worth chasing: {}", words.join("; ")));
     }
-    list(&mut page, "NOT PROVEN", &told.not_proven, "nothing is open");
+    if !told.moved_with.is_empty() {
+        page.wrap(
+            of,
+            &format!(
+                "Judged from the whole book. The file's own blame sees less than the book's: what was left out moved \
+                 with these versions: {}",
+                some(&told.moved_with)
+            ),
+        );
+    }
     if told.not_judged > 0 {
         page.wrap(of, &format!("{} nobody can judge: no run that counts", counted(told.not_judged, "more change")));
     }
@@ -160,11 +226,18 @@ pub fn text(head: &Head, told: &HandoverPage) -> String {
         page.gap();
         let what = told.left_out.join(", ");
         page.wrap("", &format!("Not in the file: {what}. It is a rewritten copy: its ids differ from the book's own."));
+        told.kept.iter().for_each(|k| page.wrap("", &format!("Still in it: {k}.")));
     }
     page.gap();
     id(&mut page, &told.id);
-    page.wrap("", &format!("Take it in:  slipbook receive {0}   Or, with git alone:  git clone {0}", told.file));
+    // A command is one line, to be typed as it stands.
+    let file = shell_word(&told.file);
+    page.line(format!("Take it in:           slipbook receive {file}"));
+    page.line(format!("Or, with git alone:   git clone {file}"));
     page.gap();
+    for (i, caution) in told.cautions.iter().enumerate() {
+        page.wrap(if i == 0 { "as it stands  " } else { "              " }, caution);
+    }
     page.wrap("", CLOSING);
     page.text()
 }
@@ -196,10 +269,10 @@ fn start(head: &Head, page: &mut Page, told: &HandoverPage) {
     page.line("START FROM");
     match &told.start {
         Some(start) => page.wrap("  ", &start_words(head, start)),
-        None => page.wrap("  ", "no setup whose parts go along has three clean 60-ft runs yet"),
+        None => page.wrap("  ", NO_START),
     }
-    for (version, parts) in told.passed_over.iter().take(MOST_PASSED) {
-        page.wrap("  ", &format!("{version} is quicker, but rides on what stays: {}", parts.join(", ")));
+    for passed in told.passed_over.iter().take(MOST_PASSED) {
+        page.wrap("  ", &passed_words(passed));
     }
     if let Some(more @ 1..) = told.passed_over.len().checked_sub(MOST_PASSED) {
         page.wrap("  ", &format!("so do {}", counted(more, "more setup")));
@@ -211,15 +284,39 @@ fn start(head: &Head, page: &mut Page, told: &HandoverPage) {
     }
 }
 
-fn list(page: &mut Page, title: &str, all: &[Told], none: &str) {
+/// What is said where no setup can be named.
+pub const NO_START: &str = "no setup whose parts go along has three clean 60-ft runs yet";
+
+/// A setup that was passed over, in words. Ahead in the model is not quicker: that is said only where the runs say it.
+pub fn passed_words(passed: &Passed) -> String {
+    let (version, parts) = (&passed.version, passed.parts.join(", "));
+    match &passed.against {
+        None => format!("{version} has three, but rides on what stays: {parts}"),
+        Some(against) if against.contains("quicker") || against.contains("slower") => {
+            format!("{version} is {against}, but rides on what stays: {parts}")
+        }
+        Some(against) => format!("{version} rides on what stays: {parts}; against this one: {against}"),
+    }
+}
+
+/// What is proven, with what it is worth, the runs behind it, and what to doubt it for.
+fn proven_words(told: &Told) -> String {
+    let (lo, hi) = ends(told.between_s.0, told.between_s.1, 3);
+    let (without, with) = told.runs;
+    let doubts: String = told.doubts.iter().map(|d| format!("; {d}")).collect();
+    let worth = signed(told.worth_s, 3);
+    format!("{}, {worth} s ({lo} to {hi}), {without} runs without, {with} with{doubts}", told.said)
+}
+
+fn list(page: &mut Page, most: usize, title: &str, all: &[Told], none: &str, words: fn(&Told) -> String) {
     page.gap();
     page.line(title);
-    for told in all.iter().take(MOST) {
-        page.wrap(&format!("  {:<6}", told.version), &format!("{}: {}", told.words, told.said));
+    for told in all.iter().take(most) {
+        page.wrap(&format!("  {:<6}", told.version), &format!("{}: {}", told.words, words(told)));
     }
     match all.len() {
         0 => page.wrap("  ", none),
-        n if n > MOST => page.wrap("  ", &format!("and {} more:  slipbook blame", n - MOST)),
+        n if n > most => page.wrap("  ", &format!("and {} more:  slipbook blame", n - most)),
         _ => {}
     }
 }
@@ -232,7 +329,21 @@ mod tests {
     fn a_long_book_is_one_page_still() {
         let at = Moment { seconds: 1_780_000_000, offset_seconds: 0 };
         let many = |n: usize| (0..n).map(|i| format!("v{i}")).collect::<Vec<_>>();
-        let told = |v: &String| Told { version: v.clone(), words: "limiter lowered".into(), said: "likely".into() };
+        let told = |v: &String| Told {
+            version: v.clone(),
+            words: "limiter lowered 0.25 in (1.00 -> 0.75)".into(),
+            said: "almost certainly a gain".into(),
+            mixed: false,
+            worth_s: -0.021,
+            between_s: (-0.03, -0.012),
+            runs: (5, 7),
+            doubts: vec!["never both on one day".into(), "an engine or launch setting changed too".into()],
+        };
+        let passed = |v: String| Passed {
+            version: v,
+            parts: vec!["pair A".into()],
+            against: Some("likely quicker, not settled".into()),
+        };
         let page = HandoverPage {
             class: None,
             at,
@@ -243,23 +354,27 @@ mod tests {
             finish: "quarter mile".into(),
             bests: Vec::new(),
             start: None,
-            passed_over: many(900).into_iter().map(|v| (v, vec!["pair A".into()])).collect(),
+            passed_over: many(900).into_iter().map(passed).collect(),
             on_car: Some("v999".into()),
             proven: many(300).iter().map(told).collect(),
-            no_effect: many(300),
+            no_effect: many(300).iter().map(told).collect(),
             not_proven: many(300).iter().map(told).collect(),
             not_judged: 100,
             weighed: Vec::new(),
             along: many(40),
             stays: many(40),
             unsaid: many(40),
-            left_out: Vec::new(),
+            cautions: many(4),
+            moved_with: many(300),
+            left_out: vec!["engine".into()],
+            kept: vec!["notes".into()],
             id: ContentId::from_bytes([7; 32]),
-            file: "grey.bundle".into(),
+            file: "grey two.bundle".into(),
         };
         let text = text(&Head { car: "Grey".into(), width: 80, year: 2026 }, &page);
         assert!(text.lines().count() <= 66, "{text}");
-        for said in ["so do 897 more setups", "and 292 more:  slipbook blame", "and 288 more", "and 28 more"] {
+        assert!(text.lines().any(|l| l.ends_with("slipbook receive 'grey two.bundle'")), "{text}");
+        for said in ["so do 897 more setups", " more:  slipbook blame", " more\n", "and 28 more"] {
             assert!(text.contains(said), "{said}\n{text}");
         }
     }

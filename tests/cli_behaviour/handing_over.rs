@@ -75,7 +75,7 @@ fn one_file_of_this_car_and_a_page() {
     assert_eq!(told["phones"][0]["number"], "555-013-0142");
     let page = std::fs::read_to_string(stick.join("grey.txt")).unwrap();
     let id = told["handover_id"].as_str().unwrap();
-    has(&page, &["Grey", "START FROM", "v2", "v3 is quicker, but rides on what stays: pair A", "NOT PROVEN"]);
+    has(&page, &["Grey", "START FROM", "v2", "v3 ", "rides on what stays: pair A", "NOT PROVEN"]);
     has(&page, &[&id[..32], &id[32..], told["check_word"].as_str().unwrap(), "history, not advice"]);
     has(&page, &["Tech inspection and class", "4 versions, 7 runs"]);
     has(&page, &strings(&told["words"]).iter().map(String::as_str).collect::<Vec<_>>());
@@ -207,4 +207,119 @@ fn what_is_refused_writes_nothing() {
     // A handover that has what this book has not is left as it is: of another car, or rewritten.
     garage.ok(&["handover", "heron", "--to", &to("h.bundle")]);
     garage.refused(3, &["handover", "grey", "--to", &to("h.bundle")]);
+}
+
+#[test]
+fn a_phone_number_is_scrubbed_from_every_part_of_every_record() {
+    let (garage, stick) = garage();
+    let to = |name: &str| text(&stick.join(name));
+    let car = ["--car", "grey"];
+    garage.ok(&[&["change", "notes=Call Pell 555-014-2277"], &car[..]].concat());
+    garage.ok(&[&["change", "notes=Pell 555.0143", "--why", "or 555 0144 then"], &car[..]].concat());
+    let told = garage.json(&["handover", "grey", "--to", &to("whole.bundle")]);
+    let numbers: Vec<_> = told["phones"].as_array().unwrap().iter().map(|p| p["number"].as_str().unwrap()).collect();
+    for number in ["555-013-0142", "555-014-2277", "555.0143", "555 0144"] {
+        assert!(numbers.contains(&number), "{number}: {numbers:?}");
+    }
+    garage.json(&["handover", "grey", "--to", &to("a.bundle"), "--without", "phones"]);
+    if let Some((_, all)) = unpacked(&garage, &to("a.bundle"), "a") {
+        has_not(&all, &["014-2277", "555.0143", "555 0144", "013-0142"]);
+        has(&all, &["Call Pell (number left out)", "or (number left out) then"]);
+    }
+    // The name of a part stays: with a number in it nothing is written.
+    garage.ok(&[&["part", "add", "Pell 555-015-0100", "--kind", "rear tires"], &car[..]].concat());
+    has(
+        &garage.refused(3, &["handover", "grey", "--to", &to("b.bundle"), "--without", "phones"]),
+        &["phone number", "nothing was written"],
+    );
+    assert!(!stick.join("b.bundle").exists() && !stick.join("b.txt").exists());
+}
+
+#[test]
+fn a_left_out_text_that_a_note_repeats_is_not_handed_over() {
+    let (garage, stick) = garage();
+    let to = |name: &str| text(&stick.join(name));
+    garage.ok(&["change", "rear.tire.name=pair B", "--why", "PAIR B hooked", "--car", "grey"]);
+    let refused = garage.refused(3, &["handover", "grey", "--to", &to("a.bundle"), "--without", "rear.tire.name"]);
+    has(&refused, &["pair b", "nothing was written", "--without notes"]);
+    assert!(!stick.join("a.bundle").exists());
+    garage.ok(&["handover", "grey", "--to", &to("b.bundle"), "--without", "rear.tire.name,notes"]);
+    if let Some((_, all)) = unpacked(&garage, &to("b.bundle"), "b") {
+        has_not(&all, &["pair A", "pair B", "PAIR B", "rear.tire.name", "rear tires now"]);
+    }
+}
+
+#[test]
+fn what_was_left_out_is_never_proven_for_something_else() {
+    let (garage, stick) = garage();
+    let to = |name: &str| text(&stick.join(name));
+    for (n, ft60) in ["1.502", "1.498", "1.500", "1.501", "1.499", "1.500"].into_iter().enumerate() {
+        garage.at(&format!("2026-08-04T1{}:00:00", n + 1));
+        garage.ok(&["run", "--track", "Osier Flats", &format!("60={ft60}"), "--car", "grey"]);
+    }
+    let of = |told: &Json, list: &str| -> Vec<String> {
+        told[list].as_array().unwrap().iter().map(|t| t["version"].as_str().unwrap().to_owned()).collect()
+    };
+    let whole = garage.json(&["handover", "grey", "--to", &to("whole.bundle")]);
+    let less = garage.json(&["handover", "grey", "--to", &to("less.bundle"), "--without", "engine"]);
+    assert_eq!(whole["start_from"], less["start_from"], "judged by the whole book");
+    assert!(!of(&less, "proven").contains(&"v4".to_owned()), "{less}");
+    assert!(of(&less, "not_proven").contains(&"v4".to_owned()), "{less}");
+    assert_eq!(strings(&less["left_out_moved_with"]), ["v4"]);
+    let page = std::fs::read_to_string(stick.join("less.txt")).unwrap();
+    let flat = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    has(&flat, &["something left out was changed with it: cannot be told apart", "these versions: v4"]);
+    has_not(&page, &["timing"]);
+    assert!(page.lines().count() <= 66, "{page}");
+}
+
+#[test]
+fn a_list_writes_nothing() {
+    let (garage, stick) = garage();
+    let before = garage.contents();
+    for args in [&["handover", "grey"][..], &["handover", "grey", "--list", "--to", &text(&stick.join("x.bundle"))]] {
+        has(&garage.ok(args), &["Grey", "names 2", "555-013-0142", "nothing was written"]);
+    }
+    assert_eq!(garage.json(&["handover", "grey"])["written"], false);
+    assert_eq!(std::fs::read_dir(&stick).unwrap().count(), 0);
+    assert_eq!(before, garage.contents());
+}
+
+#[test]
+fn without_takes_what_it_says_or_is_refused() {
+    let (garage, stick) = garage();
+    let to = |name: &str| text(&stick.join(name));
+    for nothing in ["", ",,", "names,"] {
+        let refused = garage.refused(2, &["handover", "grey", "--to", &to("x.bundle"), "--without", nothing]);
+        has(&refused, &["names nothing", "nothing was written"]);
+    }
+    let late = garage.refused(2, &["handover", "grey", "--to", &to("x.bundle"), "--since", "2027-01-01"]);
+    has(&late, &["nothing is on record from 2027-01-01 on"]);
+    assert_eq!(std::fs::read_dir(&stick).unwrap().count(), 0);
+    let told = garage.json(&["handover", "grey", "--to", &to("x y.bundle"), "--without", "limiter,names"]);
+    has(&told["left_out"].to_string(), &["limiter (1 field)", "names of owners"]);
+    has(&told["still_in_it"].to_string(), &["notes and reasons"]);
+    let page = std::fs::read_to_string(stick.join("x y.txt")).unwrap();
+    assert!(page.lines().any(|l| l.ends_with("slipbook receive 'x y.bundle'")), "{page}");
+    if let Some((_, all)) = unpacked(&garage, &to("x y.bundle"), "x") {
+        has_not(&all, &["rear.limiter.height", "limiter lowered"]);
+    }
+}
+
+#[test]
+fn what_nobody_could_take_in_is_said_before_it_is_written() {
+    let (garage, stick) = garage();
+    if git_binary().is_none() {
+        return;
+    }
+    let to = |name: &str| text(&stick.join(name));
+    std::fs::write(garage.book("grey").join("README.md"), "by hand\n").unwrap();
+    garage.git("grey", &["add", "README.md"]);
+    garage.git("grey", &["-c", "user.name=Ro", "-c", "user.email=ro@localhost", "commit", "-q", "-m", "a file"]);
+    let refused = garage.refused(3, &["handover", "grey", "--to", &to("x.bundle")]);
+    has(&refused, &["README.md", "could not take it in", "nothing was written", "--without files"]);
+    assert_eq!(std::fs::read_dir(&stick).unwrap().count(), 0);
+    garage.ok(&["handover", "grey", "--to", &to("x.bundle"), "--without", "files"]);
+    let (_, all) = unpacked(&garage, &to("x.bundle"), "x").unwrap();
+    has_not(&all, &["README"]);
 }

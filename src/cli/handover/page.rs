@@ -1,44 +1,74 @@
 //! What stands on the page of a handover, from what goes out with it.
 
 use crate::blame::{Ranked, Ranking, Samples, Side};
+use crate::cli::check::judge;
 use crate::cli::context::Context;
 use crate::cli::footing::footing;
+use crate::cli::gather::{Looked, With};
 use crate::cli::judged::{Ran, of_60};
+use crate::cli::ui::Ui;
 use crate::diff::words::show_doubting;
-use crate::garage::{Book, Handed, HandoverTo, History, PartLife, Result, is_of_engine, part_lives};
+use crate::garage::{
+    Book, Handed, HandoverTo, History, LeaveOut, NOT_ALONG, PartLife, Result, is_of_engine, part_lives,
+};
 use crate::pace::FootingOf;
-use crate::render::blame::said;
+use crate::render::blame::{doubts, said};
 use crate::render::dial::finish_words;
-use crate::render::handover_page::{Best, HandoverPage, Start, Told};
-use crate::slip::{Beam, Response};
+use crate::render::handover_page::{Best, HandoverPage, Passed, Start, Told};
+use crate::schema::Severity;
+use crate::slip::{Beam, Day, Response};
 use crate::timeline::Fitted;
 
-/// The page of `book`: what goes out, not what was left out of it.
-pub fn page(
-    ctx: &Context,
-    book: &Book,
-    history: &History,
-    handed: &Handed,
-    to: &HandoverTo,
-    left_out: Vec<String>,
-) -> Result<HandoverPage> {
+/// The most cautions told: it is to stay one page.
+const MOST_CAUTIONS: usize = 3;
+
+/// What the page is made from.
+pub struct Of<'a> {
+    /// The whole book: what is said of setups and changes comes from all of it.
+    pub book: &'a Book,
+    /// Its record.
+    pub history: &'a History,
+    /// What goes out: the book, or a rewritten copy.
+    pub gone: &'a Book,
+    /// The record that goes out.
+    pub told: &'a History,
+    /// What does not go along.
+    pub out: &'a LeaveOut,
+    /// The same in words.
+    pub left_out: Vec<String>,
+    /// What is kept all the same, in words.
+    pub kept: Vec<String>,
+}
+
+/// The page: judged by the whole book, told in the words of what goes out.
+pub fn page(ctx: &Context, ui: &mut Ui, of: Of, handed: &Handed, to: &HandoverTo) -> Result<HandoverPage> {
+    let Of { book, history, gone, told, out, .. } = of;
     let footing = footing(book, history, FootingOf::Book)?;
     let ran = Ran::new(book, history, &footing);
     let estimates = ran.estimates(of_60())?;
     let ranking = Ranking::new(&estimates, &|key| book.schema.field(key).is_some_and(is_of_engine));
-    let parts = part_lives(book, history)?;
-    let of = |f: &Fitted| parts.iter().find(|p| p.kind == f.key && crate::schema::same_name(&p.name, &f.name));
-    let stays = |f: &Fitted| of(f).is_some_and(|p| p.goes_with == Some(false) || p.gone.is_some());
-    let (start, passed) = estimates.start_from(&stays);
+    let lives = part_lives(book, history)?;
+    let part = |f: &Fitted| lives.iter().find(|p| p.kind == f.key && crate::schema::same_name(&p.name, &f.name));
+    let stays = |f: &&Fitted| part(f).is_some_and(|p| p.goes_with == Some(false) || p.gone.is_some());
+    let unsaid = |f: &&Fitted| part(f).is_none_or(|p| p.goes_with.is_none() && p.gone.is_none());
     let versions = &history.timeline.versions;
+    let from = out.before.unwrap_or(0);
     let number = |v: usize| versions[v].number.to_string();
-    let names = |fitted: &mut dyn Iterator<Item = &Fitted>| -> Vec<String> {
-        let mut out: Vec<String> = fitted.map(|f| f.name.clone()).collect();
-        out.dedup();
-        out
+    let names = |v: usize, which: &dyn Fn(&&Fitted) -> bool| -> Vec<String> {
+        let name = |f: &Fitted| if out.fields.contains(&f.key) { HIDDEN.to_owned() } else { f.name.clone() };
+        let mut names: Vec<String> = versions[v].fitted.iter().filter(which).map(name).collect();
+        names.dedup();
+        names
     };
-    let unsaid = |f: &&Fitted| of(f).is_none_or(|p| p.goes_with.is_none() && p.gone.is_none());
+    let quickest: Vec<usize> = estimates.quickest().into_iter().filter(|v| *v >= from).collect();
+    let place = quickest.iter().position(|v| names(*v, &stays).is_empty());
     let samples = Samples::new(&history.timeline, &ran.runs, history.finish_ft(), Response::Time(Beam::Ft60));
+    let start = place.map(|i| quickest[i]);
+    let passed = quickest.iter().take(place.unwrap_or(quickest.len())).map(|v| {
+        let against = start.and_then(|s| estimates.compare(s, *v)).map(|j| j.verdict.apart(false));
+        Passed { version: number(*v), parts: names(*v, &stays), against }
+    });
+    let passed_over = passed.collect();
     let start = start.map(|v| {
         let sample = samples.of(v);
         Start {
@@ -48,53 +78,142 @@ pub fn page(
             middle_s: sample.middle().unwrap_or(f64::NAN),
             best_s: sample.least().unwrap_or(f64::NAN),
             one_air: footing.reference.is_some(),
-            unsaid: names(&mut versions[v].fitted.iter().filter(unsaid)),
+            unsaid: names(v, &unsaid),
         }
     });
-    let told = |r: &Ranked| Told { version: r.version.to_string(), words: r.words.join("; "), said: said(r) };
-    let settled = |r: &&Ranked| r.judged.verdict.settled();
-    let proven = ranking.settled(Side::Gain).chain(ranking.settled(Side::Loss)).map(told).collect();
-    let nothing = ranking.each_once().filter(settled).filter(|r| r.judged.verdict.side().is_none());
-    let mut days: Vec<_> = history.days.iter().filter(|d| !d.runs.is_empty()).map(|d| d.date).collect();
-    days.extend(versions.first().map(|v| v.entry.at.race_day()).filter(|_| days.is_empty()));
+    let changes = Changes { book, history, told, out, ranking: &ranking };
+    let (mut proven, mut no_effect, mut not_proven) = (Vec::new(), Vec::new(), Vec::new());
+    let by_side = ranking.settled(Side::Gain).chain(ranking.settled(Side::Loss));
+    let rest = ranking.each_once().filter(|r| !(r.judged.verdict.settled() && r.judged.verdict.side().is_some()));
+    for r in by_side.chain(rest).filter(|r| r.index.1 > from) {
+        let Some(said) = changes.told(r) else { continue };
+        match (said.mixed, r.judged.verdict.settled(), r.judged.verdict.side()) {
+            (false, true, Some(_)) => proven.push(said),
+            (false, true, None) => no_effect.push(said),
+            _ => not_proven.push(said),
+        }
+    }
+    let moved = |v: &usize| estimates.kept.keys[*v].iter().any(|k| out.fields.contains(k));
+    let moved_with = (from + 1..versions.len()).filter(moved).map(number).collect();
+    let parts = part_lives(gone, told)?;
+    let mut days: Vec<_> = told.days.iter().filter(|d| !d.runs.is_empty()).map(|d| d.date).collect();
+    let first = told.timeline.versions.first();
+    days.extend(first.map(|v| v.entry.at.race_day()).filter(|_| days.is_empty()));
     let part_name = |p: &PartLife| match p.passes() {
         Some(n) => format!("{} ({}, {n} passes)", p.name, p.kind_words),
         None => format!("{} ({})", p.name, p.kind_words),
     };
     let here = parts.iter().filter(|p| p.gone.is_none());
     let of_parts = |goes: Option<bool>| here.clone().filter(|p| p.goes_with == goes).map(part_name).collect::<Vec<_>>();
+    let judged = |n: &&crate::blame::Unjudged| {
+        n.why == crate::blame::NotJudged::NeverRun && told.timeline.by_number(&n.version).is_some_and(|v| v > 0)
+    };
     Ok(HandoverPage {
-        class: book.car.class.clone(),
+        class: gone.car.class.clone(),
         at: ctx.hand.now,
-        owners: book.car.owners.iter().map(|o| (o.name.clone(), o.since.map(|s| s.to_string()))).collect(),
-        versions: versions.len(),
-        runs: history.runs.len(),
+        owners: gone.car.owners.iter().map(|o| (o.name.clone(), o.since.map(|s| s.to_string()))).collect(),
+        versions: told.timeline.versions.len(),
+        runs: told.runs.len(),
         span: days.iter().min().copied().zip(days.iter().max().copied()),
-        finish: finish_words(history.finish_ft()),
-        bests: bests(history, &ran),
+        finish: finish_words(told.finish_ft()),
+        bests: bests(history, &ran, from),
         start,
-        passed_over: passed.iter().map(|(v, parts)| (number(*v), names(&mut parts.iter()))).collect(),
+        passed_over,
         on_car: versions.last().map(|v| v.number.to_string()),
         proven,
-        no_effect: nothing.map(|r| r.version.to_string()).collect(),
-        not_proven: ranking.each_once().filter(|r| !settled(r)).map(told).collect(),
-        not_judged: ranking.not_judged.iter().filter(|n| n.why == crate::blame::NotJudged::NeverRun).count(),
-        weighed: weighed(book, history)?,
+        no_effect,
+        not_proven,
+        not_judged: ranking.not_judged.iter().filter(judged).count(),
+        weighed: weighed(gone, told)?,
         along: of_parts(Some(true)),
         stays: of_parts(Some(false)),
         unsaid: of_parts(None),
-        left_out,
+        cautions: cautions(ctx, ui, gone, told)?,
+        moved_with,
+        left_out: of.left_out,
+        kept: of.kept,
         id: handed.contents.id,
         file: to.target.path.file_name().unwrap_or_default().to_string_lossy().into_owned(),
     })
 }
 
+/// What is said for a part that stands under a field that was left out.
+const HIDDEN: &str = "a part that is left out";
+
+/// What the changes are told with.
+struct Changes<'a> {
+    book: &'a Book,
+    history: &'a History,
+    told: &'a History,
+    out: &'a LeaveOut,
+    ranking: &'a Ranking,
+}
+
+impl Changes<'_> {
+    /// A change; none where all of it was left out. Its words are those of the record that goes out.
+    fn told(&self, r: &Ranked) -> Option<Told> {
+        let hidden = |key: &String| self.out.fields.contains(key);
+        if !r.fields.is_empty() && r.fields.iter().all(hidden) {
+            return None;
+        }
+        let mixed = r.fields.iter().any(hidden);
+        let words = match self.out.is_nothing() {
+            true => r.words.clone(),
+            false => {
+                let own = self.history.timeline.versions[r.index.0 + 1..=r.index.1].iter();
+                let there = own.filter_map(|v| self.told.timeline.by_number(&v.number));
+                let words = there.flat_map(|v| self.told.timeline.versions[v].entry.words.iter());
+                words.filter(|w| *w != NOT_ALONG).cloned().collect()
+            }
+        };
+        let label = |key: &str| match self.book.schema.field(key) {
+            _ if self.out.fields.contains(key) => HIDDEN_SETTING.to_owned(),
+            Some(field) => field.label.clone(),
+            None => key.to_owned(),
+        };
+        let (effect, sides) = (&r.judged.effect, &r.judged.sides);
+        Some(Told {
+            version: r.version.to_string(),
+            words: words.join("; "),
+            said: if mixed { MIXED.to_owned() } else { said(r) },
+            mixed,
+            worth_s: effect.value,
+            between_s: (effect.lo95, effect.hi95),
+            runs: (sides.without.len(), sides.with.len()),
+            doubts: doubts(self.ranking, r, &label),
+        })
+    }
+}
+
+/// What stands for the name of a setting that was left out.
+const HIDDEN_SETTING: &str = "what was left out";
+
+/// What is said of a change that moved what was left out as well.
+const MIXED: &str = "something left out was changed with it: cannot be told apart";
+
+/// What the check says of the car as it stands now, the gravest first.
+fn cautions(ctx: &Context, ui: &mut Ui, book: &Book, history: &History) -> Result<Vec<String>> {
+    let Some(last) = history.timeline.versions.len().checked_sub(1) else { return Ok(Vec::new()) };
+    let gathered = Looked::at(book, history, last)?.undated().gather(ctx, ui, With::Nothing)?;
+    let judged = judge(book, &gathered);
+    let mut out = Vec::new();
+    for severity in [Severity::Safety, Severity::Warning, Severity::Caution] {
+        let speaking = judged.iter().filter(|j| j.rule.severity == severity);
+        out.extend(speaking.filter_map(|j| Some(format!("{}: {}", severity.word(), j.speaks()?))));
+    }
+    if let Some(more @ 1..) = out.len().checked_sub(MOST_CAUTIONS) {
+        out.truncate(MOST_CAUTIONS);
+        out.push(format!("{more} more:  slipbook check"));
+    }
+    Ok(out)
+}
+
 /// The best number of each kind, as run, of runs clean to there.
-fn bests(history: &History, ran: &Ran) -> Vec<Best> {
+fn bests(history: &History, ran: &Ran, from: usize) -> Vec<Best> {
     let finish = history.finish_ft();
     let mut out = Vec::new();
     for response in [Response::Time(Beam::Ft60), Response::Et, Response::Mph] {
-        let numbers = ran.runs.iter().filter(|s| !s.unsure && s.day.finish_ft == finish);
+        let numbers = ran.runs.iter().filter(|s| s.version >= from && !s.unsure && s.day.finish_ft == finish);
         let numbers = numbers.filter_map(|s| Some((s, s.raw(response, finish)?)));
         let best = match response.is_speed() {
             true => numbers.max_by(|a, b| a.1.total_cmp(&b.1)),
@@ -106,9 +225,23 @@ fn bests(history: &History, ran: &Ran) -> Vec<Best> {
             at: seen.run.at,
             track: seen.day.track.clone(),
             version: history.timeline.versions[seen.version].number.to_string(),
+            wind: wind(seen.day),
         });
     }
     out
+}
+
+/// The wind on record for a day, in words; a tail wind flatters.
+fn wind(day: &Day) -> Option<String> {
+    let read: Vec<f64> = day.readings.iter().filter_map(|r| Some(r.numbers.get("head_wind")?.to_f64())).collect();
+    let (least, most) = (read.iter().copied().reduce(f64::min)?, read.iter().copied().reduce(f64::max)?);
+    let words = |mph: f64| match mph.round() {
+        0.0 => "none".to_owned(),
+        mph if mph < 0.0 => format!("tail {:.0} mph", -mph),
+        mph => format!("head {mph:.0} mph"),
+    };
+    let (least, most) = (words(least), words(most));
+    Some(if least == most { format!("wind that day {least}") } else { format!("wind that day {least} to {most}") })
 }
 
 /// What the sheet on the car says of how it was weighed: the fields that are marked for it.

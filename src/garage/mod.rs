@@ -1,5 +1,6 @@
 //! Books: brings store text and typed values together; recording, going back, taking in a table.
 
+mod after;
 mod air;
 mod book;
 mod car;
@@ -43,6 +44,7 @@ mod trial;
 mod verify;
 mod who;
 
+pub use after::{After, ByHand, RunThen};
 pub use air::{AirDone, AirGone, AirWanted, REPLACE_HELP, air, air_never, at_odds, at_odds_words, by_the_day};
 pub use book::{Book, History, Made};
 pub use car::{Car, Owner};

@@ -1,5 +1,6 @@
 //! Whether one's own book is whole: the checks a received one has to pass, with everything that is wrong named.
 
+use super::after::{After, after};
 use super::book::Book;
 use super::now::{read_day, text};
 use super::sound::{self, Sound, Wrong};
@@ -50,8 +51,8 @@ pub enum Stands {
         record: Id,
         /// When it was written.
         at: Moment,
-        /// Records that came after.
-        added: usize,
+        /// What came after.
+        after: Box<After>,
     },
     /// It never was.
     Other,
@@ -97,7 +98,10 @@ pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Res
     wrong.append(&mut found.wrong);
     found.wrong = wrong;
     let contents = store.contents(head, tell).ok();
-    let stands = against.and_then(|a| contents.as_ref().map(|c| stands(&store, &a, c, head, &inside)));
+    let stands = match (against, &contents) {
+        (Some(against), Some(contents)) => Some(stands(&store, &against, contents, head, &inside)?),
+        _ => None,
+    };
     let history = Book::open(dir).and_then(|b| b.history());
     let (runs, unreadable) = match history {
         Ok(history) => (history.runs.len(), None),
@@ -109,23 +113,23 @@ pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Res
 }
 
 /// Which record of a book has the id it is held against, and what came after it.
-fn stands(store: &Store, against: &Against, contents: &Contents, head: Id, inside: &Inventory) -> Stands {
+fn stands(store: &Store, against: &Against, contents: &Contents, head: Id, inside: &Inventory) -> Result<Stands> {
     if against.is(&contents.id) {
-        return Stands::Same;
+        return Ok(Stands::Same);
     }
-    let Some((record, _)) = contents.commits.iter().find(|(_, id)| against.is(id)) else { return Stands::Other };
+    let Some((record, _)) = contents.commits.iter().find(|(_, id)| against.is(id)) else { return Ok(Stands::Other) };
+    if *record == head {
+        return Ok(Stands::Same);
+    }
     let mut older = HashSet::from([*record]);
     let mut queue = vec![*record];
     while let Some(id) = queue.pop() {
         let parents = store.commit(id).map(|c| c.parents).unwrap_or_default();
         queue.extend(parents.into_iter().filter(|p| older.insert(*p)));
     }
-    let added = inside.commits.iter().filter(|c| !older.contains(c)).count();
-    let at = store.commit(*record).map(|c| moment(c.written));
-    match at {
-        Ok(at) if *record != head => Stands::Since { record: *record, at, added },
-        _ => Stands::Same,
-    }
+    let new: Vec<Id> = inside.commits.iter().filter(|c| !older.contains(c)).copied().collect();
+    let after = Box::new(after(store, (*record, head), &new)?);
+    Ok(Stands::Since { record: *record, at: moment(store.commit(*record)?.written), after })
 }
 
 /// Says of each sheet that is lost how many runs were made on it.

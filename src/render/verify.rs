@@ -1,7 +1,8 @@
 //! Whether a book is whole, and what of it is not.
 
-use super::layout::{Head, counted};
-use crate::garage::{Harm, Stands, Verified, Wrong};
+use super::layout::{Head, Page, counted};
+use crate::garage::{After, Harm, RunThen, Stands, Verified, Wrong};
+use crate::slip::Moment;
 use serde_json::{Value as Json, json};
 
 /// As many of what is wrong are named on a screen.
@@ -12,6 +13,7 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[String]) -> String {
     let sound = &told.sound;
     let wrong = &sound.wrong;
     let mut page = head.page(&match (wrong.len(), told.is_good()) {
+        (0, true) if taken(told) => "the book is whole, and what came after that id took out or altered some of it".to_owned(),
         (0, true) => "the book is whole: every record reads, every run's setup is there".to_owned(),
         (0, false) if told.unreadable.is_some() => "the book cannot be read as a whole".to_owned(),
         (0, false) => "the book is whole, and is not the one that was handed over".to_owned(),
@@ -40,11 +42,7 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[String]) -> String {
     }
     match &told.stands {
         Some(Stands::Same) => page.wrap("  against   ", "it is that book, unaltered"),
-        Some(Stands::Since { at, added, record }) => {
-            let (added, when) = (counted(*added, "record"), head.when(*at));
-            let said = format!("whole and unaltered since that id ({when}, {}); {added} came after it", record.short());
-            page.wrap("  against   ", &said);
-        }
+        Some(Stands::Since { at, after, record }) => since(head, &mut page, (&record.short(), *at), after),
         Some(Stands::Other) => page
             .wrap("  against   ", "neither the book nor any record of it has that id: it is another, or was altered"),
         None => {}
@@ -60,6 +58,103 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[String]) -> String {
         page.wrap("", "What is lost may be in a copy: slipbook copy made it, `git fsck` names the objects.");
     }
     page.text()
+}
+
+/// Whether something that was there at the id is gone or otherwise.
+fn taken(told: &Verified) -> bool {
+    matches!(&told.stands, Some(Stands::Since { after, .. }) if !after.only_added())
+}
+
+/// As many runs, files and records are named of each kind.
+const MOST_NAMED: usize = 8;
+
+/// The first of many, and how many more there are.
+fn some(all: impl Iterator<Item = String>) -> String {
+    let mut all: Vec<String> = all.collect();
+    let more = all.len().saturating_sub(MOST_NAMED);
+    all.truncate(MOST_NAMED);
+    all.extend((more > 0).then(|| format!("and {more} more")));
+    all.join(", ")
+}
+
+/// What came after the record that has the id.
+fn since(head: &Head, page: &mut Page, (record, at): (&str, Moment), after: &After) {
+    let by = some(after.by.iter().map(|(name, n)| if after.by.len() == 1 { name.clone() } else { format!("{name} {n}") }));
+    let unaltered = match after.only_added() && after.by_hand.is_empty() {
+        true => "whole and unaltered since that id",
+        false => "it was that book, and every record up to that id is there as it was",
+    };
+    let (came, when) = (counted(after.records, "record"), head.when(at));
+    page.wrap("  against   ", &format!("{unaltered} ({when}, {record}); {came} came after it, by {by}"));
+    for (i, one) in after.by_hand.iter().take(MOST_NAMED).enumerate() {
+        let files = some(one.files.iter().map(|(p, gone)| if *gone { format!("{p} taken out") } else { p.clone() }));
+        let files = if files.is_empty() { "no file".to_owned() } else { files };
+        let (when, id) = (head.when(one.at), one.record.short());
+        let label = if i == 0 { "  not ours  " } else { "            " };
+        page.wrap(label, &format!("{id}, \"{}\" by {} of {when}, was not written by slipbook: {files}", one.subject, one.by));
+    }
+    if after.by_hand.len() > MOST_NAMED {
+        let more = after.by_hand.len() - MOST_NAMED;
+        page.wrap("            ", &format!("and {} more not written by slipbook: --format json", counted(more, "record")));
+    }
+    let run = |r: &RunThen| {
+        let words = r.otherwise.iter().map(|(what, was, is)| format!("{what} {was}, now {is}")).collect::<Vec<_>>();
+        let words = if words.is_empty() { String::new() } else { format!(" ({})", words.join("; ")) };
+        let record = r.record.map(|id| format!(" by {}", id.short())).unwrap_or_default();
+        let hand = if r.by_hand { ", not slipbook's" } else { "" };
+        format!("{}{words}{record}{hand}", head.when(r.at))
+    };
+    let mut told = |label: &str, what: String, all: &[String]| {
+        if !all.is_empty() {
+            page.wrap(&format!("  {label:<10}"), &format!("{what}: {}", some(all.iter().cloned())));
+        }
+    };
+    let is = |n: usize| if n == 1 { "is" } else { "are" };
+    let gone: Vec<String> = after.runs_gone.iter().map(run).collect();
+    told("gone", format!("{} of then", counted(gone.len(), "run")), &gone);
+    let changed: Vec<String> = after.runs_changed.iter().map(run).collect();
+    told("altered", format!("{} of then", counted(changed.len(), "run")), &changed);
+    let files = &after.files_gone;
+    told("gone", format!("{} of then {} no longer there", counted(files.len(), "file"), is(files.len())), files);
+    let days = &after.days_changed;
+    told("altered", format!("{} lost a reading or had one altered", counted(days.len(), "day")), days);
+    let versions = &after.versions_gone;
+    told("gone", format!("{} of then {} not there", counted(versions.len(), "version"), is(versions.len())), versions);
+    let sheets = &after.sheets_changed;
+    told("altered", format!("the sheet of {} of then", counted(sheets.len(), "version")), sheets);
+    if let Some(why) = &after.unread {
+        page.wrap("            ", &format!("its versions could not be compared: {why}"));
+    }
+    if !after.only_added() {
+        let note = format!("as it was then it still is in the record {record}: git show {record}:PATH prints a file");
+        page.wrap("            ", &note);
+    }
+}
+
+/// The same as JSON.
+fn after_json(after: &After) -> Json {
+    let run = |r: &RunThen| {
+        let words: Vec<Json> =
+            r.otherwise.iter().map(|(what, was, now)| json!({"what": what, "was": was, "now": now})).collect();
+        json!({
+            "run": r.run, "at": r.at.iso(), "path": r.path, "otherwise": words, "record": r.record.map(|r| r.to_string()),
+            "by_slipbook": r.record.map(|_| !r.by_hand),
+        })
+    };
+    let hand = |h: &crate::garage::ByHand| {
+        let files: Vec<Json> = h.files.iter().map(|(path, gone)| json!({"path": path, "gone": gone})).collect();
+        json!({
+            "record": h.record.to_string(), "at": h.at.iso(), "by": h.by, "subject": h.subject, "files": files,
+        })
+    };
+    json!({
+        "by": after.by.iter().map(|(name, n)| json!({"name": name, "records": n})).collect::<Vec<_>>(),
+        "not_by_slipbook": after.by_hand.iter().map(hand).collect::<Vec<_>>(),
+        "runs_gone": after.runs_gone.iter().map(run).collect::<Vec<_>>(),
+        "runs_changed": after.runs_changed.iter().map(run).collect::<Vec<_>>(),
+        "files_gone": after.files_gone, "days_changed": after.days_changed, "versions_gone": after.versions_gone,
+        "sheets_changed": after.sheets_changed, "unread": after.unread, "only_added": after.only_added(),
+    })
 }
 
 /// What is wrong, in words: what it is, and the rest.
@@ -97,11 +192,14 @@ pub fn wrong_json(wrong: &[Wrong]) -> Vec<Json> {
 /// As JSON.
 pub fn json(head: &Head, told: &Verified, unsaved: &[String]) -> Json {
     let against = told.stands.as_ref().map(|s| match s {
-        Stands::Same => json!({"is": "same", "record": Json::Null, "at": Json::Null, "added": 0}),
-        Stands::Since { record, at, added } => {
-            json!({"is": "since", "record": record.to_string(), "at": at.iso(), "added": added})
+        Stands::Same => json!({"is": "same", "record": Json::Null, "at": Json::Null, "added": 0, "after": Json::Null}),
+        Stands::Since { record, at, after } => json!({
+            "is": "since", "record": record.to_string(), "at": at.iso(), "added": after.records,
+            "after": after_json(after),
+        }),
+        Stands::Other => {
+            json!({"is": "other", "record": Json::Null, "at": Json::Null, "added": Json::Null, "after": Json::Null})
         }
-        Stands::Other => json!({"is": "other", "record": Json::Null, "at": Json::Null, "added": Json::Null}),
     });
     json!({
         "car": head.car, "good": told.is_good(), "records": told.sound.records, "sheets": told.sound.sheets,

@@ -126,3 +126,67 @@ fn verify_writes_nothing_and_says_what_is_not_saved() {
     garage.edit("grey", "setup.toml", |t| format!("{t}# by hand\n"));
     assert!(garage.ok(&["verify"]).contains("edited and not saved"));
 }
+
+/// Commits by stock git what a hand did in the folder of the book.
+fn commit_by_hand(garage: &Garage, subject: &str) {
+    garage.git("grey", &["add", "-A"]).unwrap();
+    let who = ["-c", "user.name=Pat", "-c", "user.email=pat@localhost", "-c", "commit.gpgsign=false"];
+    garage.git("grey", &[&who[..], &["commit", "-q", "-m", subject]].concat()).unwrap();
+}
+
+#[test]
+fn what_came_after_the_id_is_told_with_what_it_took_out_or_altered() {
+    if crate::common::git_binary().is_none() {
+        return;
+    }
+    let garage = car();
+    let id = garage.json(&["verify"])["handover_id"].as_str().unwrap().to_owned();
+    let day = "days/2026/08-22-osier-flats.toml";
+    garage.edit("grey", day, |t| t.replacen("1.6 ", "1.4 ", 1));
+    commit_by_hand(&garage, "tidy");
+    let told = garage.run(&["verify", "--against", &id]);
+    assert_eq!(told.code, 0, "{told:?}");
+    let said = flat(&told.stdout);
+    assert!(!said.contains("unaltered"), "{said}");
+    for wanted in [
+        "1 record came after it, by Pat",
+        "\"tidy\" by Pat",
+        "was not written by slipbook: days/2026/08-22-osier-flats.toml",
+        "1 run of then: Aug 22 14:20 (ft60 1.6, now 1.4)",
+        "took out or altered some of it",
+    ] {
+        assert!(said.contains(wanted), "`{wanted}` is not in: {said}");
+    }
+
+    std::fs::remove_file(garage.book("grey").join(day)).unwrap();
+    commit_by_hand(&garage, "less");
+    let told = garage.json(&["verify", "--against", &id]);
+    let after = &told["against"]["after"];
+    let len = |key: &str| after[key].as_array().unwrap().len();
+    assert_eq!((len("runs_gone"), len("runs_changed"), len("not_by_slipbook")), (2, 0, 2), "{after}");
+    assert_eq!(after["files_gone"], serde_json::json!([day]));
+    assert_eq!(after["runs_gone"][0]["by_slipbook"], false);
+    assert_eq!(after["not_by_slipbook"][1]["files"], serde_json::json!([{"path": day, "gone": true}]));
+    assert_eq!((&told["against"]["added"], &after["only_added"]), (&2.into(), &false.into()));
+    let said = flat(&garage.ok(&["verify", "--against", &id]));
+    assert!(said.contains("2 runs of then: Aug 22 14:20") && said.contains("taken out"), "{said}");
+}
+
+#[test]
+fn a_version_whose_sheet_a_hand_altered_later_is_named() {
+    if crate::common::git_binary().is_none() {
+        return;
+    }
+    let garage = car();
+    let id = garage.json(&["verify"])["handover_id"].as_str().unwrap().to_owned();
+    // Dated back into the first version.
+    let first = garage.git("grey", &["log", "--reverse", "--format=%aI"]).unwrap();
+    let at = first.lines().next().unwrap();
+    garage.edit("grey", "setup.toml", |t| format!("{t}# told later\n"));
+    garage.git("grey", &["add", "-A"]).unwrap();
+    let who = ["-c", "user.name=Pat", "-c", "user.email=pat@localhost", "-c", "commit.gpgsign=false"];
+    garage.git("grey", &[&who[..], &["commit", "-q", "-m", "was so", "--date", at]].concat()).unwrap();
+    let told = garage.json(&["verify", "--against", &id]);
+    let after = &told["against"]["after"];
+    assert_eq!(after["sheets_changed"], serde_json::json!(["v1"]), "{after}");
+}

@@ -1,11 +1,11 @@
 //! What came after a record: by whom, which of it was not written by this program, and what of the book as it was at that
 //! record is no longer there or is otherwise now.
 
+use super::Result;
 use super::book::{Book, History};
 use super::message::Message;
 use super::now::{read_day, text};
 use super::who::moment;
-use super::Result;
 use crate::schema::Num;
 use crate::slip::{Day, Moment, Run, day_of_path};
 use crate::store::{Commit, Id, Store};

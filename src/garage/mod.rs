@@ -81,7 +81,7 @@ pub use rewrite::{LeaveOut, is_free_note, rewritten};
 pub use run::{AtDay, DayFacts, Ran, RunWanted, find_day, made_on, run};
 pub use sound::{Harm, Sound, Wrong, book_path};
 pub use trial::{end_trial, refuse_ended, start_trial, trial_named, trials};
-pub use verify::{Against, Stands, Verified, verify};
+pub use verify::{Against, BackTo, Stands, Verified, verify};
 pub use who::{CLOCKS_DIFFER_S, Hand};
 
 /// How records are written; given through so that callers need not know the store.

@@ -2,6 +2,7 @@
 
 use super::after::{After, after};
 use super::book::Book;
+use super::message::Message;
 use super::now::{read_day, text};
 use super::sound::{self, Sound, Wrong};
 use super::who::moment;
@@ -23,9 +24,8 @@ pub enum Against {
 impl Against {
     /// Reads either form.
     pub fn read(text: &str) -> Result<Against> {
-        if text.split_whitespace().count() == 1
-            && let Ok(id) = text.trim().parse()
-        {
+        // A full id may have been broken on its way: seven words are never 64 digits.
+        if let Ok(id) = text.parse() {
             return Ok(Against::Full(id));
         }
         let help = "the full id of 64 digits, or the seven words; slipbook verify prints both";
@@ -58,6 +58,17 @@ pub enum Stands {
     Other,
 }
 
+/// The newest record that is there, where the one the book points to is not.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BackTo {
+    /// The record.
+    pub record: Id,
+    /// When it was written.
+    pub at: Moment,
+    /// Its first line.
+    pub subject: String,
+}
+
 /// What was found.
 #[derive(Debug, Clone)]
 pub struct Verified {
@@ -71,6 +82,8 @@ pub struct Verified {
     pub stands: Option<Stands>,
     /// Why the program cannot read the book as a whole, where nothing in it is wrong by itself.
     pub unreadable: Option<String>,
+    /// Where the newest record is lost: the newest one that is there.
+    pub back: Option<BackTo>,
     /// The newest record's sheet and days that are as they should be, and all of them.
     pub now: (usize, usize),
 }
@@ -89,12 +102,18 @@ pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Res
         return Err(Error::data(format!("{} has no record yet", dir.display()), "slipbook new"));
     };
     let mut flaws = Vec::new();
-    let inside = store.look_through(&sound::book_path, &mut |flaw| flaws.push(flaw), tell)?;
+    let mut inside = store.look_through(&sound::book_path, &mut |flaw| flaws.push(flaw), tell)?;
+    let back = if inside.has(head) { None } else { newest_there(&store) };
+    // What the lost record stood on is looked at from the newest one that is there.
+    let from = back.as_ref().map_or(head, |b| b.record);
+    if back.is_some() {
+        inside = store.look_through_from(from, &sound::book_path, &mut |flaw| flaws.push(flaw), tell)?;
+    }
     flaws.truncate(sound::MOST_WRONG);
     let mut wrong: Vec<Wrong> = flaws.into_iter().map(|f| sound::of_flaw(&store, f)).collect();
     let lost: Vec<Id> = wrong.iter().filter(|w| w.path == sound::SHEET).map(|w| w.object).collect();
-    let mut found = sound::look(&store, head, &inside, &lost, tell)?;
-    runs_on(&store, head, &mut wrong);
+    let mut found = sound::look(&store, from, &inside, &lost, tell)?;
+    runs_on(&store, from, &mut wrong);
     wrong.append(&mut found.wrong);
     found.wrong = wrong;
     let contents = store.contents(head, tell).ok();
@@ -108,8 +127,16 @@ pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Res
         Err(e) => (0, Some(e.to_string())),
     };
     found.runs = runs;
-    let now = now(&store, head, &found.wrong);
-    Ok(Verified { sound: found, head: Some(head), id: contents.map(|c| c.id), stands, unreadable, now })
+    let now = now(&store, from, &found.wrong);
+    Ok(Verified { sound: found, head: Some(head), id: contents.map(|c| c.id), stands, unreadable, back, now })
+}
+
+/// The newest record that is there, of those git's own log of the branch names: only ids are taken from it.
+fn newest_there(store: &Store) -> Option<BackTo> {
+    let there = |id: &Id| store.commit(*id).ok().filter(|c| store.files(c.id).is_ok());
+    let commit = store.pointed_to().iter().find_map(there)?;
+    let subject = Message::read(&commit.message).subject;
+    Some(BackTo { record: commit.id, at: moment(commit.written), subject })
 }
 
 /// Which record of a book has the id it is held against, and what came after it.

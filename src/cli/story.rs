@@ -40,16 +40,7 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
         }
     });
     let passed = passed.into_iter().next();
-    let passed = passed.map(|(v, stay)| {
-        // Two of a pair have one name.
-        let mut names: Vec<String> = Vec::new();
-        for part in stay {
-            if !names.iter().any(|n| same_name(n, &part.name)) {
-                names.push(part.name);
-            }
-        }
-        (versions[v].number.clone(), names)
-    });
+    let passed = passed.map(|(v, stay)| (versions[v].number.clone(), each_once(stay.into_iter().map(|f| f.name))));
 
     let line = |r: &&Ranked| Tried {
         version: r.version.clone(),
@@ -86,4 +77,25 @@ fn short(words: &[String]) -> Vec<String> {
     let more = words.len().saturating_sub(TOLD);
     let more = (more > 0).then(|| format!("and {more} more"));
     words.iter().take(TOLD).cloned().chain(more).collect()
+}
+
+/// Names, each once: two of a pair have one.
+fn each_once(names: impl Iterator<Item = String>) -> Vec<String> {
+    names.fold(Vec::new(), |mut out, name| {
+        if !out.iter().any(|n| same_name(n, &name)) {
+            out.push(name);
+        }
+        out
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::each_once;
+
+    #[test]
+    fn a_pair_of_one_name_is_named_once() {
+        let names = ["five leaf", "pair B", "Five leaf"].map(str::to_owned);
+        assert_eq!(each_once(names.into_iter()), ["five leaf", "pair B"]);
+    }
 }

@@ -31,7 +31,7 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[(String, &'static str)]) ->
              touched: what they hold beyond it, slipbook sheet --save records again",
             back.record
         );
-        page.wrap("  to go back", &format!("  {how}"));
+        page.wrap("  go back   ", &how);
     }
     if let Some(why) = &told.unreadable {
         page.wrap("  so        ", &format!("not all of it can be opened: {why}"));

@@ -64,7 +64,7 @@ fn the_count_and_the_numbers_of_the_setup_to_start_from_are_of_the_same_runs() {
     assert_eq!(start["runs"], start["ft60_s"]["n"], "{start}");
     assert_eq!(start["in_one_air"], true);
     let runs = from.json(&["runs", "--all"]);
-    let days: Vec<&str> = runs["runs"].as_array().unwrap().iter().map(|r| &r["at"].as_str().unwrap()[..10]).collect();
+    let days: Vec<&str> = runs["runs"].as_array().unwrap().iter().map(|r| r["date"].as_str().unwrap()).collect();
     assert_eq!(&story["first"].as_str().unwrap()[..10], *days.iter().min().unwrap());
     assert_eq!(&story["last"].as_str().unwrap()[..10], *days.iter().max().unwrap());
 }

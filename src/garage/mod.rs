@@ -25,6 +25,7 @@ mod oops;
 mod open;
 mod outgoing;
 mod outline;
+mod own_book;
 mod owner;
 mod page;
 mod part;

@@ -98,7 +98,11 @@ pub fn receive(garage: &Garage, options: &Options, hand: &Hand, wanted: &Receive
 /// Makes the folder of the garage; those that were not there, the deepest first.
 fn made_folders(dir: &Path) -> Result<Vec<PathBuf>> {
     let made = dir.ancestors().take_while(|d| !d.exists()).map(Path::to_owned).collect();
-    fs::create_dir_all(dir).map_err(|e| Error::io(dir, e))?;
+    fs::create_dir_all(dir).map_err(|_| {
+        let message =
+            format!("the folder of the garage, {}, cannot be made there; nothing was taken in", dir.display());
+        Error::data(message, "--garage DIR names a place that can be written to")
+    })?;
     Ok(made)
 }
 

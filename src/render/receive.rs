@@ -91,6 +91,9 @@ pub fn text(head: &Head, told: &ReceivedTold) -> String {
     let wrong = &received.sound.wrong;
     let by = match &received.sold_by {
         Some(by) if received.by_owner() => format!("handed over by {by}"),
+        Some(by) if received.newest_by == "unknown" => {
+            format!("{by} had it last by its record, and who wrote its newest record is not known")
+        }
         Some(by) => format!("{by} had it last by its record, and its newest record is by {}", received.newest_by),
         None => "handed over".to_owned(),
     };

@@ -33,5 +33,5 @@ pub use ranking::{Confound, NotJudged, Ranked, Ranking, Unjudged};
 pub use samples::{ENOUGH_RUNS, Samples};
 pub use segment::{By, Segment, segments, splits};
 pub use sides::Sides;
-pub use story::{Apart, Held, Spot, Told, apart, held, told, where_apart};
+pub use story::{Apart, Held, Spot, Told, apart, held, spot, told, where_apart};
 pub use verdict::{Effect, MATTERS_S, OPEN, Side, Verdict};

@@ -50,6 +50,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ReceiveArgs) -> Result<()> {
             asked.borrow_mut().ask(&format!("another car here is in the folder {taken}. What is this one called?"))
         },
         owner: args.owner.as_deref().or(by),
+        owner_named: args.owner.is_some(),
         as_it_is: ctx.yes,
         limits: Limits::default(),
         tell: &|n| progress.at(n),

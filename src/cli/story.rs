@@ -1,11 +1,13 @@
 //! A car's story in a few lines: what to start from, what it came to, what is not proven. From the estimates of `blame`.
 
-use super::footing::{FootingArgs, footing, seen};
+use super::footing::{FootingArgs, footing};
 use super::judged::{Ran, of_60};
-use crate::blame::{Ranked, Ranking, Side, told};
+use crate::blame::{Ranked, Ranking, Side, spot};
 use crate::garage::{Book, History, Result, is_of_engine, part_lives};
 use crate::render::receive::{Start, Story, Tried};
 use crate::schema::same_name;
+use crate::slip::{Beam, Response};
+use crate::stats::Sample;
 use crate::timeline::Fitted;
 
 /// So many changes of a kind are told.
@@ -21,18 +23,24 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
     let engine = |key: &str| book.schema.field(key).is_some_and(is_of_engine);
     let ranking = Ranking::new(&estimates, &engine);
     let finish_ft = history.finish_ft();
-    let numbers = told(&history.timeline, &seen(history, &footing), finish_ft, &estimates);
-
     let parts = part_lives(book, history)?;
     let of = |f: &Fitted| parts.iter().find(|p| p.kind == f.key && same_name(&p.name, &f.name));
     let stays = |f: &Fitted| of(f).is_some_and(|p| p.goes_with == Some(false) || p.gone.is_some());
     let (start, passed) = estimates.start_from(&stays);
     let start = start.map(|v| {
-        let (number, told) = (versions[v].number.clone(), &numbers[v]);
-        Start { version: number, runs: estimates.on_setup(v).count(), ft60: told.ft60, et: told.et }
+        // The numbers are of the runs that are counted: all that count on this setup, whatever their version.
+        let on: Vec<_> = estimates.on_setup(v).map(|r| ran.runs[r]).collect();
+        let of = |r: Response| spot(&Sample::new(on.iter().filter_map(|s| s.number(r, finish_ft))), false);
+        Start {
+            version: versions[v].number.clone(),
+            runs: on.len(),
+            ft60: of(Response::Time(Beam::Ft60)),
+            et: of(Response::Et),
+            one_air: footing.reference.is_some(),
+        }
     });
     let passed = passed.into_iter().next();
-    let passed = passed.map(|(v, stay)| (versions[v].number.clone(), stay.into_iter().map(|f| f.name).collect()));
+    let passed = passed.map(|(v, stay)| (versions[v].number.clone(), each_once(stay.into_iter().map(|f| f.name))));
 
     let line = |r: &&Ranked| Tried {
         version: r.version.clone(),
@@ -50,15 +58,8 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
         versions: versions.len(),
         runs: history.runs.len(),
         finish_ft,
-        first: versions[0].entry.at,
-        last: history
-            .runs
-            .last()
-            .map(|m| m.run.at)
-            .into_iter()
-            .chain([on_car.entry.at])
-            .max()
-            .unwrap_or(on_car.entry.at),
+        first: history.runs.first().map_or(versions[0].entry.at, |m| m.run.at),
+        last: history.runs.last().map_or(on_car.entry.at, |m| m.run.at),
         passed,
         start,
         came_to: ranking.settled(Side::Gain).take(MOST).collect::<Vec<_>>().iter().map(line).collect(),
@@ -76,4 +77,25 @@ fn short(words: &[String]) -> Vec<String> {
     let more = words.len().saturating_sub(TOLD);
     let more = (more > 0).then(|| format!("and {more} more"));
     words.iter().take(TOLD).cloned().chain(more).collect()
+}
+
+/// Names, each once: two of a pair have one.
+fn each_once(names: impl Iterator<Item = String>) -> Vec<String> {
+    names.fold(Vec::new(), |mut out, name| {
+        if !out.iter().any(|n| same_name(n, &name)) {
+            out.push(name);
+        }
+        out
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::each_once;
+
+    #[test]
+    fn a_pair_of_one_name_is_named_once() {
+        let names = ["five leaf", "pair B", "Five leaf"].map(str::to_owned);
+        assert_eq!(each_once(names.into_iter()), ["five leaf", "pair B"]);
+    }
 }

@@ -43,7 +43,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &VerifyArgs) -> Result<()> {
     let told = told?;
     let book = Book::open(&dir);
     let unsaved = book.as_ref().ok().and_then(|b| hand_edits(b).ok());
-    let unsaved: Vec<String> = unsaved.map(|e| e.files.into_iter().map(|(path, _)| path).collect()).unwrap_or_default();
+    let unsaved = unsaved.map(|e| e.files).unwrap_or_default();
     let folder = dir.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let head = ctx.head(&book.map_or(folder, |b| b.car.name));
     ctx.answer(ui, || render::verify::json(&head, &told, &unsaved), || render::verify::text(&head, &told, &unsaved));

@@ -123,6 +123,15 @@ impl Book {
         }
     }
 
+    /// The record as it was when `at` was the newest one, read with the definitions of now.
+    pub(super) fn history_at(&self, at: Id) -> Result<History> {
+        let mut log = line::log(&self.store, at)?;
+        log.reverse();
+        let timeline = Timeline::build(&self.schema, self.entries(&log)?);
+        let days = outline::days(&self.store, at, HashMap::new())?;
+        Ok(linked(timeline, days.into_iter().map(|(_, _, day)| day).collect(), Some(at)))
+    }
+
     /// The record as it was written, mends and all: what the sheets said before they were put right. Mends, and records
     /// taken back, are remarks; a run stands on the sheet it was first put on.
     pub fn as_recorded(&self) -> Result<History> {

@@ -1,5 +1,6 @@
 //! Books: brings store text and typed values together; recording, going back, taking in a table.
 
+mod after;
 mod air;
 mod book;
 mod car;
@@ -26,6 +27,7 @@ mod oops;
 mod open;
 mod outgoing;
 mod outline;
+mod own_book;
 mod owner;
 mod page;
 mod part;
@@ -45,6 +47,7 @@ mod trial;
 mod verify;
 mod who;
 
+pub use after::{After, ByHand, RunThen};
 pub use air::{AirDone, AirGone, AirWanted, REPLACE_HELP, air, air_never, at_odds, at_odds_words, by_the_day};
 pub use book::{Book, History, Made};
 pub use car::{Car, Owner};
@@ -85,7 +88,7 @@ pub use rewrite::{LeaveOut, NOT_ALONG, Rewritten, is_free_note, rewritten};
 pub use run::{AtDay, DayFacts, Ran, RunWanted, find_day, made_on, run};
 pub use sound::{Harm, Sound, Wrong, book_path};
 pub use trial::{end_trial, refuse_ended, start_trial, trial_named, trials};
-pub use verify::{Against, Stands, Verified, verify};
+pub use verify::{Against, BackTo, Stands, Verified, verify};
 pub use who::{CLOCKS_DIFFER_S, Hand};
 
 /// How records are written; given through so that callers need not know the store.

@@ -2,15 +2,18 @@
 //! or one record of its own book where the car was here before.
 
 use super::book::{Book, History};
+use super::now::sheet_in;
+use super::own_book::{count, has, is_damaged, own_book};
 use super::owner::{NewOwner, record_owner};
 use super::place::Garage;
 use super::sound::{self, Harm, Sound};
 use super::trial::trials;
 use super::who::{Hand, stamp};
 use super::{Error, Result};
+use crate::schema::same_name;
 use crate::slip::slug;
 use crate::store::{Copied, CopyHow, Id, Limits, Options, Store, StoreError};
-use std::collections::{HashSet, VecDeque};
+use std::collections::HashSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -24,6 +27,8 @@ pub struct ReceiveWanted<'a> {
     pub other_name: &'a dyn Fn(&str) -> Option<String>,
     /// Who has the car from now on; none is recorded where that is not known.
     pub owner: Option<&'a str>,
+    /// That owner was named for this: it is recorded in a book that had all of it, too.
+    pub owner_named: bool,
     /// What of its content this program would not have taken is taken in as it is.
     pub as_it_is: bool,
     /// Limits of what is read.
@@ -57,14 +62,25 @@ pub struct Received {
     pub id: crate::store::ContentId,
     /// Who had it last, by its own record.
     pub sold_by: Option<String>,
+    /// By whom its newest record was written down.
+    pub newest_by: String,
     /// The new owner, where an entry was made.
     pub owner: Option<String>,
+    /// Objects the book here had lost or damaged, and got back.
+    pub put_back: usize,
     /// What was checked.
     pub sound: Sound,
     /// Objects that belonged to no record and were left out.
     pub left_out: usize,
     /// What was put right in the old book on the way, in sentences.
     pub notes: Vec<String>,
+}
+
+impl Received {
+    /// Whether the newest record is of the hand that had it last: who wrote it is all that is known of who handed it over.
+    pub fn by_owner(&self) -> bool {
+        self.sold_by.as_ref().is_some_and(|owner| same_name(owner, &self.newest_by))
+    }
 }
 
 /// Takes a car in. An error leaves the garage as it was.
@@ -82,7 +98,11 @@ pub fn receive(garage: &Garage, options: &Options, hand: &Hand, wanted: &Receive
 /// Makes the folder of the garage; those that were not there, the deepest first.
 fn made_folders(dir: &Path) -> Result<Vec<PathBuf>> {
     let made = dir.ancestors().take_while(|d| !d.exists()).map(Path::to_owned).collect();
-    fs::create_dir_all(dir).map_err(|e| Error::io(dir, e))?;
+    fs::create_dir_all(dir).map_err(|_| {
+        let message =
+            format!("the folder of the garage, {}, cannot be made there; nothing was taken in", dir.display());
+        Error::data(message, "--garage DIR names a place that can be written to")
+    })?;
     Ok(made)
 }
 
@@ -90,22 +110,32 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     let incoming = Store::take_in(wanted.source, garage.dir(), wanted.limits, &sound::book_path, wanted.tell)?;
     let tip = incoming.tip;
     let sound = sound::look(incoming.store(), tip, &incoming.contents, &[], wanted.tell)?;
-    refuse_wrong(wanted.source, wanted.as_it_is, &sound)?;
+    refuse_form(wanted.source, &sound)?;
     let id = incoming.store().contents(tip, wanted.tell)?.id;
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell: wanted.tell };
     let (made, copied) = incoming.make(&how)?;
     refuse_vast(wanted, &made, tip)?;
-    let book = Book::open(made.dir())?;
-    let history = book.history()?;
+    let opened = opened(&made, tip);
+    refuse_wrong(wanted.source, wanted.as_it_is, &sound, opened.as_ref().err())?;
+    let (book, history) = opened?;
     let mut ids = HashSet::new();
     if let Some(twice) = history.runs.iter().find(|m| !ids.insert(m.run.id.as_str())) {
         let message = format!("{} is not taken in: its run {} is there twice", wanted.source.display(), twice.run.id);
         return Err(Error::data(message, "nothing was changed"));
     }
-    trials(&book.store, Some(tip))?;
     let sold_by = book.car.owners.last().map(|o| o.name.clone());
+    let newest_by = incoming.store().commit(tip)?.committer.name;
     let sound = Sound { runs: history.runs.len(), ..sound };
-    let own = own_book(garage, first_of(incoming.store(), tip)?)?;
+    let mut own = own_book(garage, incoming.store(), tip, &incoming.contents)?;
+    let mut put_back = 0;
+    if let Some((_, store)) = &own
+        && is_damaged(store, wanted.tell)?
+    {
+        put_back = store.put_back(incoming.store(), tip, &how)?;
+        let dir = store.dir().to_owned();
+        own = own.map(|(folder, _)| Ok::<_, Error>((folder, Store::open(&dir)?))).transpose()?;
+    }
+    let own = own.map(|(folder, store)| Ok::<_, Error>((folder, Book::open(store.dir())?))).transpose()?;
     let left_out = incoming.left_out;
     let told = |folder, book, came, owner, notes| Received {
         folder,
@@ -114,13 +144,15 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         tip,
         id,
         sold_by: sold_by.clone(),
+        newest_by: newest_by.clone(),
         owner,
+        put_back,
         sound: sound.clone(),
         left_out,
         notes,
     };
     let Some((folder, old)) = own else {
-        let (folder, called) = free_folder(garage, wanted, &book.car.name)?;
+        let (folder, called) = free_folder(garage, wanted, &book.car.name, &history)?;
         let owner = owner_entry(&made, options, hand, (wanted.owner, called.as_deref()), &id.to_string())?;
         drop((made, book));
         incoming.place(&garage.car_dir(&folder), options.fsync).map_err(|e| occupied(e, &folder))?;
@@ -131,10 +163,19 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         let message = format!("this is the book of {}, which is here already", old.car.name);
         return Err(Error::usage(message, "without --as it is brought up to what was received; nothing was changed"));
     }
+    let had = |folder: String, old: Book| {
+        let named = wanted.owner.filter(|_| wanted.owner_named);
+        let owner = match named {
+            Some(_) => owner_entry(&old.store, options, hand, (named, None), &id.to_string())?,
+            None => None,
+        };
+        let book = if owner.is_some() { Book::open(old.store.dir())? } else { old };
+        Ok(told(folder, book, CameIn::Had, owner, Vec::new()))
+    };
     let head = old.store.head()?;
     if head.is_some_and(|head| !incoming.contents.has(head)) {
         if head.is_some_and(|head| has(&old.store, head, tip)) {
-            return Ok(told(folder, old, CameIn::Had, None, Vec::new()));
+            return had(folder, old);
         }
         let car = &old.car.name;
         return Err(Error::data(
@@ -146,7 +187,7 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         ));
     }
     if head == Some(tip) {
-        return Ok(told(folder, old, CameIn::Had, None, Vec::new()));
+        return had(folder, old);
     }
     if !wanted.as_it_is {
         refuse_loss(&old, &history)?;
@@ -164,26 +205,54 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     Ok(told(folder, book, came, owner, notes))
 }
 
-/// Refuses a book with something wrong in it; what merely would not have been taken can be taken as it is.
-pub(super) fn refuse_wrong(source: &Path, as_it_is: bool, sound: &Sound) -> Result<()> {
-    let Some(first) = sound.wrong.first() else { return Ok(()) };
-    if as_it_is && sound.wrong.iter().all(|w| w.harm == Harm::Content) {
-        return Ok(());
-    }
+/// Opens all that holds now: the car, its sheet, its days, its trials.
+fn opened(made: &Store, tip: Id) -> Result<(Book, History)> {
+    let book = Book::open(made.dir())?;
+    sheet_in(&book.store, &book.schema, tip, true)?;
+    let history = book.history()?;
+    trials(&book.store, Some(tip))?;
+    Ok((book, history))
+}
+
+/// What is not taken in, in a sentence.
+fn not_taken(source: &Path, sound: &Sound) -> Option<String> {
+    let first = sound.wrong.first()?;
     let named = |w: &sound::Wrong| {
         let of = w.said.as_ref().map(|(at, s)| format!(" of {} ({s})", at.words(None))).unwrap_or_default();
         format!("{}{of}: {}", w.path, w.why)
     };
     let more = sound.wrong.len() - 1;
     let more = if more == 0 { String::new() } else { format!("; and {more} more") };
-    let message = format!("{} is not taken in: {}{more}", source.display(), named(first));
-    if sound.wrong.iter().any(|w| w.harm != Harm::Content) {
-        return Err(Error::data(message, "nothing was changed"));
+    Some(format!("{} is not taken in: {}{more}", source.display(), named(first)))
+}
+
+/// Refuses what is of no book's form.
+pub(super) fn refuse_form(source: &Path, sound: &Sound) -> Result<()> {
+    match not_taken(source, sound) {
+        Some(message) if sound.wrong.iter().any(|w| w.harm != Harm::Content) => {
+            Err(Error::data(message, "nothing was changed"))
+        }
+        _ => Ok(()),
     }
-    Err(Error::Unconfirmed {
-        message,
-        help: "nothing of it can run; --yes takes it in as it is, and slipbook verify names all of it".to_owned(),
-    })
+}
+
+/// Refuses a book with something wrong in it. What merely would not have been taken can be taken as it is, where what
+/// holds now can be opened: `unopened` says why it cannot.
+pub(super) fn refuse_wrong(source: &Path, as_it_is: bool, sound: &Sound, unopened: Option<&Error>) -> Result<()> {
+    let Some(message) = not_taken(source, sound) else { return Ok(()) };
+    match unopened {
+        Some(why) => Err(Error::data(
+            message,
+            format!(
+                "as it holds now it cannot be opened ({why}), so it cannot be taken in as it is; nothing was changed"
+            ),
+        )),
+        None if as_it_is => Ok(()),
+        None => Err(Error::Unconfirmed {
+            message,
+            help: "nothing of it can run; --yes takes it in as it is, and slipbook verify names all of it".to_owned(),
+        }),
+    }
 }
 
 /// The most the files of a book hold together as they are now, in bytes: all of them are read at once.
@@ -226,60 +295,6 @@ fn refuse_loss(old: &Book, received: &History) -> Result<()> {
     })
 }
 
-/// The first record of a book, along the log as written.
-pub(super) fn first_of(store: &Store, tip: Id) -> Result<Id> {
-    let mut at = tip;
-    while let Some(parent) = store.commit(at)?.parents.first() {
-        at = *parent;
-    }
-    Ok(at)
-}
-
-/// The book of the garage that begins with the same record.
-fn own_book(garage: &Garage, first: Id) -> Result<Option<(String, Book)>> {
-    for folder in garage.folders()? {
-        // A book that cannot be read is none that could be brought up to anything.
-        let Ok(book) = Book::open(&garage.car_dir(&folder)) else { continue };
-        let head = book.store.head().ok().flatten();
-        if head.and_then(|h| first_of(&book.store, h).ok()) == Some(first) {
-            return Ok(Some((folder, book)));
-        }
-    }
-    Ok(None)
-}
-
-fn all_before(store: &Store, tip: Id, visit: &mut dyn FnMut(Id) -> bool) {
-    let mut known = HashSet::from([tip]);
-    let mut queue = VecDeque::from([tip]);
-    while let Some(id) = queue.pop_front() {
-        if !visit(id) {
-            return;
-        }
-        let parents = store.commit(id).map(|c| c.parents).unwrap_or_default();
-        queue.extend(parents.into_iter().filter(|p| known.insert(*p)));
-    }
-}
-
-/// Whether a record is the tip or before it.
-fn has(store: &Store, tip: Id, wanted: Id) -> bool {
-    let mut found = false;
-    all_before(store, tip, &mut |id| {
-        found |= id == wanted;
-        !found
-    });
-    found
-}
-
-/// Records up to a tip, those beside the log as written among them.
-fn count(store: &Store, tip: Id) -> usize {
-    let mut n = 0;
-    all_before(store, tip, &mut |_| {
-        n += 1;
-        true
-    });
-    n
-}
-
 /// Names that are devices on some systems.
 const DEVICES: [&str; 22] = [
     "con", "prn", "aux", "nul", "com1", "com2", "com3", "com4", "com5", "com6", "com7", "com8", "com9", "lpt1", "lpt2",
@@ -287,7 +302,12 @@ const DEVICES: [&str; 22] = [
 ];
 
 /// The folder a new car gets, and its new name where it gets one.
-fn free_folder(garage: &Garage, wanted: &ReceiveWanted, car: &str) -> Result<(String, Option<String>)> {
+fn free_folder(
+    garage: &Garage,
+    wanted: &ReceiveWanted,
+    car: &str,
+    history: &History,
+) -> Result<(String, Option<String>)> {
     let mut called = wanted.called.map(str::to_owned);
     loop {
         let name = called.as_deref().unwrap_or(car).trim().to_owned();
@@ -299,13 +319,29 @@ fn free_folder(garage: &Garage, wanted: &ReceiveWanted, car: &str) -> Result<(St
         let taken = garage.car_dir(&folder);
         let message = match fs::symlink_metadata(&taken) {
             _ if DEVICES.contains(&folder.as_str()) => format!("a folder cannot be called {folder} on every system"),
-            Ok(_) => format!("{} is there already, and is another car than the one received", taken.display()),
+            Ok(_) => taken_words(&taken, history),
             Err(_) => return Ok((folder, called.map(|_| name))),
         };
         called =
             Some((wanted.other_name)(&folder).filter(|n| !n.trim().is_empty()).ok_or_else(|| {
                 Error::usage(message, "--as NAME takes it in under another name; nothing was changed")
             })?);
+    }
+}
+
+/// What the car is that is in the folder already: a copy without some of it has no record of the book it was made from,
+/// and the same runs.
+fn taken_words(taken: &Path, history: &History) -> String {
+    let there = taken.display();
+    let old = Book::open(taken).and_then(|b| b.history());
+    let of: HashSet<&str> = history.runs.iter().map(|m| m.run.id.as_str()).collect();
+    let same = old.map_or(0, |old| old.runs.iter().filter(|m| of.contains(m.run.id.as_str())).count());
+    match same {
+        0 => format!("{there} is there already, and is another car than the one received"),
+        n => format!(
+            "{there} is there already, has no record in common with the one received, and {n} of the same runs: it may be \
+             a rewritten copy of that car (handed over without some of it), which cannot go back into its book"
+        ),
     }
 }
 

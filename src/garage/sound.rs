@@ -20,7 +20,7 @@ const LARGEST_CAR: usize = super::place::LARGEST_FILE as usize;
 pub const SHEET: &str = "setup.toml";
 
 /// How bad it is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Harm {
     /// It is not there or cannot be read: what it held is lost.

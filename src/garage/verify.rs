@@ -1,6 +1,8 @@
 //! Whether one's own book is whole: the checks a received one has to pass, with everything that is wrong named.
 
+use super::after::{After, after};
 use super::book::Book;
+use super::message::Message;
 use super::now::{read_day, text};
 use super::sound::{self, Sound, Wrong};
 use super::who::moment;
@@ -22,9 +24,8 @@ pub enum Against {
 impl Against {
     /// Reads either form.
     pub fn read(text: &str) -> Result<Against> {
-        if text.split_whitespace().count() == 1
-            && let Ok(id) = text.trim().parse()
-        {
+        // A full id may have been broken on its way: seven words are never 64 digits.
+        if let Ok(id) = text.parse() {
             return Ok(Against::Full(id));
         }
         let help = "the full id of 64 digits, or the seven words; slipbook verify prints both";
@@ -50,11 +51,22 @@ pub enum Stands {
         record: Id,
         /// When it was written.
         at: Moment,
-        /// Records that came after.
-        added: usize,
+        /// What came after.
+        after: Box<After>,
     },
     /// It never was.
     Other,
+}
+
+/// The newest record that is there, where the one the book points to is not.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BackTo {
+    /// The record.
+    pub record: Id,
+    /// When it was written.
+    pub at: Moment,
+    /// Its first line.
+    pub subject: String,
 }
 
 /// What was found.
@@ -70,6 +82,8 @@ pub struct Verified {
     pub stands: Option<Stands>,
     /// Why the program cannot read the book as a whole, where nothing in it is wrong by itself.
     pub unreadable: Option<String>,
+    /// Where the newest record is lost: the newest one that is there.
+    pub back: Option<BackTo>,
     /// The newest record's sheet and days that are as they should be, and all of them.
     pub now: (usize, usize),
 }
@@ -89,18 +103,24 @@ impl Book {
     }
 }
 
-/// What is good in a store and what is wrong, and what is inside.
-fn looked(store: &Store, head: Id, tell: &dyn Fn(usize)) -> Result<(Sound, Inventory)> {
+/// What is good in a store and what is wrong, what is inside, and the newest record that is there where the newest is lost.
+fn looked(store: &Store, head: Id, tell: &dyn Fn(usize)) -> Result<(Sound, Inventory, Option<BackTo>)> {
     let mut flaws = Vec::new();
-    let inside = store.look_through(&sound::book_path, &mut |flaw| flaws.push(flaw), tell)?;
+    let mut inside = store.look_through(&sound::book_path, &mut |flaw| flaws.push(flaw), tell)?;
+    let back = if inside.has(head) { None } else { newest_there(store) };
+    // What the lost record stood on is looked at from the newest one that is there.
+    let from = back.as_ref().map_or(head, |b| b.record);
+    if back.is_some() {
+        inside = store.look_through_from(from, &sound::book_path, &mut |flaw| flaws.push(flaw), tell)?;
+    }
     flaws.truncate(sound::MOST_WRONG);
     let mut wrong: Vec<Wrong> = flaws.into_iter().map(|f| sound::of_flaw(store, f)).collect();
     let lost: Vec<Id> = wrong.iter().filter(|w| w.path == sound::SHEET).map(|w| w.object).collect();
-    let mut found = sound::look(store, head, &inside, &lost, tell)?;
-    runs_on(store, head, &mut wrong);
+    let mut found = sound::look(store, from, &inside, &lost, tell)?;
+    runs_on(store, from, &mut wrong);
     wrong.append(&mut found.wrong);
     found.wrong = wrong;
-    Ok((found, inside))
+    Ok((found, inside, back))
 }
 
 /// Looks at the book in a folder; nothing is written.
@@ -109,37 +129,49 @@ pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Res
     let Some(head) = store.head()? else {
         return Err(Error::data(format!("{} has no record yet", dir.display()), "slipbook new"));
     };
-    let (mut found, inside) = looked(&store, head, tell)?;
+    let (mut found, inside, back) = looked(&store, head, tell)?;
+    let from = back.as_ref().map_or(head, |b| b.record);
     let contents = store.contents(head, tell).ok();
-    let stands = against.and_then(|a| contents.as_ref().map(|c| stands(&store, &a, c, head, &inside)));
+    let stands = match (against, &contents) {
+        (Some(against), Some(contents)) => Some(stands(&store, &against, contents, head, &inside)?),
+        _ => None,
+    };
     let history = Book::open(dir).and_then(|b| b.history());
     let (runs, unreadable) = match history {
         Ok(history) => (history.runs.len(), None),
         Err(e) => (0, Some(e.to_string())),
     };
     found.runs = runs;
-    let now = now(&store, head, &found.wrong);
-    Ok(Verified { sound: found, head: Some(head), id: contents.map(|c| c.id), stands, unreadable, now })
+    let now = now(&store, from, &found.wrong);
+    Ok(Verified { sound: found, head: Some(head), id: contents.map(|c| c.id), stands, unreadable, back, now })
+}
+
+/// The newest record that is there, of those git's own log of the branch names: only ids are taken from it.
+fn newest_there(store: &Store) -> Option<BackTo> {
+    let there = |id: &Id| store.commit(*id).ok().filter(|c| store.files(c.id).is_ok());
+    let commit = store.pointed_to().iter().find_map(there)?;
+    let subject = Message::read(&commit.message).subject;
+    Some(BackTo { record: commit.id, at: moment(commit.written), subject })
 }
 
 /// Which record of a book has the id it is held against, and what came after it.
-fn stands(store: &Store, against: &Against, contents: &Contents, head: Id, inside: &Inventory) -> Stands {
+fn stands(store: &Store, against: &Against, contents: &Contents, head: Id, inside: &Inventory) -> Result<Stands> {
     if against.is(&contents.id) {
-        return Stands::Same;
+        return Ok(Stands::Same);
     }
-    let Some((record, _)) = contents.commits.iter().find(|(_, id)| against.is(id)) else { return Stands::Other };
+    let Some((record, _)) = contents.commits.iter().find(|(_, id)| against.is(id)) else { return Ok(Stands::Other) };
+    if *record == head {
+        return Ok(Stands::Same);
+    }
     let mut older = HashSet::from([*record]);
     let mut queue = vec![*record];
     while let Some(id) = queue.pop() {
         let parents = store.commit(id).map(|c| c.parents).unwrap_or_default();
         queue.extend(parents.into_iter().filter(|p| older.insert(*p)));
     }
-    let added = inside.commits.iter().filter(|c| !older.contains(c)).count();
-    let at = store.commit(*record).map(|c| moment(c.written));
-    match at {
-        Ok(at) if *record != head => Stands::Since { record: *record, at, added },
-        _ => Stands::Same,
-    }
+    let new: Vec<Id> = inside.commits.iter().filter(|c| !older.contains(c)).copied().collect();
+    let after = Box::new(after(store, (*record, head), &new)?);
+    Ok(Stands::Since { record: *record, at: moment(store.commit(*record)?.written), after })
 }
 
 /// Says of each sheet that is lost how many runs were made on it.

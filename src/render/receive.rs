@@ -17,9 +17,9 @@ pub struct Story {
     pub runs: usize,
     /// Where most of them end, ft.
     pub finish_ft: u32,
-    /// When the record begins.
+    /// Its first run; the first record where it has none.
     pub first: Moment,
-    /// Its last run or change.
+    /// Its last run; the newest version where it has none.
     pub last: Moment,
     /// A quicker setup whose parts do not go along: its version, and those parts.
     pub passed: Option<(VersionNumber, Vec<String>)>,
@@ -50,6 +50,8 @@ pub struct Start {
     pub ft60: Option<Spot>,
     /// Its ET, s.
     pub et: Option<Spot>,
+    /// The numbers are in one air.
+    pub one_air: bool,
 }
 
 /// A change, with what came of it.
@@ -86,22 +88,40 @@ pub struct ReceivedTold<'a> {
 /// As text.
 pub fn text(head: &Head, told: &ReceivedTold) -> String {
     let received = told.received;
-    let by = received.sold_by.as_ref().map(|by| format!(" by {by}")).unwrap_or_default();
-    let mut page = head.page(&match received.came {
-        CameIn::New => format!("handed over{by}; whole, and nothing in it can run"),
-        CameIn::Back(n) => format!("back in its own book: {} from elsewhere", counted(n, "record")),
-        CameIn::Had => "the book here has all of that already; nothing was changed".to_owned(),
+    let wrong = &received.sound.wrong;
+    let by = match &received.sold_by {
+        Some(by) if received.by_owner() => format!("handed over by {by}"),
+        Some(by) if received.newest_by == "unknown" => {
+            format!("{by} had it last by its record, and who wrote its newest record is not known")
+        }
+        Some(by) => format!("{by} had it last by its record, and its newest record is by {}", received.newest_by),
+        None => "handed over".to_owned(),
+    };
+    let whole = match wrong.len() {
+        0 => "whole, and nothing in it can run".to_owned(),
+        n => format!("taken in with {} not right, and nothing in it can run", counted(n, "thing")),
+    };
+    let mut page = head.page(&match (received.came, wrong.len(), &received.owner) {
+        (CameIn::New, ..) => format!("{by}; {whole}"),
+        (CameIn::Back(n), 0, _) => format!("back in its own book: {} from elsewhere", counted(n, "record")),
+        (CameIn::Back(n), ..) => format!("back in its own book: {} from elsewhere; {whole}", counted(n, "record")),
+        (CameIn::Had, _, Some(_)) => "the book here has all of that already".to_owned(),
+        (CameIn::Had, ..) if received.put_back > 0 => "the book here had all of that, and is mended from it".to_owned(),
+        (CameIn::Had, ..) => "the book here has all of that already; nothing was changed".to_owned(),
     });
+    if received.put_back > 0 {
+        let n = counted(received.put_back, "object");
+        page.wrap(
+            "  put back      ",
+            &format!("{n} the book here had lost or damaged; what was damaged is in .git/damaged"),
+        );
+    }
+    super::verify::wrong_lines(head, &mut page, wrong, false);
     page.wrap("  handover id   ", &received.id.words().join(" "));
     page.wrap("                ", "compare it with what the giver says; if one word differs, it is not that book");
     page.wrap("  in full     ", &received.id.to_string());
     if let Some(story) = told.story {
         story_lines(head, &mut page, story);
-    }
-    let wrong = &received.sound.wrong;
-    if !wrong.is_empty() {
-        let (n, verify) = (counted(wrong.len(), "entry").replace("entrys", "entries"), "slipbook verify names them");
-        page.wrap("  not right     ", &format!("{n} this program would not have taken, taken in as it is: {verify}"));
     }
     let next = story_next(told);
     if let Some(owner) = &received.owner {
@@ -127,7 +147,9 @@ fn story_lines(head: &Head, page: &mut Page, story: &Story) {
                 spot.map(|s| format!(", {name} {:.3} in the middle (best {:.3})", s.middle, s.best)).unwrap_or_default()
             };
             let runs = counted(start.runs, "clean run");
-            let said = format!("{}: {runs}{}{}", start.version, middle("60 ft", start.ft60), middle("ET", start.et));
+            let air = if start.one_air { ", in one air" } else { ", as run" };
+            let (ft60, et) = (middle("60 ft", start.ft60), middle("ET", start.et));
+            let said = format!("{}: {runs}{ft60}{et}{air}", start.version);
             page.wrap("  start from    ", &said);
         }
         None if story.passed.is_some() => {
@@ -173,6 +195,7 @@ pub fn json(head: &Head, told: &ReceivedTold) -> Json {
         "handover_id": received.id.to_string(), "handover_words": received.id.words(), "sold_by": received.sold_by,
         "owner": received.owner, "records": received.sound.records, "sheets": received.sound.sheets,
         "days": received.sound.days, "runs": received.sound.runs, "left_out_objects": received.left_out,
+        "newest_by": received.newest_by, "put_back_objects": received.put_back,
         "wrong": super::verify::wrong_json(&received.sound.wrong), "story": told.story.map(story_json),
     })
 }
@@ -186,7 +209,7 @@ pub fn story_json(story: &Story) -> Json {
     json!({
         "versions": story.versions, "runs": story.runs, "finish_ft": story.finish_ft, "first": story.first.iso(),
         "last": story.last.iso(),
-        "start": story.start.as_ref().map(|s| json!({"version": s.version, "runs": s.runs, "ft60_s": s.ft60, "et_s": s.et})),
+        "start": story.start.as_ref().map(|s| json!({"version": s.version, "runs": s.runs, "ft60_s": s.ft60, "et_s": s.et, "in_one_air": s.one_air})),
         "without_parts": story.passed.as_ref().map(|(v, parts)| json!({"version": v, "parts": parts})),
         "came_to": tried(&story.came_to), "not_proven": tried(&story.not_proven),
         "leave_alone": tried(&story.leave_alone), "on_car": story.on_car, "starts_on_car": story.starts_on_car(),

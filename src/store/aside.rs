@@ -28,7 +28,7 @@ impl Aside {
         let dir = parent.join(name);
         match fs::create_dir(&dir) {
             Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => refuse_others(&dir)?,
-            other => other.map_err(io("make", &dir))?,
+            other => other.map_err(|e| no_place(&parent, &dir, e))?,
         }
         let path = dir.join(LOCK);
         open::check_part(&path, false, false)?;
@@ -78,6 +78,23 @@ impl Drop for Aside {
     }
 }
 
+/// Why nothing can be made in a folder, in words where the reason is a usual one.
+fn no_place(parent: &Path, dir: &Path, error: std::io::Error) -> StoreError {
+    use std::io::ErrorKind::*;
+    let why = match error.kind() {
+        NotFound if parent.as_os_str().is_empty() || parent.is_dir() => "it is no place for files",
+        NotFound => "there is no such folder",
+        NotADirectory => "it is no folder",
+        PermissionDenied => "this user may not write there",
+        ReadOnlyFilesystem => "it can only be read from",
+        StorageFull | QuotaExceeded => "it is full",
+        Unsupported => "it is no place for files",
+        _ => return io("make", dir)(error),
+    };
+    let path = if parent.as_os_str().is_empty() { Path::new(".") } else { parent };
+    StoreError::NoPlace { path: path.into(), why }
+}
+
 /// A folder of that name which holds something and not our mark is somebody else's.
 fn refuse_others(dir: &Path) -> Result<(), StoreError> {
     open::check_part(dir, true, true)?;
@@ -106,4 +123,30 @@ pub(super) fn sync_below(dir: &Path) -> Result<(), StoreError> {
         }
     }
     loose::sync_dir(dir)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_folder_that_is_no_place_to_write_is_said_in_one_sentence() {
+        let dir = tempfile::tempdir().unwrap();
+        let said = |dest: &Path| Aside::for_dest(dest).err().map(|e| e.to_string()).unwrap_or_default();
+        let none = dir.path().join("none");
+        let no_folder = format!("nothing can be written into {}: there is no such folder", none.display());
+        assert_eq!(said(&none.join("y.bundle")), no_folder);
+        let file = dir.path().join("file");
+        fs::write(&file, "x").unwrap();
+        assert_eq!(
+            said(&file.join("y.bundle")),
+            format!("nothing can be written into {}: it is no folder", file.display())
+        );
+        if Path::new("/proc/self").exists() {
+            assert_eq!(
+                said(Path::new("/proc/y.bundle")),
+                "nothing can be written into /proc: it is no place for files"
+            );
+        }
+    }
 }

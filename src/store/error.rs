@@ -17,6 +17,14 @@ pub enum StoreError {
         /// What the system said.
         source: std::io::Error,
     },
+    /// A folder is no place to write.
+    #[error("nothing can be written into {}: {why}", path.display())]
+    NoPlace {
+        /// The folder.
+        path: PathBuf,
+        /// Why not.
+        why: &'static str,
+    },
     /// There is no repository in this folder.
     #[error("{} is no book: it has no .git folder", path.display())]
     NotABook {

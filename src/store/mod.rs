@@ -24,6 +24,7 @@ mod paths;
 mod reach;
 mod record;
 mod refs;
+mod restore;
 mod shape;
 mod sink;
 mod sound;
@@ -210,13 +211,38 @@ impl Store {
         found: &mut dyn FnMut(Flaw),
         tell: &dyn Fn(usize),
     ) -> Result<Inventory, StoreError> {
-        let Some(tip) = self.head()? else { return Ok(Inventory::default()) };
+        match self.head()? {
+            Some(tip) => self.look_through_from(tip, allowed, found, tell),
+            None => Ok(Inventory::default()),
+        }
+    }
+
+    /// The same from any commit.
+    pub fn look_through_from(
+        &self,
+        tip: Id,
+        allowed: Allowed,
+        found: &mut dyn FnMut(Flaw),
+        tell: &dyn Fn(usize),
+    ) -> Result<Inventory, StoreError> {
         let whole = Limits { time: std::time::Duration::MAX, total_bytes: u64::MAX, ..Limits::default() };
         let mut budget = budget::Budget::new(&self.dir, whole, tell);
         sound::walk(self, tip, allowed, &mut budget, &mut |flaw, _| {
             found(flaw);
             Ok(())
         })
+    }
+
+    /// Writes what this book lacks, or has damaged, of all that `tip` stands on in another one, which must be whole there;
+    /// the number of objects. What is damaged is kept in `.git/damaged`, and nothing that is only here goes.
+    pub fn put_back(&self, from: &Store, tip: Id, how: &CopyHow) -> Result<usize, StoreError> {
+        restore::put_back(self, from, tip, how)
+    }
+
+    /// The commits the branch pointed to, newest first, from git's own log of it; empty where there is none. Whether
+    /// they are there is not looked at.
+    pub fn pointed_to(&self) -> Vec<Id> {
+        restore::pointed_to(self)
     }
 
     /// Brings this book up to one that has all of its records and more, in the order of a record: killed at any moment

@@ -16,6 +16,7 @@ fn take(garage: &Garage, source: &Path) -> slipbook::garage::Result<slipbook::ga
         called: None,
         other_name: &|_| None,
         owner: Some("Mo"),
+        owner_named: false,
         as_it_is: false,
         limits: Limits::default(),
         tell: &|_| {},

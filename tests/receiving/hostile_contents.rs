@@ -1,7 +1,7 @@
 //! Files of the right name that say what no book says.
 
 use crate::forge::*;
-use crate::yard::{Yard, all_below};
+use crate::yard::{Yard, all_below, flat};
 
 fn with(car: impl AsRef<[u8]>, sheet: impl AsRef<[u8]>) -> Vec<u8> {
     with_root(|forge, root| {
@@ -101,4 +101,41 @@ fn what_is_wrong_in_an_old_record_is_named_and_can_be_taken_as_it_is() {
     let output = yard.run(&["verify", "grey"]);
     assert_eq!(output.code, 1);
     assert!(output.stdout.contains("\"by hand\"") && output.stdout.contains("setup.toml"), "{}", output.stdout);
+}
+
+#[test]
+fn what_is_taken_as_it_is_is_not_called_whole_and_what_cannot_be_opened_is_not_promised() {
+    // An old day says what no day says; the newest record is right.
+    let (mut forge, first) = sound();
+    let mut root = forge.root(CAR, SHEET);
+    let right = root[1].2;
+    let wrong = forge.blob(day(&"7".repeat(40)));
+    root[1].2 = forge.days(DAY, wrong);
+    let tree = forge.tree(&root);
+    let second = forge.commit(&tree, &[first], "by hand\n");
+    root[1].2 = right;
+    let tree = forge.tree(&root);
+    let tip = forge.commit(&tree, &[second], "put right by hand\n");
+    let yard = Yard::new();
+    let path = yard.garage.file("x.bundle", forge.bundle(&tip));
+    let output = yard.run(&["receive", &path, "--yes"]);
+    assert_eq!(output.code, 0, "{output:?}");
+    let said = flat(&output.stdout);
+    assert!(said.contains("taken in with 1 thing not right"), "{said}");
+    assert!(said.contains("no record holds") && !said.contains("whole, and"), "{said}");
+
+    for (name, bytes) in [
+        ("the newest sheet", with(CAR, SHEET.replace("2.0", "-900.0"))),
+        ("the newest car", with(CAR.replace("leaf-torsion", "hovercraft"), SHEET)),
+    ] {
+        let path = yard.garage.file("bad.bundle", bytes);
+        for args in [&["receive", &path][..], &["receive", &path, "--yes", "--as", "Bad"]] {
+            let before = all_below(&yard.garage.dir());
+            let output = yard.run(args);
+            let said = flat(&output.stderr);
+            assert!(output.code != 0 && said.contains("cannot be taken in as it is"), "{name}: {said}");
+            assert!(!said.contains("--yes takes it in"), "{name}: {said}");
+            assert!(before == all_below(&yard.garage.dir()), "{name}");
+        }
+    }
 }

@@ -54,3 +54,55 @@ fn the_setup_to_start_from_is_one_whose_parts_go_along() {
     let said = to.ok(&["receive", &path]);
     assert!(flat(&said).contains("every setup with three clean runs has a part that does not go along"), "{said}");
 }
+
+#[test]
+fn the_count_and_the_numbers_of_the_setup_to_start_from_are_of_the_same_runs() {
+    let from = Garage::new();
+    from.take_in("plover");
+    let story = received(&from);
+    let start = &story["start"];
+    assert_eq!(start["runs"], start["ft60_s"]["n"], "{start}");
+    assert_eq!(start["in_one_air"], true);
+    let runs = from.json(&["runs", "--all"]);
+    let days: Vec<&str> = runs["runs"].as_array().unwrap().iter().map(|r| r["date"].as_str().unwrap()).collect();
+    assert_eq!(&story["first"].as_str().unwrap()[..10], *days.iter().min().unwrap());
+    assert_eq!(&story["last"].as_str().unwrap()[..10], *days.iter().max().unwrap());
+}
+
+#[test]
+fn an_owner_named_for_a_book_that_is_here_is_recorded_and_a_rewritten_copy_is_known_as_one() {
+    let garage = Garage::with_car();
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.6", "et=11.5", "mph=117"]);
+    let bundle = garage.root().join("grey.bundle").display().to_string();
+    garage.ok(&["copy", &bundle]);
+    let told = garage.json(&["receive", &bundle]);
+    assert_eq!((&told["came"], &told["owner"]), (&"had".into(), &serde_json::Value::Null));
+    let said = garage.ok(&["receive", &bundle, "--owner", "Nell Reed"]);
+    assert!(flat(&said).contains("Nell Reed has the car from today on"), "{said}");
+    assert!(!said.contains("nothing was changed"), "{said}");
+    let told = garage.json(&["receive", &bundle, "--owner", "Nell Reed"]);
+    assert_eq!(told["owner"], serde_json::Value::Null);
+
+    let part = garage.root().join("part.bundle").display().to_string();
+    garage.ok(&["handover", "grey", "--to", &part, "--without", "notes,engine"]);
+    let said = flat(&garage.refused(2, &["receive", &part]));
+    assert!(said.contains("1 of the same runs") && said.contains("rewritten copy"), "{said}");
+    assert!(said.contains("--as NAME"), "{said}");
+}
+
+#[test]
+fn who_handed_it_over_is_not_claimed_where_another_hand_wrote_last() {
+    let from = Garage::with_car();
+    from.by("Pat");
+    from.ok(&["run", "--track", "Osier Flats", "60=1.6", "et=11.5", "mph=117"]);
+    let bundle = from.root().join("grey.bundle").display().to_string();
+    from.ok(&["copy", &bundle]);
+    let owned = from.json(&["receive", &bundle, "--owner", "Ro Teal"]);
+    assert_eq!(owned["owner"], "Ro Teal");
+    from.ok(&["run", "60=1.61"]);
+    from.ok(&["copy", &bundle]);
+    let to = Garage::new();
+    let said = flat(&to.ok(&["receive", &bundle]));
+    assert!(said.contains("Ro Teal had it last by its record, and its newest record is by Pat"), "{said}");
+    assert!(!said.contains("handed over by"), "{said}");
+}

@@ -30,7 +30,8 @@ fn the_id_that_was_told_is_found_again() {
     assert_eq!((id.len(), words.len()), (64, 7));
     let against = |garage: &Garage, id: &[&str]| garage.run(&[&["verify", "--against"], id].concat());
     let spoken: Vec<&str> = words.iter().map(String::as_str).collect();
-    for said in [vec![id.as_str()], spoken.clone(), vec![&words.join(" ")]] {
+    let broken = format!("{} {}\n", &id[..40], &id[40..]);
+    for said in [vec![id.as_str()], spoken.clone(), vec![&words.join(" ")], vec![&broken]] {
         let output = against(&garage, &said);
         assert_eq!(output.code, 0, "{output:?}");
         assert!(output.stdout.contains("it is that book, unaltered"), "{}", output.stdout);
@@ -113,8 +114,85 @@ fn each_damage_is_named_with_what_is_lost_and_what_is_good() {
     assert_eq!(told["wrong"][0]["harm"], "lost");
     assert_eq!(told["wrong"][0]["object"], log[2]);
     assert_eq!(told["handover_id"], serde_json::Value::Null);
+    // Its first run stands in two versions of its day: one line says so.
+    assert_eq!(told["wrong"].as_array().unwrap().iter().filter(|w| w["harm"] == "content").count(), 2, "{told}");
+    let said = garage.run(&["verify"]).stdout;
+    assert_eq!(said.matches("  not right ").count(), 1, "{said}");
     fs::write(&gone, bytes).unwrap();
     assert_eq!(garage.run(&["verify"]).code, 0);
+}
+
+#[test]
+fn where_the_newest_record_is_lost_what_is_before_it_is_found_and_can_be_gone_back_to() {
+    let garage = car();
+    let Some(log) = garage.git("grey", &["log", "--format=%H"]) else { return };
+    let log: Vec<&str> = log.lines().collect();
+    fs::remove_file(object(&garage, log[0])).unwrap();
+    let output = garage.run(&["verify"]);
+    assert_eq!(output.code, 1);
+    let said = flat(&output.stdout);
+    for wanted in [
+        &format!("lost the newest record, {}", &log[0][..7]),
+        "good 3 records",
+        &format!("the newest record that is there: {}", &log[1][..7]),
+        &format!("git update-ref refs/heads/main {}", log[1]),
+    ] {
+        assert!(said.contains(wanted), "`{wanted}` is not in: {said}");
+    }
+    assert_eq!(told_json(&garage)["newest_there"]["record"], log[1]);
+    garage.git("grey", &["update-ref", "refs/heads/main", log[1]]).unwrap();
+    assert_eq!(garage.run(&["verify"]).code, 0);
+}
+
+/// What verify tells of a book that is not as it should be.
+fn told_json(garage: &Garage) -> serde_json::Value {
+    serde_json::from_str(&garage.run(&["verify", "--format", "json"]).stdout).unwrap()
+}
+
+#[test]
+fn a_damaged_book_is_mended_by_a_good_file_of_it() {
+    for damage in ["lost object", "altered object", "lost newest record", "altered pack"] {
+        let garage = car();
+        let bundle = garage.root().join("full.bundle").display().to_string();
+        garage.ok(&["copy", &bundle]);
+        // A record that is only here.
+        garage.at("2026-08-22T16:00:00");
+        if damage != "lost newest record" {
+            garage.ok(&["change", "limiter", "up", "1/8"]);
+        }
+        let Some(log) = garage.git("grey", &["log", "--format=%H"]) else { return };
+        let log: Vec<&str> = log.lines().collect();
+        let sheet = garage.git("grey", &["rev-parse", &format!("{}:setup.toml", log[log.len() - 1])]).unwrap();
+        let overwrite = |path: &std::path::Path, bytes: &[u8]| {
+            fs::remove_file(path).unwrap();
+            fs::write(path, bytes).unwrap();
+        };
+        match damage {
+            "lost object" => fs::remove_file(object(&garage, sheet.trim())).unwrap(),
+            "altered object" => overwrite(&object(&garage, sheet.trim()), b"nothing of git"),
+            "lost newest record" => fs::remove_file(object(&garage, log[0])).unwrap(),
+            _ => {
+                garage.git("grey", &["repack", "-adq"]).unwrap();
+                let packs = garage.book("grey").join(".git/objects/pack");
+                let pack = fs::read_dir(packs).unwrap().map(|e| e.unwrap().path());
+                let pack = pack.into_iter().find(|p| p.extension().is_some_and(|e| e == "pack")).unwrap();
+                let mut bytes = fs::read(&pack).unwrap();
+                let listed = garage.git("grey", &["verify-pack", "-v", &pack.display().to_string()]).unwrap();
+                let of = listed.lines().find(|l| l.starts_with(sheet.trim())).unwrap();
+                let at: usize = of.split_whitespace().nth(4).unwrap().parse().unwrap();
+                bytes[at + 8] ^= 0x55;
+                overwrite(&pack, &bytes);
+            }
+        }
+        assert_eq!(garage.run(&["verify"]).code, 1, "{damage}");
+        let told = garage.json(&["receive", &bundle]);
+        assert!(told["put_back_objects"].as_u64().unwrap() > 0, "{damage}: {told}");
+        assert_eq!(told["folder"], "grey", "{damage}");
+        let verified = garage.run(&["verify"]);
+        assert_eq!(verified.code, 0, "{damage}: {verified:?}");
+        let now = garage.git("grey", &["log", "--format=%H"]).unwrap();
+        assert_eq!(now.lines().collect::<Vec<_>>(), log, "{damage}");
+    }
 }
 
 #[test]
@@ -125,4 +203,73 @@ fn verify_writes_nothing_and_says_what_is_not_saved() {
     assert!(before == crate::yard::all_below(&garage.dir()));
     garage.edit("grey", "setup.toml", |t| format!("{t}# by hand\n"));
     assert!(garage.ok(&["verify"]).contains("edited and not saved"));
+    // A file that is gone from the folder was not edited.
+    let day = "days/2026/08-22-osier-flats.toml";
+    fs::remove_file(garage.book("grey").join(day)).unwrap();
+    let said = flat(&garage.ok(&["verify"]));
+    assert!(said.contains(&format!("{day}: deleted from the folder")), "{said}");
+    let told = garage.json(&["verify"]);
+    assert_eq!(told["deleted"], serde_json::json!([day]));
+}
+
+/// Commits by stock git what a hand did in the folder of the book.
+fn commit_by_hand(garage: &Garage, subject: &str) {
+    garage.git("grey", &["add", "-A"]).unwrap();
+    garage.git("grey", &["commit", "-q", "-m", subject]).unwrap();
+}
+
+#[test]
+fn what_came_after_the_id_is_told_with_what_it_took_out_or_altered() {
+    if crate::common::git_binary().is_none() {
+        return;
+    }
+    let garage = car();
+    let id = garage.json(&["verify"])["handover_id"].as_str().unwrap().to_owned();
+    let day = "days/2026/08-22-osier-flats.toml";
+    garage.edit("grey", day, |t| t.replacen("1.600 ", "1.400 ", 1));
+    commit_by_hand(&garage, "tidy");
+    let told = garage.run(&["verify", "--against", &id]);
+    assert_eq!(told.code, 0, "{told:?}");
+    let said = flat(&told.stdout);
+    assert!(!said.contains("unaltered"), "{said}");
+    for wanted in [
+        "1 record came after it, by Hand",
+        "\"tidy\" by Hand",
+        "was not written by slipbook: days/2026/08-22-osier-flats.toml",
+        "1 run of then: Aug 22 14:20 (ft60 1.6, now 1.4)",
+        "took out or altered some of it",
+    ] {
+        assert!(said.contains(wanted), "`{wanted}` is not in: {said}");
+    }
+
+    std::fs::remove_file(garage.book("grey").join(day)).unwrap();
+    commit_by_hand(&garage, "less");
+    let told = garage.json(&["verify", "--against", &id]);
+    let after = &told["against"]["after"];
+    let len = |key: &str| after[key].as_array().unwrap().len();
+    assert_eq!((len("runs_gone"), len("runs_changed"), len("not_by_slipbook")), (2, 0, 2), "{after}");
+    assert_eq!(after["files_gone"], serde_json::json!([day]));
+    assert_eq!(after["runs_gone"][0]["by_slipbook"], false);
+    assert_eq!(after["not_by_slipbook"][1]["files"], serde_json::json!([{"path": day, "gone": true}]));
+    assert_eq!((&told["against"]["added"], &after["only_added"]), (&2.into(), &false.into()));
+    let said = flat(&garage.ok(&["verify", "--against", &id]));
+    assert!(said.contains("2 runs of then: Aug 22 14:20") && said.contains("taken out"), "{said}");
+}
+
+#[test]
+fn a_version_whose_sheet_a_hand_altered_later_is_named() {
+    if crate::common::git_binary().is_none() {
+        return;
+    }
+    let garage = car();
+    let id = garage.json(&["verify"])["handover_id"].as_str().unwrap().to_owned();
+    // Dated back into the first version.
+    let first = garage.git("grey", &["log", "--reverse", "--format=%aI"]).unwrap();
+    let at = first.lines().next().unwrap();
+    garage.edit("grey", "setup.toml", |t| format!("{t}# told later\n"));
+    garage.git("grey", &["add", "-A"]).unwrap();
+    garage.git("grey", &["commit", "-q", "-m", "was so", "--date", at]).unwrap();
+    let told = garage.json(&["verify", "--against", &id]);
+    let after = &told["against"]["after"];
+    assert_eq!(after["sheets_changed"], serde_json::json!(["v1"]), "{after}");
 }

@@ -1,8 +1,8 @@
 //! Which book is meant by a folder.
 
 use super::super::book::Book;
+use super::super::own_book::first_of;
 use super::super::place::Garage;
-use super::super::receive::first_of;
 use super::super::{Error, Result};
 use super::plan::own_head;
 use crate::store::{Id, Store};

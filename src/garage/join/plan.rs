@@ -4,7 +4,7 @@ use super::super::book::{Book, History, linked};
 use super::super::car::Car;
 use super::super::message::Message;
 use super::super::place::Garage;
-use super::super::receive::refuse_wrong;
+use super::super::receive::{refuse_form, refuse_wrong};
 use super::super::record::{Written, finish};
 use super::super::sound;
 use super::super::who::{Hand, stamp};
@@ -127,7 +127,8 @@ pub fn plan_join(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<Jo
     let incoming = Store::take_in(wanted.source, beside, wanted.limits, &sound::book_path, wanted.tell)?;
     let tip = incoming.tip;
     let sound = sound::look(incoming.store(), tip, &incoming.contents, &[], wanted.tell)?;
-    refuse_wrong(wanted.source, wanted.as_it_is, &sound)?;
+    refuse_form(wanted.source, &sound)?;
+    refuse_wrong(wanted.source, wanted.as_it_is, &sound, None)?;
     let stands = stand([&book.store, incoming.store()], [head, tip])?;
     let mut plan = JoinPlan {
         how: How::Same,

@@ -21,7 +21,7 @@ pub fn code(error: &Error) -> u8 {
         Error::No(_) => NO,
         Error::Usage { .. } | Error::Unconfirmed { .. } | Error::Entry(_) => USAGE,
         Error::Text { .. } | Error::Table { .. } | Error::Data { .. } => DATA,
-        Error::Store(StoreError::Io { .. }) | Error::Io { .. } => IO,
+        Error::Store(StoreError::Io { .. } | StoreError::NoPlace { .. }) | Error::Io { .. } => IO,
         Error::Store(_) => DATA,
     }
 }

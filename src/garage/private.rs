@@ -161,7 +161,12 @@ impl Scrub {
     /// What stands for a person.
     pub fn person(&self, name: &str) -> String {
         let own = self.names.iter().find(|(n, _)| n.to_lowercase() == name.trim().to_lowercase());
-        own.map_or_else(|| name.to_owned(), |(_, instead)| instead.clone())
+        match own {
+            Some((_, instead)) => instead.clone(),
+            None if self.names.is_empty() => name.to_owned(),
+            // Where names stay here, one that was not met before stays too.
+            None => "someone".to_owned(),
+        }
     }
 }
 

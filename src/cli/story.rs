@@ -3,7 +3,7 @@
 use super::footing::{FootingArgs, footing};
 use super::judged::{Ran, of_60};
 use crate::blame::{Ranked, Ranking, Side, spot};
-use crate::garage::{Book, History, Result, is_of_engine, part_lives};
+use crate::garage::{Book, History, PartLife, Result, is_of_engine, part_lives};
 use crate::render::receive::{Start, Story, Tried};
 use crate::schema::same_name;
 use crate::slip::{Beam, Response};
@@ -25,7 +25,7 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
     let finish_ft = history.finish_ft();
     let parts = part_lives(book, history)?;
     let of = |f: &Fitted| parts.iter().find(|p| p.kind == f.key && same_name(&p.name, &f.name));
-    let stays = |f: &Fitted| of(f).is_some_and(|p| p.goes_with == Some(false) || p.gone.is_some());
+    let stays = |f: &Fitted| of(f).is_some_and(PartLife::stays);
     let (start, passed) = estimates.start_from(&stays);
     let start = start.map(|v| {
         // The numbers are of the runs that are counted: all that count on this setup, whatever their version.

@@ -54,7 +54,8 @@ pub(super) fn is_damaged(store: &Store, tell: &dyn Fn(usize)) -> Result<bool> {
     Ok(lost)
 }
 
-fn all_before(store: &Store, tip: Id, visit: &mut dyn FnMut(Id) -> bool) {
+/// Visits a record and all before it, each once, until told to stop; what cannot be read has none before it.
+pub(super) fn all_before(store: &Store, tip: Id, visit: &mut dyn FnMut(Id) -> bool) {
     let mut known = HashSet::from([tip]);
     let mut queue = VecDeque::from([tip]);
     while let Some(id) = queue.pop_front() {

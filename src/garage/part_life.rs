@@ -53,6 +53,11 @@ pub struct PartLife {
 }
 
 impl PartLife {
+    /// Whether it does not go with the car: kept by its owner, or gone.
+    pub fn stays(&self) -> bool {
+        self.goes_with == Some(false) || self.gone.is_some()
+    }
+
     /// The while it is on the car in.
     pub fn on_car(&self) -> Option<&FittedSpan> {
         self.spans.last().filter(|s| s.to.is_none())

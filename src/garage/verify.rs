@@ -4,6 +4,7 @@ use super::after::{After, after};
 use super::book::Book;
 use super::message::Message;
 use super::now::{read_day, text};
+use super::own_book::all_before;
 use super::sound::{self, Sound, Wrong};
 use super::who::moment;
 use super::{Error, Result};
@@ -163,12 +164,11 @@ fn stands(store: &Store, against: &Against, contents: &Contents, head: Id, insid
     if *record == head {
         return Ok(Stands::Same);
     }
-    let mut older = HashSet::from([*record]);
-    let mut queue = vec![*record];
-    while let Some(id) = queue.pop() {
-        let parents = store.commit(id).map(|c| c.parents).unwrap_or_default();
-        queue.extend(parents.into_iter().filter(|p| older.insert(*p)));
-    }
+    let mut older = HashSet::new();
+    all_before(store, *record, &mut |id| {
+        older.insert(id);
+        true
+    });
     let new: Vec<Id> = inside.commits.iter().filter(|c| !older.contains(c)).copied().collect();
     let after = Box::new(after(store, (*record, head), &new)?);
     Ok(Stands::Since { record: *record, at: moment(store.commit(*record)?.written), after })

@@ -49,7 +49,7 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, handed: &Handed, to: &HandoverTo
     let ranking = Ranking::new(&estimates, &|key| book.schema.field(key).is_some_and(is_of_engine));
     let lives = part_lives(book, history)?;
     let part = |f: &Fitted| lives.iter().find(|p| p.kind == f.key && crate::schema::same_name(&p.name, &f.name));
-    let stays = |f: &&Fitted| part(f).is_some_and(|p| p.goes_with == Some(false) || p.gone.is_some());
+    let stays = |f: &&Fitted| part(f).is_some_and(PartLife::stays);
     let unsaid = |f: &&Fitted| part(f).is_none_or(|p| p.goes_with.is_none() && p.gone.is_none());
     let versions = &history.timeline.versions;
     let from = out.before.unwrap_or(0);

@@ -6,6 +6,12 @@ use std::ops::Range;
 /// What stands where a phone number was.
 const NUMBER_LEFT_OUT: &str = "(number left out)";
 
+/// What stands where a name was that is on record nowhere else.
+pub const SOMEONE: &str = "someone";
+
+/// What stands where a text was that only what was left out has.
+pub const LEFT_OUT: &str = "(left out)";
+
 /// What stands between the groups of a number.
 const BETWEEN: [char; 9] = [' ', '-', '.', '(', ')', '/', '\u{a0}', '\u{2011}', '\u{2013}'];
 
@@ -140,6 +146,8 @@ pub struct Scrub {
     pub names: Vec<(String, String)>,
     /// Phone numbers too.
     pub phones: bool,
+    /// Texts of what was left out, which go where somebody repeats them.
+    pub texts: Vec<String>,
 }
 
 impl Scrub {
@@ -151,11 +159,45 @@ impl Scrub {
                 out.replace_range(range, NUMBER_LEFT_OUT);
             }
         }
-        // A single letter is a word too often.
-        for (name, instead) in self.names.iter().filter(|(n, _)| n.chars().count() > 1) {
-            out = without_name(&out, name, instead);
+        // A single letter is a word too often. All names go before anything stands for one: a hand may be called Hand.
+        for (i, (name, _)) in self.names.iter().enumerate().filter(|(_, (n, _))| n.chars().count() > 1) {
+            out = without_name(&out, name, &token(i).to_string());
         }
-        out
+        for (i, (_, instead)) in self.names.iter().enumerate() {
+            out = out.replace(token(i), instead);
+        }
+        self.texts.iter().fold(out, |out, text| without_name(&out, text, LEFT_OUT))
+    }
+
+    /// Whether a name is in a text, beside what stands for one.
+    pub fn has_name(&self, text: &str) -> bool {
+        let stands = self.names.iter().map(|(_, instead)| instead.as_str()).chain([SOMEONE, LEFT_OUT, NUMBER_LEFT_OUT]);
+        let bare = stands.fold(text.to_owned(), |text, stands| text.replace(stands, "|"));
+        self.names.iter().any(|(n, _)| n.chars().count() > 1 && is_named(&bare, n))
+    }
+
+    /// Takes anything out of texts.
+    pub fn is_nothing(&self) -> bool {
+        !self.phones && self.names.is_empty() && self.texts.is_empty()
+    }
+
+    /// The sentence of a record, which is cut where it is long: what is left of a name or a number there goes too.
+    pub fn sentence(&self, text: &str) -> String {
+        let mut text = text.trim_end();
+        if text.len() > MAY_BE_CUT {
+            let begun = |t: &str| {
+                let parts = self.names.iter().flat_map(|(n, _)| n.char_indices().skip(2).map(move |(i, _)| &n[..i]));
+                parts.filter(|p| !p.ends_with(' ')).filter_map(|p| ends_in(t, p)).min()
+            };
+            let digits = |c: char| c.is_ascii_digit() || BETWEEN.contains(&c);
+            let number = text.trim_end_matches(digits).len();
+            let whole = phones(text).iter().any(|r| r.end == text.len());
+            if self.phones && text[number..].contains(|c: char| c.is_ascii_digit()) && !whole {
+                text = &text[..number];
+            }
+            text = begun(text).map_or(text, |at| text[..at].trim_end());
+        }
+        self.text(text)
     }
 
     /// What stands for a person.
@@ -163,11 +205,26 @@ impl Scrub {
         let own = self.names.iter().find(|(n, _)| n.to_lowercase() == name.trim().to_lowercase());
         match own {
             Some((_, instead)) => instead.clone(),
-            None if self.names.is_empty() => name.to_owned(),
+            None if self.names.is_empty() => self.text(name),
             // Where names stay here, one that was not met before stays too.
-            None => "someone".to_owned(),
+            None => SOMEONE.to_owned(),
         }
     }
+}
+
+/// A sentence that is shorter was not cut, in bytes: 72 at most, cut between words.
+const MAY_BE_CUT: usize = 56;
+
+/// A character of nobody's script, for the time a name is out and nothing stands for it yet.
+fn token(i: usize) -> char {
+    u32::try_from(i).ok().and_then(|i| char::from_u32(0xf_0000 + i)).unwrap_or('\u{ffffd}')
+}
+
+/// Where the last word, or words, of a text begin, if they are these.
+fn ends_in(text: &str, words: &str) -> Option<usize> {
+    let at = text.len().checked_sub(words.len()).filter(|at| text.is_char_boundary(*at))?;
+    let alone = text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric());
+    (alone && text[at..].eq_ignore_ascii_case(words)).then_some(at)
 }
 
 /// The text with a name replaced wherever it is a word of its own, however its letters are written.
@@ -312,7 +369,20 @@ mod tests {
         let scrub = Scrub {
             names: vec![("Ro Marsh".into(), "first owner".into()), ("Ro".into(), "first owner".into())],
             phones: true,
+            texts: vec!["iron head".into()],
         };
+        assert_eq!(scrub.text("the Iron Head came back"), "the (left out) came back");
+        // Where the sentence of a record may have been cut, so may be what stands at its end.
+        let long = "notes reading \"a long one that goes on and on and then, call ";
+        for cut in ["Ro Mar", "Ro Marsh", "Ro", "555 013", "(555)"] {
+            let said = scrub.sentence(&format!("{long}{cut}"));
+            assert!(said == long.trim_end() || said == format!("{long}first owner"), "{cut}: {said}");
+        }
+        let hands = [("Hand", "hand 2"), ("Tam", "hand 1")].map(|(n, i)| (n.to_owned(), i.to_owned()));
+        let hands = Scrub { names: hands.into(), ..Scrub::default() };
+        assert_eq!(hands.text("tam by hand"), "hand 1 by hand 2");
+        assert!(!hands.has_name("hand 1 by hand 2") && hands.has_name("hand 1 by hand"));
+        assert_eq!(scrub.sentence("shim 3 -> 4"), "shim 3 -> 4");
         assert_eq!(
             scrub.text("ro said: Roller bearings. RO MARSH, 555-013-0142; Ro's shop"),
             "first owner said: Roller bearings. first owner, (number left out); first owner's shop"
@@ -321,5 +391,7 @@ mod tests {
         // Where names stay here, one not met before stays too; where none does, all go out as they are.
         assert_eq!(scrub.person("Pell"), "someone");
         assert_eq!(Scrub::default().person("Pell"), "Pell");
+        let phones = Scrub { phones: true, ..Scrub::default() };
+        assert_eq!(phones.person("Pell 555-013-0142"), "Pell (number left out)");
     }
 }

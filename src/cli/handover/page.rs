@@ -81,7 +81,7 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, handed: &Handed, to: &HandoverTo
             unsaid: names(v, &unsaid),
         }
     });
-    let changes = Changes { book, history, told, out, ranking: &ranking };
+    let changes = Changes { gone, history, told, out, ranking: &ranking };
     let (mut proven, mut no_effect, mut not_proven) = (Vec::new(), Vec::new(), Vec::new());
     let by_side = ranking.settled(Side::Gain).chain(ranking.settled(Side::Loss));
     let rest = ranking.each_once().filter(|r| !(r.judged.verdict.settled() && r.judged.verdict.side().is_some()));
@@ -142,7 +142,7 @@ const HIDDEN: &str = "a part that is left out";
 
 /// What the changes are told with.
 struct Changes<'a> {
-    book: &'a Book,
+    gone: &'a Book,
     history: &'a History,
     told: &'a History,
     out: &'a LeaveOut,
@@ -166,7 +166,7 @@ impl Changes<'_> {
                 words.filter(|w| *w != NOT_ALONG).cloned().collect()
             }
         };
-        let label = |key: &str| match self.book.schema.field(key) {
+        let label = |key: &str| match self.gone.schema.field(key) {
             _ if self.out.fields.contains(key) => HIDDEN_SETTING.to_owned(),
             Some(field) => field.label.clone(),
             None => key.to_owned(),

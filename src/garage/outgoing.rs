@@ -156,8 +156,10 @@ impl Outgoing {
         order.into_iter().filter_map(|n| known.remove_entry(&n)).collect()
     }
 
-    /// Without the names that stand for those left out: they are nobody's.
+    /// Without what stands for names and reasons that were left out: they are nobody's.
     pub fn without_stand_ins(mut self, scrub: &Scrub) -> Outgoing {
+        self.note_texts.remove(super::private::LEFT_OUT);
+        self.notes = self.note_texts.len();
         let stands = |name: &String| scrub.names.iter().any(|(_, instead)| instead == name);
         self.names.retain(|name, _| scrub.names.is_empty() || !stands(name) && name != super::private::SOMEONE);
         self

@@ -32,14 +32,14 @@ pub struct OutgoingTold<'a> {
     pub kept: &'a [String],
 }
 
-/// Names told one by one.
+/// Names told one by one, once it is written: before, all are.
 const MOST_TOLD: usize = 12;
 
-/// What would go to a stranger, a line a kind; nothing of a kind is not told.
-pub fn outgoing_lines(out: &Outgoing) -> Vec<(String, String)> {
+/// What would go to a stranger, a line a kind, so many of each; nothing of a kind is not told.
+fn outgoing_lines(out: &Outgoing, most: usize) -> Vec<(String, String)> {
     let some = |all: Vec<String>| {
-        let more = all.len().saturating_sub(MOST_TOLD);
-        let told = all.into_iter().take(MOST_TOLD).collect::<Vec<_>>().join(", ");
+        let more = all.len().saturating_sub(most);
+        let told = all.into_iter().take(most).collect::<Vec<_>>().join(", ");
         if more > 0 { format!("{told} and {more} more") } else { told }
     };
     let mut lines = Vec::new();
@@ -62,7 +62,7 @@ pub fn outgoing_lines(out: &Outgoing) -> Vec<(String, String)> {
 pub fn outgoing_text(head: &Head, told: &OutgoingTold) -> String {
     let still = if told.left_out.is_empty() { "" } else { "still " };
     let mut page = head.page(&format!("beside the car's own record this would {still}go to whoever gets the file:"));
-    put_outgoing(&mut page, told);
+    put_outgoing(&mut page, told, usize::MAX);
     page.text()
 }
 
@@ -70,7 +70,7 @@ pub fn outgoing_text(head: &Head, told: &OutgoingTold) -> String {
 pub fn list_text(head: &Head, told: &OutgoingTold) -> String {
     let still = if told.left_out.is_empty() { "" } else { "still " };
     let mut page = head.page(&format!("this would {still}go along to whoever gets the file; nothing was written"));
-    put_outgoing(&mut page, told);
+    put_outgoing(&mut page, told, usize::MAX);
     page.line("to write it:  slipbook handover --to FILE");
     page.line("without some: slipbook handover --to FILE --without names,phones,notes");
     page.text()
@@ -94,8 +94,8 @@ fn outgoing_json(out: &Outgoing) -> Json {
     })
 }
 
-fn put_outgoing(page: &mut Page, told: &OutgoingTold) {
-    let lines = outgoing_lines(told.out);
+fn put_outgoing(page: &mut Page, told: &OutgoingTold, most: usize) {
+    let lines = outgoing_lines(told.out, most);
     let width = lines.iter().map(|(l, _)| l.chars().count()).max().unwrap_or(0);
     for (label, told) in &lines {
         page.wrap(&format!("  {label:<width$}   "), told);
@@ -140,7 +140,7 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
         page.wrap("  rewritten     ", "a copy without what is left out: its ids differ from the book's own");
     }
     page.line(if p.left_out.is_empty() { "  goes along too" } else { "  still goes along" });
-    put_outgoing(&mut page, &OutgoingTold { out: told.out, left_out: &p.left_out, kept: &p.kept });
+    put_outgoing(&mut page, &OutgoingTold { out: told.out, left_out: &p.left_out, kept: &p.kept }, MOST_TOLD);
     if !told.unsaved.is_empty() {
         let files = told.unsaved.join(", ");
         page.wrap("  not in it     ", &format!("{files}, edited by hand and not saved"));

@@ -16,6 +16,7 @@ mod days_late;
 mod dial;
 mod hand_edits;
 mod handing_over;
+mod handing_over_less;
 mod home;
 mod hostile;
 mod importing;

@@ -8,7 +8,7 @@ use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
     Book, Error, Harm, History, LeaveOut, Outgoing, Result, Rewritten, Wrong, areas, hand_edits, hand_over,
-    handover_to, is_private, outgoing, rewritten, version_named, write_page,
+    handover_to, is_private, outgoing, rewritten, version_named,
 };
 use crate::render::{self, handover::HandoverTold, handover::OutgoingTold};
 use clap::Args;
@@ -114,25 +114,19 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let gone = copy.as_ref().map_or(&book, |c| &c.book);
     let progress = Progress::new(ui);
     refuse_unsound(&found, &out, &gone.sound(&|n| progress.at(n))?)?;
-    let handed = hand_over(gone, &ctx.options(), &ctx.hand, &to, &|n| progress.at(n))?;
-    progress.done();
     let copied = copy.as_ref().map(|copy| copy.book.history()).transpose()?;
     let told = copied.as_ref().unwrap_or(&history);
-    if told.head != Some(handed.copied.tip) {
-        let message = format!("the book was changed while {} was written", to.target.path.display());
-        return Err(Error::data(message, "hand it over again: the page would tell of another record"));
-    }
-    let of = page::Of {
-        book: &book,
-        history: &history,
-        gone,
-        told,
-        out: &out,
-        left_out,
-        kept,
-    };
-    let page = page::page(ctx, ui, of, &handed, &to)?;
-    write_page(&to, &render::handover_page::text(&head, &page))?;
+    let head_of = told.head.ok_or_else(|| Error::data("the book has no record yet", "slipbook new"))?;
+    let contents = gone.store.contents(head_of, &|n| progress.at(n))?;
+    progress.done();
+    let of = page::Of { book: &book, history: &history, gone, told, out: &out, left_out, kept };
+    let page = page::page(ctx, ui, of, contents.id, &to)?;
+    let text = render::handover_page::text(&head, &page);
+    let progress = Progress::new(ui);
+    let passed = contents.objects;
+    let tell = |n| progress.at(passed + n);
+    let handed = hand_over(gone, &ctx.options(), &ctx.hand, &to, contents, &text, &tell)?;
+    progress.done();
     let answer = HandoverTold { to: &to, handed: &handed, page: &page, out: &still, unsaved: &unsaved };
     ctx.answer(ui, || render::handover::json(&head, &answer), || render::handover::text(&head, &answer));
     Ok(())

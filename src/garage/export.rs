@@ -5,10 +5,9 @@ use super::now::text;
 use super::{Error, Result};
 use crate::schema::{Edit, Sheet, Typed};
 use crate::slip::{Day, Moment, RowOut, TableOut, day_of_path};
-use crate::store::Id;
+use crate::store::{Id, Options, StoreError, write_folder};
 use crate::timeline::{Entry, Kind};
 use crate::trial::slug_of_path;
-use std::fs;
 use std::path::Path;
 
 /// The files of a book.
@@ -199,31 +198,13 @@ fn whole_readings(schema: &crate::schema::Schema, old: &Sheet, new: &Sheet) -> V
     schema.fields.iter().filter(differs).map(edit).collect()
 }
 
-/// Writes the files into a folder that is not there, or empty: all of them, or none.
-pub fn write_export(exported: &Exported, dir: &Path) -> Result<()> {
-    let refused = |what: &str| {
-        Err(Error::usage(format!("{} {what}; nothing was written", dir.display()), "a folder that is not there yet"))
-    };
-    match fs::symlink_metadata(dir) {
-        Err(_) => {}
-        Ok(m) if !m.is_dir() => return refused("is no folder"),
-        Ok(_) => {
-            if fs::read_dir(dir).map_err(|e| Error::io(dir, e))?.next().is_some() {
-                return refused("is not empty");
-            }
+/// Writes the files into a folder that is not there, or empty ([`write_folder`]).
+pub fn write_export(exported: &Exported, dir: &Path, options: &Options) -> Result<()> {
+    write_folder(dir, &exported.files, options.fsync).map_err(|e| match e {
+        StoreError::Occupied { path, what } => {
+            let message = format!("{} is {what}; nothing was written", path.display());
+            Error::usage(message, "a folder that is not there yet, or an empty one")
         }
-    }
-    let mut name = std::ffi::OsString::from(".slipbook-export-");
-    name.push(dir.file_name().unwrap_or_default());
-    let aside = dir.parent().unwrap_or(Path::new("")).join(name);
-    fs::create_dir(&aside).map_err(|e| Error::io(&aside, e))?;
-    let written = exported.files.iter().try_for_each(|(path, text)| {
-        let path = aside.join(path);
-        path.parent().map_or(Ok(()), fs::create_dir_all).and_then(|()| fs::write(&path, text))
-    });
-    let placed = written.and_then(|()| fs::rename(&aside, dir));
-    placed.map_err(|e| {
-        let _ = fs::remove_dir_all(&aside);
-        Error::io(dir, e)
+        other => Error::Store(other),
     })
 }

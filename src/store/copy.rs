@@ -11,6 +11,9 @@ use super::{Copied, CopyHow, Id, Store, StoreError, bundle, record, refs};
 /// The copy's name while it is made.
 const NAME: &str = "copy";
 
+/// That of the page beside it.
+const PAGE: &str = "page";
+
 pub(super) fn to_folder(source: &Store, dest: &Path, how: &CopyHow) -> Result<Copied, StoreError> {
     let tip = tip(source)?;
     if fs::symlink_metadata(dest.join(".git")).is_ok() {
@@ -31,8 +34,13 @@ pub(super) fn to_folder(source: &Store, dest: &Path, how: &CopyHow) -> Result<Co
     Ok(copied)
 }
 
-pub(super) fn to_bundle(source: &Store, dest: &Path, how: &CopyHow) -> Result<Copied, StoreError> {
-    let tip = tip(source)?;
+pub(super) fn to_bundle(
+    source: &Store,
+    tip: Id,
+    dest: &Path,
+    page: Option<(&Path, &str)>,
+    how: &CopyHow,
+) -> Result<Copied, StoreError> {
     let was = match fs::symlink_metadata(dest) {
         Ok(_) => Some(bundle::tip_of(dest)?),
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => None,
@@ -42,11 +50,19 @@ pub(super) fn to_bundle(source: &Store, dest: &Path, how: &CopyHow) -> Result<Co
     let file = aside.path(NAME);
     let reached = bundle::write(source, &file, tip, how.options.fsync, how.tell)?;
     refuse_lost(dest, was, &reached)?;
-    aside.place(NAME, dest, how.options.fsync)?;
+    let fsync = how.options.fsync;
+    if let Some((path, text)) = page {
+        aside.write(PAGE, text.as_bytes(), fsync)?;
+        aside.take_away(path, fsync)?;
+    }
+    aside.place(NAME, dest, fsync)?;
+    if let Some((path, _)) = page {
+        aside.place(PAGE, path, fsync)?;
+    }
     Ok(Copied { tip, was, commits: reached.commits.len(), objects: reached.objects, ..Copied::of(tip) })
 }
 
-fn tip(source: &Store) -> Result<Id, StoreError> {
+pub(super) fn tip(source: &Store) -> Result<Id, StoreError> {
     source.head()?.ok_or_else(|| StoreError::NoRecords { path: source.dir.clone() })
 }
 

@@ -9,7 +9,7 @@ use crate::cli::judged::{Ran, of_60};
 use crate::cli::ui::Ui;
 use crate::diff::words::show_doubting;
 use crate::garage::{
-    Book, Handed, HandoverTo, History, LeaveOut, NOT_ALONG, PartLife, Result, is_of_engine, part_lives,
+    Book, ContentId, HandoverTo, History, LeaveOut, NOT_ALONG, PartLife, Result, is_of_engine, part_lives,
 };
 use crate::pace::FootingOf;
 use crate::render::blame::{doubts, said};
@@ -41,7 +41,7 @@ pub struct Of<'a> {
 }
 
 /// The page: judged by the whole book, told in the words of what goes out.
-pub fn page(ctx: &Context, ui: &mut Ui, of: Of, handed: &Handed, to: &HandoverTo) -> Result<HandoverPage> {
+pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) -> Result<HandoverPage> {
     let Of { book, history, gone, told, out, .. } = of;
     let footing = footing(book, history, FootingOf::Book)?;
     let ran = Ran::new(book, history, &footing);
@@ -132,7 +132,7 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, handed: &Handed, to: &HandoverTo
         moved_with,
         left_out: of.left_out,
         kept: of.kept,
-        id: handed.contents.id,
+        id,
         file: to.target.path.file_name().unwrap_or_default().to_string_lossy().into_owned(),
     })
 }

@@ -21,8 +21,9 @@ use std::path::{Path, PathBuf};
 /// name with .txt for its last ending (full.bundle -> full.txt). It tells what
 /// the car did, the setup to start from, what is proven and what is not, and the
 /// handover id: a SHA-256 over all that is in the file, in full and as six words
-/// with a check word. Who gets the file compares it with what you say; the words
-/// guard against a slip, the full id is the proof.
+/// with a check word. Who gets the file compares it with what you say. The words
+/// guard against a slip; against a forger only the full id is proof: who makes
+/// two books on purpose finds a pair with the same words in some 9e9 tries.
 ///
 /// What would go to a stranger beside the record is listed first: names, phone
 /// numbers, notes, fields marked private (`private = true` in a field of your

@@ -132,13 +132,7 @@ fn read_back(copy: &Store, tip: Id, tell: &dyn Fn(usize)) -> Result<usize, Store
 /// Says whether the copy is of this book at all: its first record is, or is not, one of ours.
 fn told_of(copy: &Store, source: &Store, error: StoreError) -> StoreError {
     let StoreError::OnlyThere { path, tip, .. } = error else { return error };
-    let first = |store: &Store, from: Id| -> Option<Id> {
-        let mut at = from;
-        while let Some(parent) = store.commit(at).ok()?.parents.first() {
-            at = *parent;
-        }
-        Some(at)
-    };
+    let first = |store: &Store, from: Id| store.first_of(from).ok();
     let root = first(copy, tip);
     let own = refs::head(source).ok().flatten().and_then(|head| first(source, head));
     StoreError::OnlyThere { path, tip, here: Some(root.is_some() && root == own) }

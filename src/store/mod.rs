@@ -270,6 +270,15 @@ impl Store {
         content::walk(self, tip, tell)
     }
 
+    /// The first record of the book as it was at `tip`, along the log as written.
+    pub fn first_of(&self, tip: Id) -> Result<Id, StoreError> {
+        let mut at = tip;
+        while let Some(parent) = self.commit(at)?.parents.first() {
+            at = *parent;
+        }
+        Ok(at)
+    }
+
     /// Shows every commit `tip` stands on, over all parents, and every file's content, each once. An object that is
     /// missing, or is not what its id says, is an error.
     pub fn read_through(

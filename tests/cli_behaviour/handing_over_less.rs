@@ -74,9 +74,9 @@ source = "Quill, 555-013-0124"
         let run = "# Quill 555-013-0119\n[[run]]\nround = \"with Quill 555-013-0120\"";
         t.replacen("[[reading]]", told, 1).replacen("[[run]]", run, 1)
     });
-    let by = ["-c", "user.name=Quill", "-c", "user.email=quill@example.org"];
+    let by = ["--author", "Quill <quill@example.org>"];
     let message = "edits of Quill\n\ncall 555-013-0121\n\nRun: Quill 555-013-0122\nOn: Quill";
-    garage.git("grey", &[&by[..], &["commit", "-qam", message]].concat());
+    garage.git("grey", &[&["commit", "-qam", message], &by[..]].concat());
     // One version nobody can read, and then a car.toml in which the owner of before is not named any more.
     let whole = garage.read("grey", "car.toml");
     garage.edit("grey", "car.toml", |_| "owner = [{ name = \"Quill\" }, broken\n".to_owned());
@@ -115,7 +115,7 @@ fn what_stays_here_is_gone_from_wherever_it_hides() {
     ] {
         let to = stick.join(format!("{name}.bundle")).display().to_string();
         let told = garage.json(&["handover", "grey", "--to", &to, "--without", without]);
-        assert_eq!((&told["versions"], &told["runs"]), (&4.into(), &2.into()), "{without}");
+        assert_eq!((&told["versions"], &told["runs"]), (&5.into(), &2.into()), "{without}");
         let all = all_of(&garage, &stick, name);
         // What the answer lists is what still goes.
         if without.contains("names") {
@@ -176,4 +176,56 @@ fn a_note_that_says_what_the_record_says_is_no_hindrance() {
     let all = all_of(&garage, &stick, "x");
     has(&all, &["limiter lowered 0.25 in (1.00 -> 0.75)"]);
     has_not(&all, &["Why:"]);
+}
+
+#[test]
+fn bundle_and_page_are_of_one_kind_whenever_it_is_killed() {
+    let garage = Garage::with_car();
+    let stick = garage.root().join("stick");
+    std::fs::create_dir(&stick).unwrap();
+    let (bundle, page) = (stick.join("x.bundle"), stick.join("x.txt"));
+    let to = bundle.display().to_string();
+    let id_of = |tip: &str| garage.git("grey", &["bundle", "list-heads", tip]).unwrap()[..40].to_owned();
+    // A link laid in wait for what is written aside leads nowhere.
+    std::fs::write(stick.join("victim"), "mine\n").unwrap();
+    #[cfg(unix)]
+    for aside in ["x.txt.aside", ".x.txt.aside", "x.bundle.aside"] {
+        std::os::unix::fs::symlink(stick.join("victim"), stick.join(aside)).unwrap();
+    }
+    garage.ok(&["handover", "grey", "--to", &to]);
+    assert_eq!(std::fs::read_to_string(stick.join("victim")).unwrap(), "mine\n");
+    let mut ids = std::collections::HashMap::new();
+    let mut seen = [0, 0, 0];
+    for round in 0..14_u64 {
+        // One record more each time: the page of before tells of another book.
+        garage.ok(&["change", &format!("engine.timing={}", 20 + round), "--yes"]);
+        let tip = garage.git("grey", &["rev-parse", "HEAD"]).unwrap().trim().to_owned();
+        let full = garage.json(&["verify", "grey"])["handover_id"].as_str().unwrap().to_owned();
+        let before = bundle.exists().then(|| id_of(&to));
+        ids.insert(tip.clone(), full);
+        let mut child = garage.start(&["handover", "grey", "--to", &to]);
+        std::thread::sleep(std::time::Duration::from_millis(60 * round));
+        let _ = child.kill();
+        child.wait().unwrap();
+        let now = id_of(&to);
+        assert!(now == tip || Some(&now) == before.as_ref(), "a bundle is there, of before or of now");
+        seen[usize::from(now == tip)] += 1;
+        let Ok(text) = std::fs::read_to_string(&page) else {
+            seen[2] += 1;
+            continue;
+        };
+        if let Some(id) = ids.get(&now) {
+            has(&text, &[&id[..32], &id[32..]]);
+        }
+    }
+    assert!(seen[0] > 0 && seen[1] > 0, "killed before and after: {seen:?}");
+    // What was left lying aside is in nobody's way.
+    garage.ok(&["handover", "grey", "--to", &to]);
+    let left: Vec<_> = std::fs::read_dir(&stick).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
+    assert!(left.iter().all(|n| !n.starts_with(".slipbook")), "{left:?}");
+    // A page somebody wrote on is theirs.
+    std::fs::write(&page, std::fs::read_to_string(&page).unwrap() + "paid in full\n").unwrap();
+    has(&garage.refused(2, &["handover", "grey", "--to", &to]), &["x.txt", "written on", "nothing was written"]);
+    std::fs::write(&page, "a letter about my handover id\n").unwrap();
+    has(&garage.refused(2, &["handover", "grey", "--to", &to]), &["no page of a handover"]);
 }

@@ -185,16 +185,8 @@ impl Garage {
 
     /// Runs the program, standing in a folder, with something more in its environment.
     pub fn run_with(&self, dir: &Path, env: &[(&str, &str)], args: &[&str]) -> Output {
-        let mut command = self.command(env!("CARGO_BIN_EXE_slipbook"), dir);
-        command
-            .env("SLIPBOOK_GARAGE", self.dir())
-            .env("SLIPBOOK_NOW", self.now.lock().unwrap().as_str())
-            .env("SLIPBOOK_BY", self.by.lock().unwrap().as_str())
-            .env("SLIPBOOK_FSYNC", "off")
-            .env("COLUMNS", "80")
-            .env("NO_COLOR", "1")
-            .envs(env.iter().copied())
-            .args(args);
+        let mut command = self.program(dir);
+        command.envs(env.iter().copied()).args(args);
         let output = command.output().expect("the program starts");
         let text = |bytes: Vec<u8>, stream: &str| {
             String::from_utf8(bytes).unwrap_or_else(|e| panic!("{stream} of {args:?} is no UTF-8: {e}"))
@@ -204,6 +196,26 @@ impl Garage {
             stderr: text(output.stderr, "stderr"),
             code: output.status.code().unwrap_or(-1),
         }
+    }
+
+    /// Starts the program; nobody hears what it says.
+    pub fn start(&self, args: &[&str]) -> std::process::Child {
+        let mut command = self.program(self.root());
+        command.args(args).stdout(Stdio::null()).stderr(Stdio::null());
+        command.spawn().expect("the program starts")
+    }
+
+    /// The program, with this garage, its clock and its hand.
+    fn program(&self, dir: &Path) -> Command {
+        let mut command = self.command(env!("CARGO_BIN_EXE_slipbook"), dir);
+        command
+            .env("SLIPBOOK_GARAGE", self.dir())
+            .env("SLIPBOOK_NOW", self.now.lock().unwrap().as_str())
+            .env("SLIPBOOK_BY", self.by.lock().unwrap().as_str())
+            .env("SLIPBOOK_FSYNC", "off")
+            .env("COLUMNS", "80")
+            .env("NO_COLOR", "1");
+        command
     }
 
     /// Runs the program and wants it to succeed; its answer.

@@ -97,6 +97,7 @@ fn of_car(schema: &Schema, key: &str) -> Is {
         ("part", "name") => Is::Name("a part's name"),
         ("part", "note" | "gone_how") => Is::Note,
         ("part", rest) => rest.strip_prefix("values.").map_or(Is::Fixed, |key| of_sheet(schema, key)),
+        ("rule", "id") => Is::Name("a rule of the car's own"),
         ("rule", "reason" | "because" | "source" | "contested") => Is::Note,
         ("rule", "name" | "about" | "says" | "member.says" | "job.says") => Is::Words,
         ("field", "key" | "choices") => OWN_FIELD,

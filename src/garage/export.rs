@@ -8,6 +8,7 @@ use crate::slip::{Day, Moment, RowOut, TableOut, day_of_path};
 use crate::store::{Id, Options, StoreError, write_folder};
 use crate::timeline::{Entry, Kind};
 use crate::trial::slug_of_path;
+use std::collections::HashMap;
 use std::path::Path;
 
 /// The files of a book.
@@ -46,7 +47,15 @@ enum What<'a> {
     Run(&'a Day, usize),
 }
 
-impl What<'_> {
+impl<'a> What<'a> {
+    /// The day it tells of.
+    fn of_day(&self) -> Option<&'a Day> {
+        match self {
+            What::Record(_) => None,
+            What::Day(day) | What::Reading(day, _) | What::Run(day, _) => Some(day),
+        }
+    }
+
     fn rank(&self) -> u8 {
         match self {
             What::Record(_) => 0,
@@ -84,8 +93,10 @@ pub fn export(book: &Book, history: &History) -> Result<Exported> {
     }
     let table = table(book, history, &mut out.lost)?;
     out.rows = table.len();
-    let csv = table.to_csv().map_err(|e| Error::data(format!("the table cannot be written: {e}"), "it is a bug"))?;
+    let wrong = |e| Error::data(format!("the table cannot be written: {e}"), "it is a bug");
+    let (csv, legend) = (table.to_csv().map_err(wrong)?, table.legend().map_err(wrong)?);
     out.files.push(("season.csv".to_owned(), csv));
+    out.files.push(("columns.csv".to_owned(), legend));
     if first.number.to_string() != "v1" {
         out.lost.push(format!("the first version is {} here; a book made of the table begins with v1", first.number));
     }
@@ -104,11 +115,11 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
     let mut on = 0;
     let mut last_day: Option<&Day> = None;
     let first_day = history.days.first();
-    for event in events(history) {
-        let day = match event.what {
-            What::Record(_) => last_day.or(first_day),
-            What::Day(day) | What::Reading(day, _) | What::Run(day, _) => Some(day),
-        };
+    let events = events(history);
+    let ends: HashMap<String, usize> =
+        events.iter().enumerate().filter_map(|(n, e)| Some((e.what.of_day()?.path(), n))).collect();
+    for (n, event) in events.into_iter().enumerate() {
+        let day = event.what.of_day().or(last_day).or(first_day);
         let (track, finish) = day.map_or(("none", history.finish_ft()), |d| (&d.track, d.finish_ft));
         let mut row = RowOut::at(event.at, track, finish);
         match event.what {
@@ -132,27 +143,26 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
                 }
                 before = after;
             }
-            What::Day(day) => row.day(day),
+            What::Day(day) => row.prep(day),
             What::Reading(day, i) => row.reading(words, &day.readings[i]),
             What::Run(_, i) => {
                 let made = &history.runs[i];
                 row.run(words, &made.run);
-                if made.version != on {
-                    let number = timeline.versions[made.version].number.to_string();
-                    if made.version > on {
-                        let at = made.run.at.words(None);
-                        lost.push(format!(
-                            "the run of {at} stands on {number}, which came later: in the table on its time's"
-                        ));
-                    } else {
-                        row.text("on", Some(&number));
-                    }
+                let number = timeline.versions[made.version].number.to_string();
+                if made.version > on {
+                    let at = made.run.at.words(None);
+                    lost.push(format!("the run of {at} stands on {number}, which came later: in the table on its time's"));
+                } else {
+                    row.text("on", Some(&number));
                 }
             }
         }
-        if !matches!(event.what, What::Record(_)) {
-            last_day = day;
-            row.elevation(day.and_then(|d| d.elevation_ft));
+        if let Some(day) = event.what.of_day() {
+            last_day = Some(day);
+            row.elevation(day.elevation_ft);
+            if ends.get(&day.path()) == Some(&n) {
+                row.end_of(day);
+            }
         }
         table.push(row);
     }
@@ -174,9 +184,8 @@ fn events(history: &History) -> Vec<Event<'_>> {
             history.runs.iter().enumerate().filter(|(_, m)| m.day == d).collect();
         let noon = Moment::on_race_day(day.date, jiff::civil::Time::constant(12, 0, 0, 0), day.offset_seconds);
         let first = readings.iter().chain(runs.iter().map(|(_, m)| &m.run.at)).min().copied().or(noon);
-        let told = day.prep.is_some() || day.note.is_some() || day.closed || !day.unread.is_empty();
-        if told || readings.is_empty() && runs.is_empty() {
-            // The first row of a day says what holds for all of it.
+        if day.prep.is_some() || readings.is_empty() && runs.is_empty() {
+            // The first row of a day says how it was prepared, the last what it came to.
             out.extend(first.map(|at| Event { at, version: on_then(at), what: What::Day(day) }));
         }
         for (i, at) in readings.iter().enumerate() {

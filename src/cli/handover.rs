@@ -40,8 +40,9 @@ use std::path::{Path, PathBuf};
 /// now, without what you leave out, without comments and without the log as it
 /// was first written. Its ids differ from the book's own. A name can only be
 /// taken out where it is on record as a hand's or an owner's, today's or a past
-/// one: read the notes, or leave them out. With the notes go the reasons of the
-/// car's own rules. The names of parts, trials and tracks stay, and the runs keep
+/// one, in full or a word of it written large: read the notes, or leave them out.
+/// Mail addresses go with the names, the reasons of the car's own rules with the
+/// notes. The names of parts, trials and tracks stay, and the runs keep
 /// what was read on them. What was left out is looked for in the copy once more:
 /// if it is still there, nothing is written. The page is judged by the whole
 /// book. A handover is no record: the book stays as it is.
@@ -284,7 +285,7 @@ fn leave_out(
             "notes" => out.notes = true,
             "files" => out.files = true,
             "phones" | "phone numbers" => out.scrub.phones = true,
-            "names" => out.scrub.names = found.instead(),
+            "names" => (out.scrub.names, out.scrub.parts) = (found.instead(), found.instead_of_parts()),
             "private" => {
                 out.fields.extend(book.schema.fields.iter().filter(|f| is_private(book, f)).map(|f| f.key.clone()))
             }

@@ -35,6 +35,7 @@ mod part_life;
 mod part_limits;
 mod part_record;
 mod parts;
+mod phone;
 mod place;
 mod private;
 mod receive;

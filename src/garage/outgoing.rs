@@ -2,7 +2,8 @@
 
 use super::book::{Book, History};
 use super::message::Message;
-use super::private::{Scrub, digits_of, in_order, phones};
+use super::phone::{digits_of, phones};
+use super::private::{Scrub, addresses, in_order};
 use super::rewrite::is_own;
 use super::texts::{Is, pieces, what};
 use super::{Error, Result};
@@ -26,7 +27,7 @@ pub struct Outgoing {
     pub names: BTreeMap<String, usize>,
     /// Owners, each once: today's in their order, then those only an older record has.
     pub owners: Vec<String>,
-    /// Mail addresses of those who wrote with git by hand.
+    /// Mail addresses: of those who wrote with git by hand, and in texts.
     pub addresses: BTreeSet<String>,
     /// Phone numbers, each once.
     pub phones: Vec<PhoneFound>,
@@ -87,6 +88,7 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
             }
         };
         for text in &texts {
+            out.addresses.extend(addresses(text).into_iter().map(|range| text[range].to_owned()));
             for range in phones(text) {
                 let number = text[range].to_owned();
                 if numbers.insert(digits_of(&number)) {
@@ -156,6 +158,23 @@ impl Outgoing {
         order.into_iter().filter_map(|n| known.remove_entry(&n)).collect()
     }
 
+    /// The words of names of several words, with what stands for the name: those that begin with a large letter and are no
+    /// name of their own.
+    pub fn instead_of_parts(&self) -> Vec<(String, String)> {
+        let whole = self.instead();
+        let mut parts: BTreeMap<String, String> = BTreeMap::new();
+        for (name, instead) in &whole {
+            let words: Vec<&str> = name.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
+            let large = |w: &&&str| w.chars().count() > 2 && w.starts_with(char::is_uppercase);
+            for word in words.iter().filter(|_| words.len() > 1).filter(large) {
+                if !whole.iter().any(|(n, _)| n.to_lowercase() == word.to_lowercase()) {
+                    parts.entry((*word).to_owned()).or_insert_with(|| instead.clone());
+                }
+            }
+        }
+        parts.into_iter().collect()
+    }
+
     /// Without what stands for names and reasons that were left out: they are nobody's.
     pub fn without_stand_ins(mut self, scrub: &Scrub) -> Outgoing {
         self.note_texts.remove(super::private::LEFT_OUT);
@@ -184,6 +203,9 @@ mod tests {
         for said in ["Zo\u{e9} Hart", "Zo Hart", "Zo? Hart"] {
             assert_eq!(of(said), Some("hand 2"), "{said}");
         }
+        let parts = out.instead_of_parts();
+        let parts: Vec<(&str, &str)> = parts.iter().map(|(n, i)| (n.as_str(), i.as_str())).collect();
+        assert_eq!(parts, [("Hart", "hand 2"), ("Marsh", "owner 1"), ("Zo\u{e9}", "hand 2")]);
         assert!(instead.windows(2).all(|p| p[0].0.chars().count() >= p[1].0.chars().count()), "{instead:?}");
     }
 }

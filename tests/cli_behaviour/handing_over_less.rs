@@ -50,7 +50,7 @@ source = "Quill, 555-013-0124"
     ok(&["sheet", "--save"]);
     garage.at("2026-08-02T09:00:00");
     ok(&["change", "own.shim=0.25", "notes=Quill at 555-013-0106"]);
-    ok(&["change", "own.shim=0.5", "--why", "Quill: 555-013-0107"]);
+    ok(&["change", "own.shim=0.5", "--why", "Quill: 555-013-0107, shop@quill.example.org, or ask Crane"]);
     garage.edit("grey", "setup.toml", |t| {
         t.replacen("[rear", "[weight]\nballast = [{ weight = 25, 'where' = \"Quill's seat, 555-013-0108\" }]\n\n[rear", 1)
     });
@@ -119,7 +119,7 @@ fn what_stays_here_is_gone_from_wherever_it_hides() {
         let all = all_of(&garage, &stick, name);
         // What the answer lists is what still goes.
         if without.contains("names") {
-            has_not(&all.to_lowercase(), &["quill", "ansel"]);
+            has_not(&all.to_lowercase(), &["quill", "ansel", "crane", "shop@"]);
             assert_eq!(told["names"], serde_json::json!([]), "{without}");
             has(&all, &["owner 1", "owner 2"]);
         } else {
@@ -155,7 +155,7 @@ fn what_still_goes_is_listed_before_it_is_written() {
     let to = stick.join("x.bundle").display().to_string();
     let said = garage.run(&["handover", "grey", "--to", &to, "--without", "phones,notes"]);
     assert_eq!(said.code, 0, "{}", said.both());
-    has(&said.stderr, &["would still go", "names 4", "Ansel Crane", "Quill", "hand@localhost", "quill@example.org"]);
+    has(&said.stderr, &["would still go", "names 4", "Ansel Crane", "Quill", "hand@localhost", "quill@example.org", "shop@quill"]);
     has_not(&said.stderr, &["555-013", "notes and reasons 1"]);
     has(&said.stdout, &["still goes along", "Quill", "left out", "phone numbers"]);
     let listed = garage.ok(&["handover", "grey", "--list", "--without", "names"]);

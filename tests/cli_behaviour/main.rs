@@ -15,6 +15,7 @@ mod days;
 mod days_late;
 mod dial;
 mod hand_edits;
+mod exporting;
 mod handing_over;
 mod handing_over_less;
 mod home;

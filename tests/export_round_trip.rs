@@ -6,8 +6,8 @@
 
 use proptest::prelude::*;
 use slipbook::garage::{
-    Amend, Book, DayFacts, Garage, Hand, History, ImportOptions, NewCar, Options, RunWanted, Wanted, amend, change, export, import,
-    new_book, now, opened, run,
+    Amend, Book, DayFacts, Garage, Hand, History, ImportOptions, NewCar, Options, RunWanted, Wanted, amend, change,
+    export, import, new_book, now, opened, run,
 };
 use slipbook::schema::{Edit, Num, Scalar, Schema, Sheet, Takes, Typed, Value, apply, schema};
 use slipbook::slip::{Day, Moment, Reading, Run, read_table};

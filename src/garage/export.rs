@@ -151,7 +151,9 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
                 let number = timeline.versions[made.version].number.to_string();
                 if made.version > on {
                     let at = made.run.at.words(None);
-                    lost.push(format!("the run of {at} stands on {number}, which came later: in the table on its time's"));
+                    lost.push(format!(
+                        "the run of {at} stands on {number}, which came later: in the table on its time's"
+                    ));
                 } else {
                     row.text("on", Some(&number));
                 }

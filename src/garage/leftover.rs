@@ -16,12 +16,7 @@ use crate::timeline::Kind;
 use std::collections::BTreeSet;
 
 /// Looks through the copy. What comes back is where names of things still say what was left out: these stay.
-pub fn look_again(
-    copy: &Book,
-    schema: &Schema,
-    out: &LeaveOut,
-    found: &Outgoing,
-) -> Result<BTreeSet<String>> {
+pub fn look_again(copy: &Book, schema: &Schema, out: &LeaveOut, found: &Outgoing) -> Result<BTreeSet<String>> {
     let head = copy.history()?.head.ok_or_else(|| Error::data("the copy has no record", "slipbook handover --help"))?;
     let mut look = Look {
         schema,
@@ -95,7 +90,8 @@ impl Look<'_> {
             self.text(value, &place, &is);
         }
         // What is said anew from the sheets, or from a slip, may be what somebody put into a note as well.
-        let anew = matches!(message.kind(), Some(Kind::Open | Kind::Change | Kind::Revert | Kind::Measured | Kind::Run));
+        let anew =
+            matches!(message.kind(), Some(Kind::Open | Kind::Change | Kind::Revert | Kind::Measured | Kind::Run));
         let mut notes = self.notes.iter().filter(|_| self.out.notes && !anew);
         if let Some(note) = notes.find(|n| commit.message.contains(n.as_str())) {
             let what = format!("{place} has a note in it (\"{note}\")");

@@ -145,7 +145,8 @@ impl Outgoing {
             let instead = name_of(name);
             // The sentence of a record is ASCII: what is not is a blank there, or a question mark.
             for as_if in ["", " ", "?"] {
-                let said: String = name.chars().map(|c| if c.is_ascii() { c.to_string() } else { as_if.into() }).collect();
+                let said: String =
+                    name.chars().map(|c| if c.is_ascii() { c.to_string() } else { as_if.into() }).collect();
                 let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
                 if said.chars().filter(char::is_ascii_alphanumeric).count() > 1 {
                     known.entry(said).or_insert_with(|| instead.clone());

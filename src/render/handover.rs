@@ -78,8 +78,7 @@ pub fn list_text(head: &Head, told: &OutgoingTold) -> String {
 
 /// The same as JSON.
 pub fn list_json(head: &Head, told: &OutgoingTold) -> Json {
-    let mut json =
-        json!({"car": head.car, "written": false, "left_out": told.left_out, "still_in_it": told.kept});
+    let mut json = json!({"car": head.car, "written": false, "left_out": told.left_out, "still_in_it": told.kept});
     if let (Some(map), Json::Object(rest)) = (json.as_object_mut(), outgoing_json(told.out)) {
         map.extend(rest);
     }

@@ -75,7 +75,13 @@ impl<'a> TableOut<'a> {
         }
         for f in &fields {
             let label = safe(&f.label);
-            out.write_record([&f.key, &label, f.unit.as_deref().unwrap_or_default(), "as on the sheet; - = off the record", "unchanged"])?;
+            out.write_record([
+                &f.key,
+                &label,
+                f.unit.as_deref().unwrap_or_default(),
+                "as on the sheet; - = off the record",
+                "unchanged",
+            ])?;
         }
         text_of(out)
     }
@@ -190,8 +196,8 @@ const FORMULA: [char; 8] = ['=', '+', '-', '@', '\u{ff1d}', '\u{ff0b}', '\u{ff0d
 /// A text as a cell. One that a reader or a spreadsheet would take for something else stands in quotes, as TOML has it: a
 /// spreadsheet shows what begins like a formula and computes none of it, and it is read back without the quotes.
 fn safe(text: &str) -> String {
-    let odd = text.starts_with(['"', '\'', '[', '{'])
-        || text.starts_with(FORMULA) || text.trim() != text || text.is_empty();
+    let odd =
+        text.starts_with(['"', '\'', '[', '{']) || text.starts_with(FORMULA) || text.trim() != text || text.is_empty();
     if odd || text.contains(|c: char| c.is_control() && c != '\n') {
         let quoted = toml_string(text);
         return quoted.trim().to_owned();

@@ -81,7 +81,10 @@ fn a_racer_finds_units_versions_and_no_formula() {
     // Each run says what it was made on, in the digits of a slip.
     let runs: Vec<_> = rows.iter().filter(|r| !r[at("run")].is_empty()).collect();
     let of = |name: &str| runs.iter().map(|r| r[at(name)]).collect::<Vec<_>>();
-    assert_eq!((of("on"), of("ft60"), of("ft1320")), (vec!["v1", "v2"], vec!["1.600", "1.590"], vec!["11.500", "11.480"]));
+    assert_eq!(
+        (of("on"), of("ft60"), of("ft1320")),
+        (vec!["v1", "v2"], vec!["1.600", "1.590"], vec!["11.500", "11.480"])
+    );
     // No cell begins as a formula does; a number below zero and an offset are none.
     for cell in rows.iter().flatten().filter(|c| c.starts_with(['=', '@', '+', '-'])) {
         assert!(cell[1..].starts_with(|c: char| c.is_ascii_digit()), "{cell}");
@@ -93,7 +96,9 @@ fn a_racer_finds_units_versions_and_no_formula() {
     for name in &header {
         assert!(legend.lines().any(|l| l.starts_with(&format!("{name},"))), "{name} is not in:\n{legend}");
     }
-    for (column, unit) in [("ft60", "s"), ("temperature", "degF"), ("pressure_station", "inHg"), ("rear.limiter.height", "in")] {
+    for (column, unit) in
+        [("ft60", "s"), ("temperature", "degF"), ("pressure_station", "inHg"), ("rear.limiter.height", "in")]
+    {
         let line = legend.lines().find(|l| l.starts_with(&format!("{column},"))).unwrap();
         assert!(line.split(',').any(|cell| cell == unit), "{line}");
     }

@@ -70,7 +70,8 @@ impl Rewrite<'_> {
                 k if OF_FIELDS.contains(&k) => self.goes(value),
                 "Why" => !self.out.notes,
                 "Mended" => !anew,
-                "Back-to" | "Since" | "Time" | "Given" | "Run" | "On" | "Trial" => true,
+                // In a message by hand they may be anything.
+                "Back-to" | "Since" | "Time" | "Given" | "Run" | "On" | "Trial" => was.kind().is_some() || !anew,
                 _ => false,
             };
             let said = match key.as_str() {

@@ -120,6 +120,10 @@ fn what_stays_here_is_gone_from_wherever_it_hides() {
         let to = stick.join(format!("{name}.bundle")).display().to_string();
         let told = garage.json(&["handover", "grey", "--to", &to, "--without", without]);
         assert_eq!((&told["versions"], &told["runs"]), (&5.into(), &2.into()), "{without}");
+        // Who gets it takes in a whole book.
+        let other = Garage::new();
+        other.ok(&["receive", &to, "--owner", "Mo"]);
+        assert_eq!(other.json(&["verify"])["good"], true, "{without}");
         let all = all_of(&garage, &stick, name);
         // What the answer lists is what still goes.
         if without.contains("names") {

@@ -104,13 +104,13 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
     let mut before = sheet(&timeline.versions[0].entry.blob);
     let mut on = 0;
     let mut last_day: Option<&Day> = None;
-    let first_day = history.days.first();
+    let (first_day, usual_finish) = (history.days.first(), history.finish_ft());
     for event in events(history) {
         let day = match event.what {
             What::Record(_) => last_day.or(first_day),
             What::Day(day) | What::Reading(day, _) | What::Run(day, _) => Some(day),
         };
-        let (track, finish) = day.map_or(("none", history.finish_ft()), |d| (&d.track, d.finish_ft));
+        let (track, finish) = day.map_or(("none", usual_finish), |d| (&d.track, d.finish_ft));
         let mut row = RowOut::at(event.at, track, finish);
         match event.what {
             What::Record(entry) => {

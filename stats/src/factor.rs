@@ -42,6 +42,11 @@ impl Factor {
     }
 }
 
+/// The inverse of a symmetric matrix; `None` where it is not positive definite.
+pub fn inverse(m: &DMatrix<f64>) -> Option<DMatrix<f64>> {
+    Factor::new(m).map(|f| f.inverse())
+}
+
 /// `aᵀ a`, of which only the lower half is multiplied out.
 pub(crate) fn squared(a: &DMatrix<f64>) -> DMatrix<f64> {
     let n = a.ncols();

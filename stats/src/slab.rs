@@ -304,7 +304,7 @@ impl Pair {
 fn pick<const N: usize>(ln: &[f64; N], u: f64) -> usize {
     let most = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     // Single precision is plenty for a chance.
-    let w: [f64; N] = std::array::from_fn(|i| f64::from(exp((ln[i] - most) as f32)));
+    let w: [f64; N] = std::array::from_fn(|i| f64::from(exp_below((ln[i] - most) as f32)));
     let mut u = u * w.iter().sum::<f64>();
     for (i, w) in w.iter().enumerate() {
         u -= w;
@@ -315,9 +315,9 @@ fn pick<const N: usize>(ln: &[f64; N], u: f64) -> usize {
     N - 1
 }
 
-/// e^x of x in -87 to 0 (below: as good as nothing), to 1 in 100,000 (single precision of the exponent) and without a branch or a call, so that several are
-/// had at once: 2^whole by its bits, and the rest of the exponent by its Taylor series.
-fn exp(x: f32) -> f32 {
+/// e^x of x in -87 to 0 (below: as good as nothing), to 1 in 100,000, single precision of the exponent, without a branch or
+/// a call, so that several are had at once: 2^whole by its bits, and the rest of the exponent by its Taylor series.
+pub fn exp_below(x: f32) -> f32 {
     // Adding 1.5 * 2^23 leaves no room for a fraction.
     const WHOLE: f32 = 12_582_912.0;
     let two = x.max(-87.0) * std::f32::consts::LOG2_E;
@@ -390,10 +390,10 @@ mod tests {
     fn exponentials_as_the_library_has_them() {
         for i in 0..=87_000 {
             let x = -(i as f32) / 1000.0;
-            assert!((exp(x) / x.exp() - 1.0).abs() < 1e-5, "{x}");
+            assert!((exp_below(x) / x.exp() - 1.0).abs() < 1e-5, "{x}");
         }
-        assert_eq!(exp(0.0), 1.0);
-        assert!(exp(f32::NEG_INFINITY) < 1e-37);
+        assert_eq!(exp_below(0.0), 1.0);
+        assert!(exp_below(f32::NEG_INFINITY) < 1e-37);
     }
 
     #[test]

@@ -224,7 +224,8 @@ impl Single {
 
 /// The two strongest partners of each effect, each two once.
 fn pairs(a: &DMatrix<f64>, slabs: &[Slab], singles: &[Single]) -> Vec<Vec<Pair>> {
-    let partners: Vec<[Option<usize>; 2]> = (0..slabs.len()).map(|k| partners(a, k)).collect();
+    let diagonal = a.diagonal();
+    let partners: Vec<[Option<usize>; 2]> = (0..slabs.len()).map(|k| partners(a, diagonal.as_slice(), k)).collect();
     let first = |k: usize, j: usize| k < j || !partners[j].contains(&Some(k));
     let of = |(k, with): (usize, &[Option<usize>; 2])| {
         with.iter().flatten().filter(|j| first(k, **j)).map(|j| Pair::new(a, slabs, singles, (k, *j))).collect()
@@ -232,13 +233,15 @@ fn pairs(a: &DMatrix<f64>, slabs: &[Slab], singles: &[Single]) -> Vec<Vec<Pair>>
     partners.iter().enumerate().map(of).collect()
 }
 
-fn partners(a: &DMatrix<f64>, k: usize) -> [Option<usize>; 2] {
-    let mut strong: Vec<(f64, usize)> = (0..a.nrows())
-        .filter(|j| *j != k)
-        .map(|j| (a[(j, k)] * a[(j, k)], a[(j, j)] * a[(k, k)], j))
-        .filter(|(with, own, _)| *with > TOGETHER * TOGETHER * own)
-        .map(|(with, own, j)| (with / own, j))
-        .collect();
+fn partners(a: &DMatrix<f64>, diagonal: &[f64], k: usize) -> [Option<usize>; 2] {
+    let column = &a.as_slice()[k * a.nrows()..(k + 1) * a.nrows()];
+    let enough = TOGETHER * TOGETHER * column[k];
+    let mut strong: Vec<(f64, usize)> = Vec::new();
+    for (j, (with, own)) in column.iter().zip(diagonal).enumerate() {
+        if with * with > enough * own && j != k {
+            strong.push((with * with / own, j));
+        }
+    }
     strong.sort_by(|x, y| y.0.total_cmp(&x.0).then(x.1.cmp(&y.1)));
     std::array::from_fn(|i| strong.get(i).map(|s| s.1))
 }

@@ -1,7 +1,7 @@
 //! How many more back-to-back runs would settle it: expected by the model, not a rule of thumb.
 
 use super::estimates::Estimates;
-use crate::stats::Random;
+use crate::stats::{Random, exp_below};
 
 /// Scatter of a day's comparison beyond the run-to-run scatter: bad runs, drift, lanes (empirical, the blame model's).
 const BEYOND: f64 = 1.08;
@@ -10,7 +10,6 @@ const REPEATS: usize = 200;
 const THINNED: usize = 500;
 /// More runs a side than this in a day nobody makes.
 pub const MOST: usize = 12;
-const LEAST: f64 = -20.0;
 const SEED: u64 = 0x0005_e771;
 /// With two runs on a side it takes this share.
 const ALMOST_CERTAIN: f64 = 0.98;
@@ -73,34 +72,28 @@ impl More {
         }
         let worth: Vec<f64> =
             (0..draws).map(|i| self.channels.iter().map(|(times, _, d)| times * d[i]).sum()).collect();
+        let of = |is: &dyn Fn(f64) -> bool| worth.iter().map(|x| f64::from(u8::from(is(*x)))).collect::<Vec<f64>>();
+        let mut answers = vec![of(&|x| x < -self.matters), of(&|x| x > self.matters)];
+        if bar <= SETTLED {
+            answers.push(of(&|x| x.abs() <= 2.0 * self.matters));
+        }
+        let mut ln = vec![0.0; draws];
         let mut settled = 0;
         for _ in 0..REPEATS {
             let truth = ((random.uniform() * draws as f64) as usize).min(draws - 1);
-            let seen: Vec<(f64, f64)> = self
-                .channels
-                .iter()
-                .map(|(_, sd, d)| {
-                    let variance = More::variance(*sd, m);
-                    (d[truth] + variance.sqrt() * random.normal(), variance)
-                })
-                .collect();
-            let ln = |i: usize| -> f64 {
-                let one = |((s, v), c): (&(f64, f64), &(f64, f64, Vec<f64>))| (s - c.2[i]).powi(2) / v;
-                -0.5 * seen.iter().zip(&self.channels).map(one).sum::<f64>()
-            };
-            let ln: Vec<f64> = (0..draws).map(ln).collect();
-            let most = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            let (mut total, mut gain, mut loss, mut same) = (0.0, 0.0, 0.0, 0.0);
-            for (l, x) in ln.iter().zip(&worth) {
-                // Less than this of the likeliest adds nothing to a share.
-                let w = if l - most < LEAST { 0.0 } else { (l - most).exp() };
-                total += w;
-                gain += if *x < -self.matters { w } else { 0.0 };
-                loss += if *x > self.matters { w } else { 0.0 };
-                same += if x.abs() <= 2.0 * self.matters { w } else { 0.0 };
+            ln.fill(0.0);
+            for (_, sd, d) in &self.channels {
+                let variance = More::variance(*sd, m);
+                let seen = d[truth] + variance.sqrt() * random.normal();
+                let by = 0.5 / variance;
+                ln.iter_mut().zip(d).for_each(|(ln, d)| *ln -= by * (seen - d) * (seen - d));
             }
-            let same = if bar > SETTLED { 0.0 } else { same };
-            settled += usize::from([gain, loss, same].iter().any(|s| s / total >= bar));
+            let most = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            // Single precision is plenty for a share.
+            ln.iter_mut().for_each(|l| *l = f64::from(exp_below((*l - most) as f32)));
+            let total: f64 = ln.iter().sum();
+            let share = |answer: &Vec<f64>| ln.iter().zip(answer).map(|(w, yes)| w * yes).sum::<f64>() / total;
+            settled += usize::from(answers.iter().any(|a| share(a) >= bar));
         }
         settled as f64 / REPEATS as f64
     }

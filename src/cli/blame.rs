@@ -177,7 +177,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &BlameArgs) -> Result<()> {
         return explain::run(ctx, ui, &ran, (&estimates, &ranking), version, args.all_runs);
     }
     let runs = seen(&history, &footing);
-    let answered: Vec<_> = runs.iter().filter(|s| s.number(asked.response, history.finish_ft()).is_some()).collect();
+    let finish_ft = history.finish_ft();
+    let answered: Vec<_> = runs.iter().filter(|s| s.number(asked.response, finish_ft).is_some()).collect();
     let answer = Answer {
         asked,
         ranking: &ranking,

@@ -79,8 +79,7 @@ impl Book {
                 Error::data(format!("{} has no car.toml", dir.display()), "slipbook new makes a book")
             })?,
         };
-        let car = Car::read("car.toml", &car_text)?;
-        let schema = car.schema().map_err(|why| Error::data(why, "car.toml"))?;
+        let (car, schema) = Car::read_with_schema("car.toml", &car_text)?;
         Ok(Book { store, car, schema, cache: None, known: RefCell::default() })
     }
 

@@ -62,6 +62,11 @@ struct CarToml {
 impl Car {
     /// Reads `car.toml`; `file` names it in errors.
     pub fn read(file: &str, text: &str) -> Result<Car> {
+        Ok(Car::read_with_schema(file, text)?.0)
+    }
+
+    /// The same, with the schema it is read by: [`Car::schema`].
+    pub fn read_with_schema(file: &str, text: &str) -> Result<(Car, Cow<'static, Schema>)> {
         let wrong =
             |problem: Problem| Error::Text { name: file.to_owned(), text: text.to_owned(), problems: vec![problem] };
         let raw: CarToml = toml::from_str(text).map_err(|e| wrong(Problem::at(e.span(), e.message().to_owned())))?;
@@ -94,7 +99,7 @@ impl Car {
             fields: raw.field,
             parts: Vec::new(),
         };
-        let schema = car.schema().map_err(|why| wrong(Problem::at(span("[[field]]"), why)))?;
+        let mut schema = car.schema().map_err(|why| wrong(Problem::at(span("[[field]]"), why)))?;
         let known = |p: &&String| schema.field(p).is_some() || areas(&schema).contains(&p.to_lowercase());
         if let Some(named) = car.private.iter().find(|p| !known(p)) {
             let problem = Problem::at(span(named), format!("`{named}` is no field and no heading of the sheet"));
@@ -104,8 +109,9 @@ impl Car {
             let read = part::read(&schema, car.chassis(), text);
             car.parts =
                 read.map_err(|problems| Error::Text { name: file.to_owned(), text: text.to_owned(), problems })?;
+            schema = Cow::Owned(schema.into_owned().with_part_names(car.part_names()));
         }
-        Ok(car)
+        Ok((car, schema))
     }
 
     /// The schema with this car's own fields and the names of its parts; the error says which field is wrong.
@@ -113,8 +119,11 @@ impl Car {
         if self.fields.is_empty() && self.parts.is_empty() {
             return Ok(Cow::Borrowed(schema()));
         }
-        let names = self.parts.iter().map(|p| (p.kind.as_str(), p.name.as_str()));
-        Ok(Cow::Owned(schema().with_own(self.fields.clone())?.with_part_names(names)))
+        Ok(Cow::Owned(schema().with_own(self.fields.clone())?.with_part_names(self.part_names())))
+    }
+
+    fn part_names(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.parts.iter().map(|p| (p.kind.as_str(), p.name.as_str()))
     }
 
     /// The part of a kind called so.

@@ -114,13 +114,13 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
     let mut before = sheet(&timeline.versions[0].entry.blob);
     let mut on = 0;
     let mut last_day: Option<&Day> = None;
-    let first_day = history.days.first();
+    let (first_day, usual_finish) = (history.days.first(), history.finish_ft());
     let events = events(history);
     let ends: HashMap<String, usize> =
         events.iter().enumerate().filter_map(|(n, e)| Some((e.what.of_day()?.path(), n))).collect();
     for (n, event) in events.into_iter().enumerate() {
         let day = event.what.of_day().or(last_day).or(first_day);
-        let (track, finish) = day.map_or(("none", history.finish_ft()), |d| (&d.track, d.finish_ft));
+        let (track, finish) = day.map_or(("none", usual_finish), |d| (&d.track, d.finish_ft));
         let mut row = RowOut::at(event.at, track, finish);
         match event.what {
             What::Record(entry) => {

@@ -7,7 +7,7 @@ mod fitted;
 pub use evidence::Evidence;
 pub use fitted::Fitted;
 
-use super::factor::Factor;
+use super::factor::{Factor, squared};
 use super::scoring::{FIRST, Scored, passes, start};
 use super::{Bad, Prior};
 use nalgebra::{DMatrix, DVector};
@@ -113,9 +113,7 @@ impl Effects {
         if !self.y.iter().chain(self.shared.iter()).all(|v| v.is_finite()) {
             return None;
         }
-        let belongs = self.bad.map(|bad| move |x: &DVector<f64>, w: &[f64]| self.belongs(x, w, bad));
-        let belongs = belongs.as_ref().map(|f| f as &dyn Fn(&DVector<f64>, &[f64]) -> Option<Vec<f64>>);
-        let (x, known, weights) = passes(self, x, first, most, self.y.len(), belongs)?;
+        let ((x, known, _), weights) = passes(self, x, first, most, self.y.len())?;
         let log_sd = known.diagonal().iter().map(|v| v.max(0.0).sqrt()).collect();
         Some(EffectsFit { sd: self.sds(&x), log_sd, weights })
     }
@@ -144,23 +142,24 @@ impl Effects {
 
     fn sums_of(&self, weights: &[f64]) -> Sums {
         let (n, q) = self.shared.shape();
+        let roots: Vec<f64> = weights.iter().map(|w| w.sqrt()).collect();
         let mut half = self.shared.clone();
-        for (i, w) in weights.iter().enumerate() {
-            half.row_mut(i).scale_mut(w.sqrt());
-        }
-        let shared = product(&half, &half);
+        columns_mut(&mut half).for_each(|c| c.iter_mut().zip(&roots).for_each(|(c, r)| *c *= r));
+        let shared = squared(&half);
         let wy = DVector::from_fn(n, |i, _| weights[i] * self.y[i]);
         let shared_y = self.shared.tr_mul(&wy);
         let groups = self.groups();
         let mut own = DVector::zeros(groups);
         let mut own_y = DVector::zeros(groups);
         let mut own_shared = DMatrix::zeros(groups, q);
-        for (i, (g, h)) in self.own.iter().enumerate().filter(|(_, (_, h))| *h != 0.0) {
-            own[*g] += weights[i] * h * h;
-            own_y[*g] += h * wy[i];
-            for k in 0..q {
-                own_shared[(*g, k)] += weights[i] * h * self.shared[(i, k)];
-            }
+        let with: Vec<(usize, usize, f64)> =
+            self.own.iter().enumerate().filter(|(_, o)| o.1 != 0.0).map(|(i, (g, h))| (i, *g, *h)).collect();
+        for (i, g, h) in &with {
+            own[*g] += weights[*i] * h * h;
+            own_y[*g] += h * wy[*i];
+        }
+        for (sum, column) in columns_mut(&mut own_shared).zip(columns(&self.shared)) {
+            with.iter().for_each(|(i, g, h)| sum[*g] += weights[*i] * h * column[*i]);
         }
         let yy = wy.dot(&self.y);
         let ln_weights = weights.iter().map(|w| w.ln()).sum();
@@ -190,17 +189,23 @@ impl Effects {
         });
         crossed.unzip()
     }
+}
 
-    /// The chance that each value belongs, from what the others say of it (leave one out).
-    fn belongs(&self, x: &DVector<f64>, weights: &[f64], bad: Bad) -> Option<Vec<f64>> {
-        let at = self.at(x, weights)?;
-        let (diagonal, alpha) = self.leverage(&at, weights);
-        let one = |i: usize| {
-            let own = 1.0 / diagonal[i].max(f64::MIN_POSITIVE);
-            bad.belongs(alpha[i] * own, (own - at.sigma2 / weights[i]).max(0.0) + at.sigma2)
-        };
-        Some((0..self.y.len()).map(one).collect())
-    }
+fn columns(m: &DMatrix<f64>) -> impl Iterator<Item = &[f64]> {
+    m.as_slice().chunks_exact(m.nrows().max(1))
+}
+
+fn columns_mut(m: &mut DMatrix<f64>) -> impl Iterator<Item = &mut [f64]> {
+    let rows = m.nrows().max(1);
+    m.as_mut_slice().chunks_exact_mut(rows)
+}
+
+/// Each row divided by its number.
+fn divided_rows(m: &DMatrix<f64>, by: &DVector<f64>) -> DMatrix<f64> {
+    let by: Vec<f64> = by.iter().map(|d| 1.0 / d).collect();
+    let mut out = m.clone();
+    columns_mut(&mut out).for_each(|c| c.iter_mut().zip(&by).for_each(|(c, b)| *c *= b));
+    out
 }
 
 /// `aᵀ b`, by the blocked product: the crate's own for a transposed factor is dot by dot.
@@ -227,24 +232,15 @@ impl Sums {
 impl At {
     /// Of the inverse of the scaled matrix: groups by effects, and the diagonal of the groups.
     fn rest_of_inverse(&self, inverse: &DMatrix<f64>) -> (DMatrix<f64>, DVector<f64>) {
-        let mut crossed = -(&self.cross * inverse);
-        for (g, d) in self.own.iter().enumerate() {
-            crossed.row_mut(g).scale_mut(1.0 / d);
-        }
+        let crossed = divided_rows(&(&self.cross * inverse), &-&self.own);
         let own = DVector::from_fn(self.own.len(), |g, _| (1.0 - crossed.row(g).dot(&self.cross.row(g))) / self.own[g]);
         (crossed, own)
     }
 
     /// Factors of `tᵀ K⁻¹ t` for the columns of `t = (shared, own)`: it is the sum of their squares.
     fn halves(&self, shared: &DMatrix<f64>, own: &DMatrix<f64>) -> (DMatrix<f64>, DMatrix<f64>) {
-        let mut scaled = own.clone();
-        for (g, d) in self.own.iter().enumerate() {
-            scaled.row_mut(g).scale_mut(1.0 / d.sqrt());
-        }
-        let mut cross = self.cross.clone();
-        for (g, d) in self.own.iter().enumerate() {
-            cross.row_mut(g).scale_mut(1.0 / d.sqrt());
-        }
+        let roots = self.own.map(f64::sqrt);
+        let (scaled, cross) = (divided_rows(own, &roots), divided_rows(&self.cross, &roots));
         (self.factor.lower(&(shared - product(&cross, &scaled))), scaled)
     }
 }
@@ -260,17 +256,17 @@ impl Scored for Effects {
         let sigma2 = sd[0] * sd[0];
         let s = DVector::from_fn(self.shares.len(), |k, _| self.variance(k, &sd).sqrt());
         self.with_sums(weights, |sums| {
-            let (groups, q) = sums.own_shared.shape();
             let own = sums.own.map(|v| 1.0 + v / sigma2);
-            let cross = DMatrix::from_fn(groups, q, |g, k| sums.own_shared[(g, k)] * s[k] / sigma2);
-            let mut scaled = cross.clone();
-            for (g, d) in own.iter().enumerate() {
-                scaled.row_mut(g).scale_mut(1.0 / d.sqrt());
+            let mut cross = sums.own_shared.clone();
+            for (column, s) in columns_mut(&mut cross).zip(s.iter()) {
+                column.iter_mut().for_each(|c| *c *= s / sigma2);
             }
-            let mut c = DMatrix::from_fn(q, q, |a, b| sums.shared[(a, b)] * (s[a] * s[b] / sigma2));
-            c -= product(&scaled, &scaled);
-            for k in 0..q {
-                c[(k, k)] += 1.0;
+            let scaled = divided_rows(&cross, &own.map(f64::sqrt));
+            let mut c = -squared(&scaled);
+            for (k, (c, w)) in columns_mut(&mut c).zip(columns(&sums.shared)).enumerate() {
+                let by = s[k] / sigma2;
+                c.iter_mut().zip(w).zip(s.as_slice()).for_each(|((c, w), s)| *c += w * (s * by));
+                c[k] += 1.0;
             }
             let factor = Factor::new(&c)?;
             let r = sums.shared_y.component_mul(&s) / sigma2;
@@ -295,10 +291,11 @@ impl Scored for Effects {
     fn slope(&self, at: &At, x: &DVector<f64>, weights: &[f64]) -> (DVector<f64>, DMatrix<f64>) {
         let sd = self.sds(x);
         let q = at.s.len();
-        let mut p = -at.factor.inverse();
-        let (crossed, _) = at.rest_of_inverse(&(-&p));
+        let mut p = at.factor.inverse();
+        let (crossed, _) = at.rest_of_inverse(&p);
+        // K⁻¹ - I: only squares are wanted beside the diagonal.
         for k in 0..q {
-            p[(k, k)] += 1.0;
+            p[(k, k)] -= 1.0;
         }
         // Groups among themselves: only the sum of squares is wanted, of I - K⁻¹ there.
         let mut groups = crossed.clone() * at.cross.transpose();
@@ -308,28 +305,30 @@ impl Scored for Effects {
         for (g, d) in at.own.iter().enumerate() {
             groups[(g, g)] += 1.0 - 1.0 / d;
         }
-        let trace = p.trace() + groups.trace();
-        let squares = p.norm_squared() + 2.0 * crossed.norm_squared() + groups.norm_squared();
-        let column_squares = DVector::from_fn(q, |k, _| p.column(k).norm_squared() + crossed.column(k).norm_squared());
+        let trace = groups.trace() - p.trace();
+        let square = |c: &[f64]| c.iter().map(|v| v * v).sum::<f64>();
+        let of_crossed = DVector::from_iterator(q, columns(&crossed).map(square));
+        let column_squares = DVector::from_iterator(q, columns(&p).map(square)) + &of_crossed;
+        let squares = column_squares.sum() + of_crossed.sum() + groups.norm_squared();
         let n = weights.len() as f64;
         let parts = self.parts.len();
         let e = DMatrix::from_fn(q, parts, |k, j| {
             let variance = at.s[k] * at.s[k];
             if variance > 0.0 { 2.0 * self.shares[k].of[j] * sd[j + 1] * sd[j + 1] / variance } else { 0.0 }
         });
+        let own = -p.diagonal();
         let v2 = at.v.component_mul(&at.v);
         let own2 = at.v_own.norm_squared();
         let mut gradient = DVector::zeros(parts + 1);
         let mut information = DMatrix::zeros(parts + 1, parts + 1);
         gradient[0] = -(n - trace) + (at.quadratic - v2.sum() - own2);
         information[(0, 0)] = 2.0 * (n - 2.0 * trace + squares);
-        let p2 = p.component_mul(&p);
-        let p2e = &p2 * &e;
-        let both = e.tr_mul(&p2e);
+        p.iter_mut().for_each(|v| *v *= *v);
+        let both = e.tr_mul(&(&p * &e));
         for j in 0..parts {
             let of = e.column(j);
-            gradient[j + 1] = 0.5 * (0..q).map(|k| of[k] * (v2[k] - p[(k, k)])).sum::<f64>();
-            let with = (0..q).map(|k| of[k] * (p[(k, k)] - column_squares[k])).sum::<f64>();
+            gradient[j + 1] = 0.5 * (0..q).map(|k| of[k] * (v2[k] - own[k])).sum::<f64>();
+            let with = (0..q).map(|k| of[k] * (own[k] - column_squares[k])).sum::<f64>();
             information[(0, j + 1)] = with;
             information[(j + 1, 0)] = with;
             for l in 0..parts {
@@ -341,6 +340,16 @@ impl Scored for Effects {
 
     fn priors(&self) -> Vec<Prior> {
         std::iter::once(self.noise).chain(self.parts.iter().copied()).collect()
+    }
+
+    fn belongs(&self, at: &At, weights: &[f64]) -> Option<Vec<f64>> {
+        let bad = self.bad?;
+        let (diagonal, alpha) = self.leverage(at, weights);
+        let one = |i: usize| {
+            let own = 1.0 / diagonal[i].max(f64::MIN_POSITIVE);
+            bad.belongs(alpha[i] * own, (own - at.sigma2 / weights[i]).max(0.0) + at.sigma2)
+        };
+        Some((0..self.y.len()).map(one).collect())
     }
 }
 

@@ -33,7 +33,54 @@ impl Factor {
 
     /// m⁻¹.
     pub fn inverse(&self) -> DMatrix<f64> {
-        self.half.transpose() * &self.half
+        let n = self.half.nrows();
+        let transposed = self.half.transpose();
+        let mut out = DMatrix::zeros(n, n);
+        square(&mut out, (&transposed, &self.half), (0, n), true);
+        mirror(&mut out);
+        out
+    }
+}
+
+/// The inverse of a symmetric matrix; `None` where it is not positive definite.
+pub fn inverse(m: &DMatrix<f64>) -> Option<DMatrix<f64>> {
+    Factor::new(m).map(|f| f.inverse())
+}
+
+/// `aᵀ a`, of which only the lower half is multiplied out.
+pub(crate) fn squared(a: &DMatrix<f64>) -> DMatrix<f64> {
+    let n = a.ncols();
+    let transposed = a.transpose();
+    let mut out = DMatrix::zeros(n, n);
+    square(&mut out, (&transposed, a), (0, n), false);
+    mirror(&mut out);
+    out
+}
+
+/// The lower half of `aᵀ a` for the columns from..to, by halves. Where `a` is lower triangular its rows begin with the column.
+fn square(out: &mut DMatrix<f64>, (t, a): (&DMatrix<f64>, &DMatrix<f64>), (from, to): (usize, usize), lower: bool) {
+    let begin = |column: usize| if lower { column } else { 0 };
+    let mut block = |rows: (usize, usize), columns: (usize, usize)| {
+        let (at, deep) = (begin(rows.0.max(columns.0)), a.nrows());
+        let left = t.view((rows.0, at), (rows.1 - rows.0, deep - at));
+        let right = a.view((at, columns.0), (deep - at, columns.1 - columns.0));
+        out.view_mut((rows.0, columns.0), (rows.1 - rows.0, columns.1 - columns.0)).gemm(1.0, &left, &right, 0.0);
+    };
+    if to - from <= 2 * SMALL {
+        block((from, to), (from, to));
+        return;
+    }
+    let middle = from + (to - from) / 2;
+    block((middle, to), (from, middle));
+    square(out, (t, a), (from, middle), lower);
+    square(out, (t, a), (middle, to), lower);
+}
+
+fn mirror(m: &mut DMatrix<f64>) {
+    for k in 0..m.ncols() {
+        for i in 0..k {
+            m[(i, k)] = m[(k, i)];
+        }
     }
 }
 
@@ -76,6 +123,7 @@ mod tests {
             assert!((ours.inverse() - known.inverse()).amax() < 1e-12);
             assert!((ours.solve(&b) - known.solve(&b)).amax() < 1e-12);
             assert!((ours.ln_det - known.ln_determinant()).abs() < 1e-10);
+            assert!((squared(&x) - x.tr_mul(&x)).amax() < 1e-12);
             let lower = ours.lower(&DMatrix::from_column_slice(n, 1, b.as_slice()));
             assert!((lower.norm_squared() - b.dot(&known.solve(&b))).abs() < 1e-10);
         }

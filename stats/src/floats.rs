@@ -5,9 +5,8 @@ use serde::{Deserializer, Serializer};
 
 /// For `#[serde(with = "floats")]`: four bytes each, the least first.
 pub fn serialize<S: Serializer>(values: &[f32], s: S) -> Result<S::Ok, S::Error> {
-    let mut bytes = Vec::with_capacity(4 * values.len());
-    values.iter().for_each(|v| bytes.extend_from_slice(&v.to_le_bytes()));
-    s.serialize_bytes(&bytes)
+    let bytes: Vec<[u8; 4]> = values.iter().map(|v| v.to_le_bytes()).collect();
+    s.serialize_bytes(bytes.as_flattened())
 }
 
 /// The same, back.

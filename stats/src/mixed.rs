@@ -79,6 +79,12 @@ pub struct Fit {
     chol: Cholesky<f64, Dyn>,
 }
 
+/// A covariance at given sizes, and its scatter.
+pub struct At {
+    chol: Cholesky<f64, Dyn>,
+    noise: f64,
+}
+
 /// Iterations of a fit begun near its end, and passes over the weights.
 const NEAR: usize = 3;
 const PASSES: usize = 4;
@@ -110,10 +116,7 @@ impl Mixed {
     }
 
     fn go(&self, start: DVector<f64>, iterations: usize) -> Option<Fit> {
-        let belongs = self.bad.map(|bad| move |x: &DVector<f64>, w: &[f64]| self.belongs(x, w, bad));
-        let belongs = belongs.as_ref().map(|f| f as &dyn Fn(&DVector<f64>, &[f64]) -> Option<Vec<f64>>);
-        let (x, known, weights) = passes(self, start, iterations, PASSES, self.y.len(), belongs)?;
-        let chol = Cholesky::new(self.covariance(&x, &weights))?;
+        let ((x, known, At { chol, .. }), weights) = passes(self, start, iterations, PASSES, self.y.len())?;
         let log_sd = known.diagonal().iter().map(|v| v.max(0.0).sqrt()).collect();
         Some(Fit { sd: self.sds(&x), log_sd, weights, alpha: chol.solve(&self.y), chol })
     }
@@ -137,35 +140,22 @@ impl Mixed {
         }
         v
     }
-
-    /// The chance that each value belongs, from what the others say of it (leave one out).
-    fn belongs(&self, x: &DVector<f64>, weights: &[f64], bad: Bad) -> Option<Vec<f64>> {
-        let chol = Cholesky::new(self.covariance(x, weights))?;
-        let inverse = chol.inverse();
-        let alpha = &inverse * &self.y;
-        let noise = self.sds(x)[0].powi(2);
-        let one = |i: usize| {
-            let own = 1.0 / inverse[(i, i)];
-            bad.belongs(alpha[i] * own, (own - noise / weights[i]).max(0.0) + noise)
-        };
-        Some((0..self.y.len()).map(one).collect())
-    }
 }
 
 impl Scored for Mixed {
-    type At = Cholesky<f64, Dyn>;
+    type At = At;
 
-    fn at(&self, x: &DVector<f64>, weights: &[f64]) -> Option<Self::At> {
-        Cholesky::new(self.covariance(x, weights))
+    fn at(&self, x: &DVector<f64>, weights: &[f64]) -> Option<At> {
+        Some(At { chol: Cholesky::new(self.covariance(x, weights))?, noise: self.sds(x)[0].powi(2) })
     }
 
-    fn surprise(&self, chol: &Self::At) -> f64 {
+    fn surprise(&self, At { chol, .. }: &At) -> f64 {
         let l = chol.l_dirty();
         let half_log_det: f64 = (0..l.nrows()).map(|i| l[(i, i)].ln()).sum();
         half_log_det + 0.5 * self.y.dot(&chol.solve(&self.y))
     }
 
-    fn slope(&self, chol: &Self::At, x: &DVector<f64>, weights: &[f64]) -> (DVector<f64>, DMatrix<f64>) {
+    fn slope(&self, At { chol, .. }: &At, x: &DVector<f64>, weights: &[f64]) -> (DVector<f64>, DMatrix<f64>) {
         let inverse = chol.inverse();
         let alpha = &inverse * &self.y;
         let sd = self.sds(x);
@@ -186,6 +176,17 @@ impl Scored for Mixed {
 
     fn priors(&self) -> Vec<Prior> {
         std::iter::once(self.noise).chain(self.parts.iter().map(|p| p.prior)).collect()
+    }
+
+    fn belongs(&self, at: &At, weights: &[f64]) -> Option<Vec<f64>> {
+        let bad = self.bad?;
+        let inverse = at.chol.inverse();
+        let alpha = &inverse * &self.y;
+        let one = |i: usize| {
+            let own = 1.0 / inverse[(i, i)];
+            bad.belongs(alpha[i] * own, (own - at.noise / weights[i]).max(0.0) + at.noise)
+        };
+        Some((0..self.y.len()).map(one).collect())
     }
 }
 

@@ -15,10 +15,17 @@ pub(crate) trait Scored {
     fn slope(&self, at: &Self::At, x: &DVector<f64>, weights: &[f64]) -> (DVector<f64>, DMatrix<f64>);
     /// What is believed of each standard deviation.
     fn priors(&self) -> Vec<Prior>;
+    /// The chance that each value belongs, from what the others say of it (leave one out); `None` where all are taken to.
+    fn belongs(&self, at: &Self::At, weights: &[f64]) -> Option<Vec<f64>>;
 }
+
+/// What scoring ends with: the logarithms, how well they are known, and the covariance there.
+type Scores<A> = (DVector<f64>, DMatrix<f64>, A);
 
 /// A step shorter than this ends the iterations.
 const SHORT: f64 = 1e-3;
+/// The same while the weights are still to move: what they move takes more than what is left.
+const ROUGH: f64 = 0.1;
 
 /// The medians of the priors, as logarithms.
 pub(crate) fn start(priors: &[Prior]) -> DVector<f64> {
@@ -28,12 +35,7 @@ pub(crate) fn start(priors: &[Prior]) -> DVector<f64> {
 /// Fisher scoring: step `F⁻¹g` with `g_j - (x_j-m_j)/s_j²` and `F_jk + [j=k]/s_j²` (Searle, Casella and McCulloch, Variance
 /// Components, 1992, chapter 8, with a prior added); its largest entry capped at 1, halved at most 6 times. With the inverse
 /// of the information at the last step: how well the logarithms are known.
-pub(crate) fn score<S: Scored>(
-    model: &S,
-    mut x: DVector<f64>,
-    weights: &[f64],
-    most: usize,
-) -> Option<(DVector<f64>, DMatrix<f64>)> {
+fn score<S: Scored>(model: &S, mut x: DVector<f64>, weights: &[f64], most: usize, short: f64) -> Option<Scores<S::At>> {
     let priors = model.priors();
     let beforehand =
         |x: &DVector<f64>| -> f64 { priors.iter().zip(x).map(|(p, v)| ((v - p.median.ln()) / p.log_sd).powi(2)).sum() };
@@ -67,11 +69,11 @@ pub(crate) fn score<S: Scored>(
         }
         let Some((next, there, v)) = taken else { break };
         (x, at, value) = (next, there, v);
-        if step.amax() < SHORT {
+        if step.amax() < short {
             break;
         }
     }
-    Some((x, known))
+    Some((x, known, at))
 }
 
 /// Iterations of the first fit, passes over the weights, iterations in a pass.
@@ -82,27 +84,24 @@ const SETTLED: f64 = 0.02;
 
 /// The sizes, how well they are known, and the weights: a first fit, then passes in which values that do not belong lose
 /// their weight. The sizes are those of the weights handed back.
-#[allow(clippy::type_complexity)]
 pub(crate) fn passes<S: Scored>(
     model: &S,
     start: DVector<f64>,
     first: usize,
     most: usize,
     n: usize,
-    belongs: Option<&dyn Fn(&DVector<f64>, &[f64]) -> Option<Vec<f64>>>,
-) -> Option<(DVector<f64>, DMatrix<f64>, Vec<f64>)> {
+) -> Option<(Scores<S::At>, Vec<f64>)> {
     let mut weights = vec![1.0; n];
-    let (mut x, mut known) = score(model, start, &weights, first)?;
-    if let Some(belongs) = belongs {
-        for _ in 0..most {
-            let new = belongs(&x, &weights)?;
-            let moved = new.iter().zip(&weights).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
-            weights = new;
-            (x, known) = score(model, x, &weights, AGAIN)?;
-            if moved < SETTLED {
-                break;
-            }
+    let mut scored = score(model, start, &weights, first, ROUGH)?;
+    for pass in 1..=most {
+        let Some(new) = model.belongs(&scored.2, &weights) else { break };
+        let moved = new.iter().zip(&weights).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+        weights = new;
+        if moved < SETTLED || pass == most {
+            break;
         }
+        scored = score(model, scored.0, &weights, AGAIN, ROUGH)?;
     }
-    Some((x, known, weights))
+    let scored = score(model, scored.0, &weights, first.max(AGAIN), SHORT)?;
+    Some((scored, weights))
 }

@@ -2,10 +2,12 @@
 //! falls on all of them. Words after `--` pick rows: `cargo bench --bench ratios -- 6000 packed blame`.
 
 mod book;
+mod bundles;
 mod rows;
 
 use book::{Layout, SIZES};
 use rows::{Pair, ROWS, Row};
+use std::path::Path;
 use std::time::Duration;
 
 const ROUNDS: usize = 21;
@@ -60,4 +62,14 @@ fn measure(row: &Row, pair: &mut Pair, book: &str) {
         let half = format!("{:.1}-{:.1}", at(ours, 1), at(ours, 3));
         println!("{book} {:17} {a:>8.2} {half:>15}   {:28} {b:>8.2} {:>6.2}", row.name, side.name, a / b);
     }
+    if row.name == "handover" {
+        let (a, b) = (written(&pair.ours), written(&pair.gits));
+        println!("{book} {:17} {a:>8.0} {:>15}   {:28} {b:>8.0} {:>6.2}", "  its size", "KiB", "size", a / b);
+    }
+}
+
+/// The bundle a book's last handover, or git's, wrote, KiB.
+fn written(book: &Path) -> f64 {
+    let file = bundles::bundle_dir(book).join("plover.bundle");
+    std::fs::metadata(file).expect("a bundle was written").len() as f64 / 1024.0
 }

@@ -1,6 +1,7 @@
 //! What is measured: each row is a command of slipbook and what stock git does for the same end.
 
 use super::book::{Layout, NOW, SLIPBOOK, copied, forget, program, said};
+use super::bundles::{new_bundle, to_take_in};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -215,17 +216,6 @@ fn first(pair: &Pair, args: &[&str]) -> Duration {
     timed(&mut [ours(&pair.ours, args)])
 }
 
-/// Where a bundle of a book can go: beside its garage, swept with the copies, and not there yet.
-fn new_bundle(book: &Path) -> String {
-    let garage = book.parent().unwrap_or(book);
-    let mut name = garage.file_name().unwrap_or_default().to_owned();
-    name.push("-bundle");
-    let dir = garage.with_file_name(name);
-    let _ = fs::remove_dir_all(&dir);
-    fs::create_dir_all(&dir).expect("a folder for the bundle");
-    dir.join("plover.bundle").display().to_string()
-}
-
 const FSYNC_ALL: [&str; 2] = ["-c", "core.fsync=all"];
 
 const GIT_RECORD: [Side; 2] = [
@@ -247,7 +237,7 @@ const GIT_BLAME: [Side; 1] =
     [Side { name: "blame setup.toml", act: |p| timed(&mut [git(&p.gits, &["blame", "setup.toml"])]) }];
 
 /// Every row.
-pub const ROWS: [Row; 20] = [
+pub const ROWS: [Row; 22] = [
     Row {
         name: "start",
         ours: Side { name: "--version", act: |p| timed(&mut [ours(&p.ours, &["--version"])]) },
@@ -307,6 +297,35 @@ pub const ROWS: [Row; 20] = [
                 let to = new_bundle(&p.gits);
                 timed(&mut [git(&p.gits, &["bundle", "create", "-q", &to, "main", "HEAD"])])
             },
+        }],
+    },
+    Row {
+        name: "receive",
+        ours: Side {
+            name: "receive",
+            act: |p| {
+                let (file, to) = to_take_in(&p.ours);
+                let to = to.display().to_string();
+                let mut receive = ours(&p.ours, &["--garage", &to, "receive", &file, "--owner", "Mo", "--yes"]);
+                receive.env("SLIPBOOK_FSYNC", "off");
+                timed(&mut [receive])
+            },
+        },
+        gits: &[Side {
+            name: "clone, transfer.fsckObjects",
+            act: |p| {
+                let (file, to) = to_take_in(&p.gits);
+                let clone = ["-c", "transfer.fsckObjects=true", "clone", "-q", &file, &to.display().to_string()];
+                timed(&mut [git(&p.gits, &clone)])
+            },
+        }],
+    },
+    Row {
+        name: "verify",
+        ours: Side { name: "verify", act: |p| timed(&mut [ours(&p.ours, &["verify"])]) },
+        gits: &[Side {
+            name: "fsck --full --strict",
+            act: |p| timed(&mut [git(&p.gits, &["fsck", "--full", "--strict", "--no-progress"])]),
         }],
     },
     Row {

@@ -2,6 +2,7 @@
 //! The table of ratios comes from the bench `ratios`, which interleaves its rounds.
 
 mod book;
+mod bundles;
 mod rows;
 
 use book::{Layout, SIZES};

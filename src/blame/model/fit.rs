@@ -8,7 +8,7 @@ use super::propagation::propagation;
 use super::record::{Record, Used};
 use super::seasons;
 use crate::slip::{Beam, Response};
-use crate::stats::{Draws, Effects, EffectsFit, Random, Sample, Slab, Sweeps, Walk};
+use crate::stats::{Draws, Effects, EffectsFit, Random, Sample, Slab, Sweeps, Walk, inverse};
 use nalgebra::DMatrix;
 use serde::{Deserialize, Serialize};
 
@@ -211,8 +211,7 @@ fn left(mut a: DMatrix<f64>, tau: f64) -> Option<Vec<f32>> {
     for k in 0..a.nrows() {
         a[(k, k)] += 1.0 / (tau * tau);
     }
-    let inverse = nalgebra::Cholesky::new(a)?.inverse();
-    Some(inverse.iter().map(|v| *v as f32).collect())
+    Some(inverse(&a)?.iter().map(|v| *v as f32).collect())
 }
 
 impl Fit {

@@ -1,12 +1,13 @@
 //! A book as plain files and back: the table `export` writes makes an equal book when `import` reads it.
 //!
-//! Equal: the same versions by number, time, hand, reason, window and words; the same sheets, doubt and all; the same
-//! remarks; the same runs with their ids and versions; the same days with their air, notes and lines.
+//! Equal: the same versions by number, kind, time, hand, reason, window, words and what was measured; the same sheets, doubt
+//! and all; the same remarks; the same runs with their ids and versions, each on a sheet of its version; the same days with
+//! their air, notes, prep and lines. Not of a table: whose hand opened the book and when each record was written down.
 
 use proptest::prelude::*;
 use slipbook::garage::{
-    Book, DayFacts, Garage, Hand, History, ImportOptions, NewCar, Options, RunWanted, Wanted, change, export, import,
-    new_book, now, opened, run,
+    Amend, Book, DayFacts, Garage, Hand, History, ImportOptions, NewCar, Options, RunWanted, Wanted, amend, change,
+    export, import, new_book, now, opened, run,
 };
 use slipbook::schema::{Edit, Num, Scalar, Schema, Sheet, Takes, Typed, Value, apply, schema};
 use slipbook::slip::{Day, Moment, Reading, Run, read_table};
@@ -78,9 +79,12 @@ fn view(book: &Book) -> View {
         let e = &v.entry;
         let by = if v.number.to_string() == "v1" { "" } else { &e.by };
         let told = if v.number.to_string() == "v1" { Vec::new() } else { e.words.clone() };
-        format!("{} {:?} {by} {:?} {:?} {:?} {:?} {told:?}", v.number, e.at, e.why, e.since, e.time_unknown, e.back_to)
+        let what = (e.kind, e.at, &e.why, e.since, e.time_unknown, &e.back_to, &e.measured, &e.was);
+        format!("{} {by} {what:?} {told:?}", v.number)
     };
     let runs = |m: &slipbook::garage::Made| {
+        let of = &h.timeline.versions[m.version];
+        assert!(of.blobs.contains(&m.run.setup), "the run of {:?} is on a sheet of {}", m.run.at, of.number);
         let run = Run { setup: String::new(), setup_was: None, on: number(&h, m.version), ..m.run.clone() };
         format!("{run:?} {}", m.unsure)
     };
@@ -131,6 +135,13 @@ enum Told {
         note: Option<usize>,
         air: bool,
     },
+    /// What is said of a day as a whole: its note, its prep, a line nobody could read, that it is over.
+    Day {
+        note: Option<usize>,
+        prep: Option<usize>,
+        unread: Option<usize>,
+        close: bool,
+    },
 }
 
 /// Texts that a table or a spreadsheet would take for something else.
@@ -149,6 +160,11 @@ const ODD: [&str; 12] = [
     "trailing ",
 ];
 
+/// One of the odd texts, or none.
+fn text() -> impl Strategy<Value = Option<usize>> {
+    prop::option::of(0..ODD.len())
+}
+
 fn told() -> impl Strategy<Value = Told> {
     let one = (any::<usize>(), any::<[u16; 6]>(), 0..8_u8);
     prop_oneof![
@@ -158,6 +174,12 @@ fn told() -> impl Strategy<Value = Told> {
             seeds,
             note,
             air
+        }),
+        (text(), text(), text(), any::<bool>()).prop_map(|(note, prep, unread, close)| Told::Day {
+            note,
+            prep,
+            unread,
+            close
         }),
     ]
 }
@@ -204,6 +226,19 @@ fn tell(book: &Book, told: &Told, minute: i64, before: i64) {
             };
             // What says nothing new is refused; the book is as it was.
             let _ = change(book, &options(), &hand(if *by { "Tam" } else { "Ro" }), &wanted);
+        }
+        Told::Day { note, prep, unread, close } => {
+            let odd = |i: &Option<usize>| i.map(|i| ODD[i].replace('\n', " "));
+            let facts = DayFacts { track: Some("Osier Flats".to_owned()), prep: odd(prep), ..DayFacts::default() };
+            let said = Amend {
+                facts,
+                note: odd(note).into_iter().collect(),
+                unread: odd(unread).into_iter().collect(),
+                close: *close,
+                ..Amend::default()
+            };
+            // What says nothing new is refused; the book is as it was.
+            let _ = amend(book, &options(), &hand("Ro"), at(minute).race_day(), at(minute).offset_seconds, &said);
         }
         Told::Run { seeds, note, air } => {
             let mut made = Run::new(at(minute));

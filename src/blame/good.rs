@@ -40,11 +40,15 @@ impl Estimates<'_> {
         setups.into_iter().map(|(v, _)| v).collect()
     }
 
-    /// The quickest setup whose parts go along, where `stays` says which do not; with the quicker ones passed over, each
-    /// with the parts that stay.
-    pub fn start_from(&self, stays: &dyn Fn(&Fitted) -> bool) -> (Option<usize>, Vec<(usize, Vec<Fitted>)>) {
+    /// The quickest setup, of those on the car at the version `from` or later, whose parts go along, where `stays` says which
+    /// do not; with the quicker ones passed over, each with the parts that stay.
+    pub fn start_from(
+        &self,
+        from: usize,
+        stays: &dyn Fn(&Fitted) -> bool,
+    ) -> (Option<usize>, Vec<(usize, Vec<Fitted>)>) {
         let mut passed = Vec::new();
-        for v in self.quickest() {
+        for v in self.quickest().into_iter().filter(|v| *v >= from) {
             let parts: Vec<Fitted> = self.timeline.versions[v].fitted.iter().filter(|f| stays(f)).cloned().collect();
             if parts.is_empty() {
                 return (Some(v), passed);

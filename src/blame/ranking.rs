@@ -199,6 +199,23 @@ impl Ranking {
     pub fn settled(&self, side: Side) -> impl Iterator<Item = &Ranked> {
         self.each_once().filter(move |r| r.judged.verdict.is(side))
     }
+
+    /// What the runs have proven on a side, what is worth most first.
+    pub fn proven(&self, side: Side) -> Vec<&Ranked> {
+        let mut all: Vec<&Ranked> = self.settled(side).collect();
+        if side == Side::Loss {
+            all.reverse();
+        }
+        all
+    }
+
+    /// What is not settled, each once: the likeliest to be something first, of equals the newer.
+    pub fn open(&self) -> Vec<&Ranked> {
+        let mut all: Vec<&Ranked> = self.each_once().filter(|r| !r.judged.verdict.settled()).collect();
+        let weight = |r: &Ranked| r.judged.effect.p_gain.max(r.judged.effect.p_loss);
+        all.sort_by(|a, b| weight(b).total_cmp(&weight(a)).then(b.index.cmp(&a.index)));
+        all
+    }
 }
 
 impl Estimates<'_> {

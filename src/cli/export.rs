@@ -11,6 +11,7 @@ use std::path::PathBuf;
 ///
 ///   season.csv      every change, run and reading; `slipbook import` reads it
 ///                   back to an equal book, a spreadsheet opens it
+///   columns.csv     what each of its columns holds, and the unit
 ///   opening.toml    the first sheet
 ///   sheets/v12.toml the sheet of each version
 ///   car.toml        the car, its owners, its parts, its own fields
@@ -22,6 +23,11 @@ use std::path::PathBuf;
 /// as they hold now), when each record was written down, comments in the files,
 /// and trials, which `import` does not read. For all of that:
 /// `slipbook handover` or `slipbook copy`.
+///
+/// A text that begins like a formula (= + - @) stands in quotes, so that a
+/// spreadsheet shows it and computes nothing; `import` reads it without them.
+/// Import the table as it was written: a spreadsheet that saves it may turn an id
+/// or a date into a number.
 ///
 ///   slipbook export --to plover-files
 #[derive(Debug, Args)]
@@ -44,7 +50,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ExportArgs) -> Result<()> {
     let history = book.history()?;
     let unsaved: Vec<String> = hand_edits(&book)?.files.into_iter().map(|(path, _)| path).collect();
     let exported = export(&book, &history)?;
-    write_export(&exported, &args.to)?;
+    write_export(&exported, &args.to, &ctx.options())?;
     let head = ctx.head(&book.car.name);
     let told =
         render::export::ExportTold { to: &args.to, exported: &exported, opened: opened(&history), unsaved: &unsaved };

@@ -8,9 +8,9 @@ use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
     Book, Error, Harm, History, LeaveOut, Outgoing, Result, Rewritten, Wrong, areas, hand_edits, hand_over,
-    handover_to, in_order, is_private, outgoing, rewritten, version_named, write_page,
+    handover_to, is_private, outgoing, rewritten, version_named,
 };
-use crate::render::{self, handover::HandoverTold};
+use crate::render::{self, handover::HandoverTold, handover::OutgoingTold};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -21,14 +21,15 @@ use std::path::{Path, PathBuf};
 /// name with .txt for its last ending (full.bundle -> full.txt). It tells what
 /// the car did, the setup to start from, what is proven and what is not, and the
 /// handover id: a SHA-256 over all that is in the file, in full and as six words
-/// with a check word. Who gets the file compares it with what you say; the words
-/// guard against a slip, the full id is the proof.
+/// with a check word. Who gets the file compares it with what you say. The words
+/// guard against a slip; against a forger only the full id is proof: who makes
+/// two books on purpose finds a pair with the same words in some 9e9 tries.
 ///
 /// What would go to a stranger beside the record is listed first: names, phone
 /// numbers, notes, fields marked private (`private = true` in a field of your
 /// own, `private = ["engine"]` in car.toml). The history holds also what was
-/// taken back later. Without --to, or with --list, it is listed and nothing is
-/// written.
+/// taken back later. With --without it is what still goes. Without --to, or with
+/// --list, it is listed and nothing is written.
 ///
 ///   slipbook handover plover --list
 ///   slipbook handover plover --to /media/stick/plover.bundle
@@ -38,8 +39,10 @@ use std::path::{Path, PathBuf};
 /// With --since or --without a rewritten copy goes out: the records as they hold
 /// now, without what you leave out, without comments and without the log as it
 /// was first written. Its ids differ from the book's own. A name can only be
-/// taken out where it is on record as a hand's or an owner's: read the notes, or
-/// leave them out. The names of parts, trials and tracks stay, and the runs keep
+/// taken out where it is on record as a hand's or an owner's, today's or a past
+/// one, in full or a word of it written large: read the notes, or leave them out.
+/// Mail addresses go with the names, the reasons of the car's own rules with the
+/// notes. The names of parts, trials and tracks stay, and the runs keep
 /// what was read on them. What was left out is looked for in the copy once more:
 /// if it is still there, nothing is written. The page is judged by the whole
 /// book. A handover is no record: the book stays as it is.
@@ -90,53 +93,90 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let found = outgoing(&book, &history, &|n| progress.at(n))?;
     progress.done();
     let head = ctx.head(&book.car.name);
-    let mut out = leave_out(ctx, &book, &history, &found, args.since.as_deref(), &wanted)?;
-    let Some(to) = to else {
-        let text = || render::handover::list_text(&head, &found);
-        ctx.answer(ui, || render::handover::list_json(&head, &found), text);
-        return Ok(());
-    };
-    if wanted.is_empty() {
-        ui.status(&render::handover::outgoing_text(&head, &found));
-        if out.is_nothing() && ui.asks() && !ctx.yes {
-            wanted = asked(ui)?;
-            out = leave_out(ctx, &book, &history, &found, None, &wanted)?;
+    let prepared = loop {
+        let prepared = prepare(ctx, ui, &book, &history, &found, args.since.as_deref(), &wanted)?;
+        let Some(_) = &to else {
+            let told = prepared.outgoing();
+            let text = || render::handover::list_text(&head, &told);
+            ctx.answer(ui, || render::handover::list_json(&head, &told), text);
+            return Ok(());
+        };
+        // What goes out is listed before it is written, and so is what still does once something is left out.
+        ui.status(&render::handover::outgoing_text(&head, &prepared.outgoing()));
+        if !ui.asks() || ctx.yes {
+            break prepared;
         }
-    }
-    let scratch = match out.is_nothing() {
-        true => None,
-        false => Some(Scratch::new()?),
+        match asked(ui)? {
+            more if more.is_empty() => break prepared,
+            more => wanted.extend(more),
+        }
     };
-    let copy = scratch.as_ref().map(|scratch| {
-        let progress = Progress::new(ui);
-        rewritten(&book, &history, &out, &found, &scratch.0.join("book"), &|n| progress.at(n))
-    });
-    let copy = copy.transpose()?;
+    let Some(to) = to else { return Ok(()) };
+    let Prepared { out, copy, left_out, kept, still, scratch: _scratch } = prepared;
     let gone = copy.as_ref().map_or(&book, |c| &c.book);
     let progress = Progress::new(ui);
     refuse_unsound(&found, &out, &gone.sound(&|n| progress.at(n))?)?;
-    let handed = hand_over(gone, &ctx.options(), &ctx.hand, &to, &|n| progress.at(n))?;
-    progress.done();
     let copied = copy.as_ref().map(|copy| copy.book.history()).transpose()?;
     let told = copied.as_ref().unwrap_or(&history);
-    if told.head != Some(handed.copied.tip) {
-        let message = format!("the book was changed while {} was written", to.target.path.display());
-        return Err(Error::data(message, "hand it over again: the page would tell of another record"));
-    }
-    let of = page::Of {
-        book: &book,
-        history: &history,
-        gone,
-        told,
-        out: &out,
-        left_out: said(&history, &out, args.since.as_deref(), &wanted),
-        kept: copy.as_ref().map(|c| kept(&book, &history, &out, &found, c)).unwrap_or_default(),
-    };
-    let page = page::page(ctx, ui, of, &handed, &to)?;
-    write_page(&to, &render::handover_page::text(&head, &page))?;
-    let answer = HandoverTold { to: &to, handed: &handed, page: &page, out: &found, unsaved: &unsaved };
+    let head_of = told.head.ok_or_else(|| Error::data("the book has no record yet", "slipbook new"))?;
+    let contents = gone.store.contents(head_of, &|n| progress.at(n))?;
+    progress.done();
+    let of = page::Of { book: &book, history: &history, gone, told, out: &out, left_out, kept };
+    let page = page::page(ctx, ui, of, contents.id, &to)?;
+    let text = render::handover_page::text(&head, &page);
+    let progress = Progress::new(ui);
+    let passed = contents.objects;
+    let tell = |n| progress.at(passed + n);
+    let handed = hand_over(gone, &ctx.options(), &ctx.hand, &to, contents, &text, &tell)?;
+    progress.done();
+    let answer = HandoverTold { to: &to, handed: &handed, page: &page, out: &still, unsaved: &unsaved };
     ctx.answer(ui, || render::handover::json(&head, &answer), || render::handover::text(&head, &answer));
     Ok(())
+}
+
+/// What is ready to be written.
+struct Prepared {
+    out: LeaveOut,
+    /// The rewritten copy, where something is left out; its folder goes away with the last.
+    copy: Option<Rewritten>,
+    /// What is left out, in words.
+    left_out: Vec<String>,
+    /// What stays in the copy all the same, in words.
+    kept: Vec<String>,
+    /// What goes to a stranger beside the record.
+    still: Outgoing,
+    scratch: Option<Scratch>,
+}
+
+impl Prepared {
+    fn outgoing(&self) -> OutgoingTold<'_> {
+        OutgoingTold { out: &self.still, left_out: &self.left_out, kept: &self.kept }
+    }
+}
+
+/// Leaves out what is wanted: the copy is made, and what goes to a stranger is read from what goes.
+fn prepare(
+    ctx: &Context,
+    ui: &Ui,
+    book: &Book,
+    history: &History,
+    found: &Outgoing,
+    since: Option<&str>,
+    wanted: &[String],
+) -> Result<Prepared> {
+    let out = leave_out(ctx, book, history, found, since, wanted)?;
+    let left_out = said(history, &out, since, wanted);
+    if out.is_nothing() {
+        let (copy, kept, still, scratch) = (None, Vec::new(), found.clone(), None);
+        return Ok(Prepared { out, copy, left_out, kept, still, scratch });
+    }
+    let scratch = Scratch::new()?;
+    let progress = Progress::new(ui);
+    let copy = rewritten(book, history, &out, found, &scratch.0.join("book"), &|n| progress.at(n))?;
+    let still = outgoing(&copy.book, &copy.book.history()?, &|n| progress.at(n))?.without_stand_ins(&out.scrub);
+    progress.done();
+    let kept = kept(book, history, &out, &still, &copy);
+    Ok(Prepared { out, copy: Some(copy), left_out, kept, still, scratch: Some(scratch) })
 }
 
 /// What was named to be left out. A comma with nothing beside it names nothing, and nothing may pass for everything kept.
@@ -190,14 +230,19 @@ fn refuse_unsound(found: &Outgoing, out: &LeaveOut, wrong: &[Wrong]) -> Result<(
 }
 
 /// What stays in a rewritten copy all the same, in words that tell none of it.
-fn kept(book: &Book, history: &History, out: &LeaveOut, found: &Outgoing, copy: &Rewritten) -> Vec<String> {
+fn kept(book: &Book, history: &History, out: &LeaveOut, still: &Outgoing, copy: &Rewritten) -> Vec<String> {
     let mut words = Vec::new();
     if !copy.stay.is_empty() {
         let places: Vec<&str> = copy.stay.iter().map(String::as_str).collect();
         words.push(format!("what was left out, where it is in {}", places.join(", ")));
     }
-    if !out.scrub.names.is_empty() && !out.notes && found.notes > 0 {
-        words.push("notes and reasons: they may name people who never wrote in the book".to_owned());
+    let notes = [
+        (!out.scrub.names.is_empty(), "they may name people who never wrote in the book"),
+        (!out.fields.is_empty(), "they may tell of what was left out"),
+    ];
+    let notes: Vec<&str> = notes.into_iter().filter(|(so, _)| *so && still.notes > 0).map(|(_, words)| words).collect();
+    if !notes.is_empty() {
+        words.push(format!("notes and reasons: {}", notes.join("; ")));
     }
     if !out.fields.is_empty() {
         let read = |name: &str| history.runs.iter().any(|m| m.run.numbers.contains_key(name));
@@ -240,7 +285,7 @@ fn leave_out(
             "notes" => out.notes = true,
             "files" => out.files = true,
             "phones" | "phone numbers" => out.scrub.phones = true,
-            "names" => out.scrub.names = instead(book, found),
+            "names" => (out.scrub.names, out.scrub.parts) = (found.instead(), found.instead_of_parts()),
             "private" => {
                 out.fields.extend(book.schema.fields.iter().filter(|f| is_private(book, f)).map(|f| f.key.clone()))
             }
@@ -271,28 +316,6 @@ fn rejoined(wanted: &[String], groups: &[String]) -> Vec<String> {
         at += n;
     }
     out
-}
-
-/// What stands for each name: owners by their order, other hands by theirs.
-fn instead(book: &Book, found: &Outgoing) -> Vec<(String, String)> {
-    let mut owners: Vec<String> = Vec::new();
-    for owner in &book.car.owners {
-        if !owners.contains(&owner.name.to_lowercase()) {
-            owners.push(owner.name.to_lowercase());
-        }
-    }
-    let mut hands = 0;
-    let mut name_of = |name: &String| match owners.iter().position(|o| *o == name.to_lowercase()) {
-        Some(i) => format!("owner {}", i + 1),
-        None => {
-            hands += 1;
-            format!("hand {hands}")
-        }
-    };
-    // Numbered in the order of the alphabet, put in longest first.
-    let known: Vec<(String, String)> = found.names.keys().map(|n| (n.clone(), name_of(n))).collect();
-    let order = in_order(&found.names.keys().cloned().collect());
-    order.into_iter().filter_map(|n| known.iter().find(|(k, _)| *k == n).cloned()).collect()
 }
 
 /// What is not in the file, in words.

@@ -26,7 +26,7 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
     let parts = part_lives(book, history)?;
     let of = |f: &Fitted| parts.iter().find(|p| p.kind == f.key && same_name(&p.name, &f.name));
     let stays = |f: &Fitted| of(f).is_some_and(PartLife::stays);
-    let (start, passed) = estimates.start_from(&stays);
+    let (start, passed) = estimates.start_from(0, &stays);
     let start = start.map(|v| {
         // The numbers are of the runs that are counted: all that count on this setup, whatever their version.
         let on: Vec<_> = estimates.on_setup(v).map(|r| ran.runs[r]).collect();
@@ -42,18 +42,14 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
     let passed = passed.into_iter().next();
     let passed = passed.map(|(v, stay)| (versions[v].number.clone(), each_once(stay.into_iter().map(|f| f.name))));
 
-    let line = |r: &&Ranked| Tried {
+    let line = |r: &Ranked| Tried {
         version: r.version.clone(),
         words: short(&r.words),
         said: crate::render::blame::said(r),
         evidence: r.judged.verdict,
         effect_s: r.judged.effect.value,
     };
-    let mut losses: Vec<&Ranked> = ranking.settled(Side::Loss).collect();
-    losses.reverse();
-    let mut open: Vec<&Ranked> = ranking.each_once().filter(|r| !r.judged.verdict.settled()).collect();
-    let weight = |r: &Ranked| r.judged.effect.p_gain.max(r.judged.effect.p_loss);
-    open.sort_by(|a, b| weight(b).total_cmp(&weight(a)).then(b.index.cmp(&a.index)));
+    let told = |all: Vec<&Ranked>| all.into_iter().take(MOST).map(line).collect();
     Ok(Some(Story {
         versions: versions.len(),
         runs: history.runs.len(),
@@ -62,9 +58,9 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
         last: history.runs.last().map_or(on_car.entry.at, |m| m.run.at),
         passed,
         start,
-        came_to: ranking.settled(Side::Gain).take(MOST).collect::<Vec<_>>().iter().map(line).collect(),
-        not_proven: open.iter().take(MOST).map(line).collect(),
-        leave_alone: losses.iter().take(MOST).map(line).collect(),
+        came_to: told(ranking.proven(Side::Gain)),
+        not_proven: told(ranking.open()),
+        leave_alone: told(ranking.proven(Side::Loss)),
         on_car: on_car.number.clone(),
         same_setup: estimates.setup(versions.len() - 1),
         setups: (0..versions.len()).map(|v| (versions[v].number.clone(), estimates.setup(v))).collect(),

@@ -18,7 +18,8 @@ use clap::Args;
 ///   slipbook verify plover --against heron copper sand mango otter fig quartz
 ///
 /// --against: the handover id that was told, in full or its seven words. It says
-/// whether the book is that one, or was that one and what came after.
+/// whether the book is that one, or was that one and what came after. The words
+/// guard against a slip; against a forger the full id is the proof.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct VerifyArgs {

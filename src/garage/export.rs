@@ -5,10 +5,10 @@ use super::now::text;
 use super::{Error, Result};
 use crate::schema::{Edit, Sheet, Typed};
 use crate::slip::{Day, Moment, RowOut, TableOut, day_of_path};
-use crate::store::Id;
+use crate::store::{Id, Options, StoreError, write_folder};
 use crate::timeline::{Entry, Kind};
 use crate::trial::slug_of_path;
-use std::fs;
+use std::collections::HashMap;
 use std::path::Path;
 
 /// The files of a book.
@@ -47,7 +47,15 @@ enum What<'a> {
     Run(&'a Day, usize),
 }
 
-impl What<'_> {
+impl<'a> What<'a> {
+    /// The day it tells of.
+    fn of_day(&self) -> Option<&'a Day> {
+        match self {
+            What::Record(_) => None,
+            What::Day(day) | What::Reading(day, _) | What::Run(day, _) => Some(day),
+        }
+    }
+
     fn rank(&self) -> u8 {
         match self {
             What::Record(_) => 0,
@@ -85,8 +93,10 @@ pub fn export(book: &Book, history: &History) -> Result<Exported> {
     }
     let table = table(book, history, &mut out.lost)?;
     out.rows = table.len();
-    let csv = table.to_csv().map_err(|e| Error::data(format!("the table cannot be written: {e}"), "it is a bug"))?;
+    let wrong = |e| Error::data(format!("the table cannot be written: {e}"), "it is a bug");
+    let (csv, legend) = (table.to_csv().map_err(wrong)?, table.legend().map_err(wrong)?);
     out.files.push(("season.csv".to_owned(), csv));
+    out.files.push(("columns.csv".to_owned(), legend));
     if first.number.to_string() != "v1" {
         out.lost.push(format!("the first version is {} here; a book made of the table begins with v1", first.number));
     }
@@ -105,11 +115,11 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
     let mut on = 0;
     let mut last_day: Option<&Day> = None;
     let (first_day, usual_finish) = (history.days.first(), history.finish_ft());
-    for event in events(history) {
-        let day = match event.what {
-            What::Record(_) => last_day.or(first_day),
-            What::Day(day) | What::Reading(day, _) | What::Run(day, _) => Some(day),
-        };
+    let events = events(history);
+    let ends: HashMap<String, usize> =
+        events.iter().enumerate().filter_map(|(n, e)| Some((e.what.of_day()?.path(), n))).collect();
+    for (n, event) in events.into_iter().enumerate() {
+        let day = event.what.of_day().or(last_day).or(first_day);
         let (track, finish) = day.map_or(("none", usual_finish), |d| (&d.track, d.finish_ft));
         let mut row = RowOut::at(event.at, track, finish);
         match event.what {
@@ -133,27 +143,28 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
                 }
                 before = after;
             }
-            What::Day(day) => row.day(day),
+            What::Day(day) => row.prep(day),
             What::Reading(day, i) => row.reading(words, &day.readings[i]),
             What::Run(_, i) => {
                 let made = &history.runs[i];
                 row.run(words, &made.run);
-                if made.version != on {
-                    let number = timeline.versions[made.version].number.to_string();
-                    if made.version > on {
-                        let at = made.run.at.words(None);
-                        lost.push(format!(
-                            "the run of {at} stands on {number}, which came later: in the table on its time's"
-                        ));
-                    } else {
-                        row.text("on", Some(&number));
-                    }
+                let number = timeline.versions[made.version].number.to_string();
+                if made.version > on {
+                    let at = made.run.at.words(None);
+                    lost.push(format!(
+                        "the run of {at} stands on {number}, which came later: in the table on its time's"
+                    ));
+                } else {
+                    row.text("on", Some(&number));
                 }
             }
         }
-        if !matches!(event.what, What::Record(_)) {
-            last_day = day;
-            row.elevation(day.and_then(|d| d.elevation_ft));
+        if let Some(day) = event.what.of_day() {
+            last_day = Some(day);
+            row.elevation(day.elevation_ft);
+            if ends.get(&day.path()) == Some(&n) {
+                row.end_of(day);
+            }
         }
         table.push(row);
     }
@@ -175,9 +186,8 @@ fn events(history: &History) -> Vec<Event<'_>> {
             history.runs.iter().enumerate().filter(|(_, m)| m.day == d).collect();
         let noon = Moment::on_race_day(day.date, jiff::civil::Time::constant(12, 0, 0, 0), day.offset_seconds);
         let first = readings.iter().chain(runs.iter().map(|(_, m)| &m.run.at)).min().copied().or(noon);
-        let told = day.prep.is_some() || day.note.is_some() || day.closed || !day.unread.is_empty();
-        if told || readings.is_empty() && runs.is_empty() {
-            // The first row of a day says what holds for all of it.
+        if day.prep.is_some() || readings.is_empty() && runs.is_empty() {
+            // The first row of a day says how it was prepared, the last what it came to.
             out.extend(first.map(|at| Event { at, version: on_then(at), what: What::Day(day) }));
         }
         for (i, at) in readings.iter().enumerate() {
@@ -199,31 +209,13 @@ fn whole_readings(schema: &crate::schema::Schema, old: &Sheet, new: &Sheet) -> V
     schema.fields.iter().filter(differs).map(edit).collect()
 }
 
-/// Writes the files into a folder that is not there, or empty: all of them, or none.
-pub fn write_export(exported: &Exported, dir: &Path) -> Result<()> {
-    let refused = |what: &str| {
-        Err(Error::usage(format!("{} {what}; nothing was written", dir.display()), "a folder that is not there yet"))
-    };
-    match fs::symlink_metadata(dir) {
-        Err(_) => {}
-        Ok(m) if !m.is_dir() => return refused("is no folder"),
-        Ok(_) => {
-            if fs::read_dir(dir).map_err(|e| Error::io(dir, e))?.next().is_some() {
-                return refused("is not empty");
-            }
+/// Writes the files into a folder that is not there, or empty ([`write_folder`]).
+pub fn write_export(exported: &Exported, dir: &Path, options: &Options) -> Result<()> {
+    write_folder(dir, &exported.files, options.fsync).map_err(|e| match e {
+        StoreError::Occupied { path, what } => {
+            let message = format!("{} is {what}; nothing was written", path.display());
+            Error::usage(message, "a folder that is not there yet, or an empty one")
         }
-    }
-    let mut name = std::ffi::OsString::from(".slipbook-export-");
-    name.push(dir.file_name().unwrap_or_default());
-    let aside = dir.parent().unwrap_or(Path::new("")).join(name);
-    fs::create_dir(&aside).map_err(|e| Error::io(&aside, e))?;
-    let written = exported.files.iter().try_for_each(|(path, text)| {
-        let path = aside.join(path);
-        path.parent().map_or(Ok(()), fs::create_dir_all).and_then(|()| fs::write(&path, text))
-    });
-    let placed = written.and_then(|()| fs::rename(&aside, dir));
-    placed.map_err(|e| {
-        let _ = fs::remove_dir_all(&aside);
-        Error::io(dir, e)
+        other => Error::Store(other),
     })
 }

@@ -9,12 +9,30 @@ use super::place::Garage;
 use super::who::{Hand, stamp};
 use super::{Error, Result};
 use crate::store::{Contents, Copied, CopyHow, Options};
+use sha2::{Digest, Sha256};
 use std::ffi::OsStr;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// What a page of ours has in it; another text is not written over.
-pub const PAGE_MARK: &str = "handover id";
+/// What the last line of a page of ours begins with.
+const PAGE_MARK: &str = "slipbook handover page ";
+
+/// The page with its mark: the last line is a hash of all before it. So a page somebody wrote on is theirs.
+pub fn marked(page: &str) -> String {
+    let page = page.trim_end();
+    format!("{page}\n{PAGE_MARK}{}\n", hash_of(page))
+}
+
+/// Whether a text is a page of ours as it was written.
+fn is_page(text: &str) -> bool {
+    let Some((page, last)) = text.trim_end().rsplit_once('\n') else { return false };
+    last.strip_prefix(PAGE_MARK).is_some_and(|hash| hash == hash_of(page))
+}
+
+/// 64 bits of SHA-256, as hex digits.
+fn hash_of(page: &str) -> String {
+    Sha256::digest(page.as_bytes()).iter().take(8).map(|b| format!("{b:02x}")).collect()
+}
 
 /// Where a handover goes.
 #[derive(Debug, Clone)]
@@ -53,33 +71,45 @@ pub fn handover_to(garage: &Garage, book: &Book, to: &Path) -> Result<HandoverTo
         Ok(m) if !m.is_file() => return refused("is no file"),
         Ok(_) => {
             let held = super::place::read_small(&page)?.unwrap_or_default();
-            if !held.to_lowercase().contains(PAGE_MARK) {
-                return refused("is there and is no page of a handover");
+            if !is_page(&held) {
+                return refused("is there and is no page of a handover, or was written on");
             }
         }
     }
     Ok(HandoverTo { target, page })
 }
 
-/// Writes the file and reads it back; the id is of what was written. `book` is what goes along: the book itself, or a
-/// rewritten copy of it. `tell` hears how many objects were passed.
-pub fn hand_over(book: &Book, options: &Options, hand: &Hand, to: &HandoverTo, tell: &dyn Fn(usize)) -> Result<Handed> {
+/// Writes the file, reads it back, and writes the page beside it; `page` tells of what has these contents, and the pair
+/// is never of two kinds. `book` is what goes along: the book itself, or a rewritten copy of it. `tell` hears how many
+/// objects were passed.
+pub fn hand_over(
+    book: &Book,
+    options: &Options,
+    hand: &Hand,
+    to: &HandoverTo,
+    contents: Contents,
+    page: &str,
+    tell: &dyn Fn(usize),
+) -> Result<Handed> {
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell };
-    let copied = book.store.copy_to_bundle(&to.target.path, &how).map_err(|e| told(&to.target, e))?;
+    let page = marked(page);
+    let copied = book.store.hand_over(contents.tip, &to.target.path, (&to.page, &page), &how);
+    let copied = copied.map_err(|e| told(&to.target, e))?;
     let bytes = fs::metadata(&to.target.path).map_err(|e| Error::io(&to.target.path, e))?.len();
-    let passed = 2 * copied.objects;
-    let contents = book.store.contents(copied.tip, &|n| tell(passed + n))?;
     Ok(Handed { copied, bytes, contents })
 }
 
-/// Writes the page, aside first; a page that is there is one of ours.
-pub fn write_page(to: &HandoverTo, text: &str) -> Result<()> {
-    let mut aside = to.page.clone().into_os_string();
-    aside.push(".aside");
-    let aside = PathBuf::from(aside);
-    let written = fs::write(&aside, text).and_then(|()| fs::rename(&aside, &to.page));
-    written.map_err(|e| {
-        let _ = fs::remove_file(&aside);
-        Error::io(&to.page, e)
-    })
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_page_is_known_by_its_hash_and_by_nothing_less() {
+        let page = marked("Grey\n  handover id   six words\n\nThe end.\n");
+        assert!(is_page(&page) && page.ends_with('\n'));
+        let written_on = page.replace("The end.", "The end. Call Ro.");
+        for other in ["", "a letter about my handover id\n", &written_on, &format!("{page}and more\n"), PAGE_MARK] {
+            assert!(!is_page(other), "{other}");
+        }
+    }
 }

@@ -183,7 +183,8 @@ fn one_row(
         Some(run) => {
             let mut run = run.clone();
             let link = match &row.on {
-                Some(name) => state.blobs.iter().find(|(n, _)| n == name).cloned().ok_or_else(|| {
+                // The sheet of a version is the one at its end.
+                Some(name) => state.blobs.iter().rev().find(|(n, _)| n == name).cloned().ok_or_else(|| {
                     format!(
                         "column `on`, value `{name}`: no version of that name in this table or on the car before it"
                     )

@@ -5,15 +5,6 @@ use super::{Result, sound};
 use crate::store::{Id, Inventory, Store};
 use std::collections::{HashSet, VecDeque};
 
-/// The first record of a book, along the log as written.
-pub(super) fn first_of(store: &Store, tip: Id) -> Result<Id> {
-    let mut at = tip;
-    while let Some(parent) = store.commit(at)?.parents.first() {
-        at = *parent;
-    }
-    Ok(at)
-}
-
 /// The book of the garage that has a record in common with the received one: the first, or its newest. A damaged one is
 /// known by any record that can still be read, or that git's own log of its branch names.
 pub(super) fn own_book(
@@ -22,14 +13,14 @@ pub(super) fn own_book(
     tip: Id,
     contents: &Inventory,
 ) -> Result<Option<(String, Store)>> {
-    let first = first_of(received, tip)?;
+    let first = received.first_of(tip)?;
     let of: HashSet<Id> = contents.commits.iter().copied().collect();
     for folder in garage.folders()? {
         // A folder that is no book is none that could be brought up to anything.
         let Ok(store) = Store::open(&garage.car_dir(&folder)) else { continue };
         let Ok(Some(head)) = store.head() else { continue };
         let own = of.contains(&head)
-            || match first_of(&store, head) {
+            || match store.first_of(head) {
                 Ok(begun) => begun == first,
                 Err(_) => {
                     let mut known = false;

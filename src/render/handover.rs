@@ -21,14 +21,25 @@ pub struct HandoverTold<'a> {
     pub unsaved: &'a [String],
 }
 
-/// Names told one by one.
+/// What would go to a stranger, as it is listed before.
+#[derive(Debug, Clone, Copy)]
+pub struct OutgoingTold<'a> {
+    /// What goes along beside the car's own record.
+    pub out: &'a Outgoing,
+    /// What is left out, in words.
+    pub left_out: &'a [String],
+    /// What stays in it all the same, in words.
+    pub kept: &'a [String],
+}
+
+/// Names told one by one, once it is written: before, all are.
 const MOST_TOLD: usize = 12;
 
-/// What would go to a stranger, a line a kind; nothing of a kind is not told.
-pub fn outgoing_lines(out: &Outgoing) -> Vec<(String, String)> {
+/// What would go to a stranger, a line a kind, so many of each; nothing of a kind is not told.
+fn outgoing_lines(out: &Outgoing, most: usize) -> Vec<(String, String)> {
     let some = |all: Vec<String>| {
-        let more = all.len().saturating_sub(MOST_TOLD);
-        let told = all.into_iter().take(MOST_TOLD).collect::<Vec<_>>().join(", ");
+        let more = all.len().saturating_sub(most);
+        let told = all.into_iter().take(most).collect::<Vec<_>>().join(", ");
         if more > 0 { format!("{told} and {more} more") } else { told }
     };
     let mut lines = Vec::new();
@@ -48,25 +59,27 @@ pub fn outgoing_lines(out: &Outgoing) -> Vec<(String, String)> {
 }
 
 /// What would go to a stranger, to be asked about.
-pub fn outgoing_text(head: &Head, out: &Outgoing) -> String {
-    let mut page = head.page("beside the car's own record this would go to whoever gets the file:");
-    put_outgoing(&mut page, out);
+pub fn outgoing_text(head: &Head, told: &OutgoingTold) -> String {
+    let still = if told.left_out.is_empty() { "" } else { "still " };
+    let mut page = head.page(&format!("beside the car's own record this would {still}go to whoever gets the file:"));
+    put_outgoing(&mut page, told, usize::MAX);
     page.text()
 }
 
 /// What would go, where nothing is written.
-pub fn list_text(head: &Head, out: &Outgoing) -> String {
-    let mut page = head.page("this would go along to whoever gets the file; nothing was written");
-    put_outgoing(&mut page, out);
+pub fn list_text(head: &Head, told: &OutgoingTold) -> String {
+    let still = if told.left_out.is_empty() { "" } else { "still " };
+    let mut page = head.page(&format!("this would {still}go along to whoever gets the file; nothing was written"));
+    put_outgoing(&mut page, told, usize::MAX);
     page.line("to write it:  slipbook handover --to FILE");
     page.line("without some: slipbook handover --to FILE --without names,phones,notes");
     page.text()
 }
 
 /// The same as JSON.
-pub fn list_json(head: &Head, out: &Outgoing) -> Json {
-    let mut json = json!({"car": head.car, "written": false});
-    if let (Some(map), Json::Object(rest)) = (json.as_object_mut(), outgoing_json(out)) {
+pub fn list_json(head: &Head, told: &OutgoingTold) -> Json {
+    let mut json = json!({"car": head.car, "written": false, "left_out": told.left_out, "still_in_it": told.kept});
+    if let (Some(map), Json::Object(rest)) = (json.as_object_mut(), outgoing_json(told.out)) {
         map.extend(rest);
     }
     json
@@ -80,14 +93,20 @@ fn outgoing_json(out: &Outgoing) -> Json {
     })
 }
 
-fn put_outgoing(page: &mut Page, out: &Outgoing) {
-    let lines = outgoing_lines(out);
+fn put_outgoing(page: &mut Page, told: &OutgoingTold, most: usize) {
+    let lines = outgoing_lines(told.out, most);
     let width = lines.iter().map(|(l, _)| l.chars().count()).max().unwrap_or(0);
     for (label, told) in &lines {
         page.wrap(&format!("  {label:<width$}   "), told);
     }
     if lines.is_empty() {
         page.wrap("  ", "nothing: no names, no phone numbers, no notes");
+    }
+    if !told.left_out.is_empty() {
+        page.wrap("  left out      ", &told.left_out.join(", "));
+    }
+    for (i, kept) in told.kept.iter().enumerate() {
+        page.wrap(if i == 0 { "  still in it   " } else { "                " }, kept);
     }
 }
 
@@ -116,16 +135,11 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
         page.wrap("  not said      ", &p.unsaid.join(", "));
         page.line("                slipbook part set NAME --goes-with yes, or no");
     }
-    if p.left_out.is_empty() {
-        page.line("  goes along too");
-        put_outgoing(&mut page, told.out);
-    } else {
-        let what = p.left_out.join(", ");
-        page.wrap("  left out      ", &format!("{what}. A rewritten copy: its ids differ from the book's own"));
-        for (i, kept) in p.kept.iter().enumerate() {
-            page.wrap(if i == 0 { "  still in it   " } else { "                " }, kept);
-        }
+    if !p.left_out.is_empty() {
+        page.wrap("  rewritten     ", "a copy without what is left out: its ids differ from the book's own");
     }
+    page.line(if p.left_out.is_empty() { "  goes along too" } else { "  still goes along" });
+    put_outgoing(&mut page, &OutgoingTold { out: told.out, left_out: &p.left_out, kept: &p.kept }, MOST_TOLD);
     if !told.unsaved.is_empty() {
         let files = told.unsaved.join(", ");
         page.wrap("  not in it     ", &format!("{files}, edited by hand and not saved"));

@@ -44,6 +44,21 @@ impl Sheet {
         }
     }
 
+    /// Puts other words in the place of a field's texts; what is in doubt stays so.
+    pub fn reword(&mut self, key: &str, say: &dyn Fn(&str) -> String) {
+        let reword = |scalar: &mut Scalar| {
+            if let Scalar::Text(text) = scalar {
+                *text = say(text);
+            }
+        };
+        match self.values.get_mut(key) {
+            Some(Value::One(scalar)) => reword(scalar),
+            Some(Value::Slots(slots)) => slots.iter_mut().flatten().for_each(reword),
+            Some(Value::Rows(rows)) => rows.iter_mut().flatten().flatten().for_each(reword),
+            Some(Value::List(_)) | None => {}
+        }
+    }
+
     /// Takes a field off the record.
     pub fn remove(&mut self, key: &str) -> Option<Value> {
         self.doubts.remove(key);

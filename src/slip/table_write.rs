@@ -1,7 +1,7 @@
 //! Rows → a season table that is whole: what `import` needs to make an equal book of it.
 
 use super::day::Reading;
-use super::table::{OfDay, columns};
+use super::table::{Column, columns};
 use super::{Day, Moment, Run};
 use crate::schema::{Edit, Field, Num, RunWords, Scalar, Schema, Typed, Value, inline, toml_string};
 use std::collections::{BTreeMap, BTreeSet};
@@ -43,23 +43,54 @@ impl<'a> TableOut<'a> {
         self.rows.is_empty()
     }
 
-    /// The CSV: only columns that hold something, in the order of `schema/columns.toml` and then of the sheet.
-    pub fn to_csv(&self) -> Result<String, csv::Error> {
+    /// The columns that hold something, in the order of `schema/columns.toml` and then of the sheet.
+    fn columns(&self) -> (Vec<Column>, Vec<&Field>) {
         let used: BTreeSet<&str> = self.rows.iter().flat_map(|r| r.named.keys().copied()).chain(["version"]).collect();
-        let named: Vec<String> = columns().into_iter().map(|c| c.name).filter(|n| used.contains(n.as_str())).collect();
+        let named = columns().into_iter().filter(|c| used.contains(c.name.as_str())).collect();
         let keys: BTreeSet<&str> = self.rows.iter().flat_map(|r| r.fields.keys().map(String::as_str)).collect();
-        let fields: Vec<&Field> = self.schema.fields.iter().filter(|f| keys.contains(f.key.as_str())).collect();
+        (named, self.schema.fields.iter().filter(|f| keys.contains(f.key.as_str())).collect())
+    }
+
+    /// The CSV.
+    pub fn to_csv(&self) -> Result<String, csv::Error> {
+        let (named, fields) = self.columns();
         let mut out = csv::Writer::from_writer(Vec::new());
-        out.write_record(named.iter().map(String::as_str).chain(fields.iter().map(|f| f.key.as_str())))?;
+        out.write_record(named.iter().map(|c| c.name.as_str()).chain(fields.iter().map(|f| f.key.as_str())))?;
         for row in &self.rows {
-            let cell = |name: &String| row.named.get(name.as_str()).map_or("", String::as_str);
+            let cell = |c: &Column| row.named.get(c.name.as_str()).map_or("", String::as_str);
             let of_field = |f: &&Field| row.fields.get(&f.key).map_or("", String::as_str);
             out.write_record(named.iter().map(cell).chain(fields.iter().map(of_field)))?;
         }
-        let bytes = out.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
-        // It was made of texts.
-        Ok(String::from_utf8_lossy(&bytes).into_owned())
+        text_of(out)
     }
+
+    /// What its columns hold, in which unit, as a CSV of its own.
+    pub fn legend(&self) -> Result<String, csv::Error> {
+        let (named, fields) = self.columns();
+        let mut out = csv::Writer::from_writer(Vec::new());
+        out.write_record(["column", "what it holds", "unit", "how a cell is written", "an empty cell means"])?;
+        for c in &named {
+            let (unit, empty) = (c.unit.as_deref().unwrap_or_default(), c.empty.as_deref().unwrap_or("not taken"));
+            out.write_record([&c.name, &c.label, unit, &c.form, empty])?;
+        }
+        for f in &fields {
+            let label = safe(&f.label);
+            out.write_record([
+                &f.key,
+                &label,
+                f.unit.as_deref().unwrap_or_default(),
+                "as on the sheet; - = off the record",
+                "unchanged",
+            ])?;
+        }
+        text_of(out)
+    }
+}
+
+fn text_of(out: csv::Writer<Vec<u8>>) -> Result<String, csv::Error> {
+    let bytes = out.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
+    // It was made of texts.
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 
 impl RowOut {
@@ -101,14 +132,18 @@ impl RowOut {
         }
     }
 
-    /// What holds for the day as a whole; on one of its rows.
-    pub fn day(&mut self, day: &Day) {
+    /// How the track was prepared; on the first row of the day.
+    pub fn prep(&mut self, day: &Day) {
         self.text("prep", day.prep.as_deref());
-        let of = OfDay { note: day.note.clone(), closed: day.closed, unread: day.unread.clone() };
-        self.text("day_note", of.note.as_deref());
-        self.put("day_closed", if of.closed { "yes" } else { "" });
-        if !of.unread.is_empty() {
-            self.put("unread", safe(&of.unread.join("\n")));
+    }
+
+    /// What is to be remembered of a day, that it is closed, its unread lines; on its last row: what comes to a day that is
+    /// closed opens it again.
+    pub fn end_of(&mut self, day: &Day) {
+        self.text("day_note", day.note.as_deref());
+        self.put("day_closed", if day.closed { "yes" } else { "" });
+        if !day.unread.is_empty() {
+            self.put("unread", safe(&day.unread.join("\n")));
         }
     }
 
@@ -120,7 +155,8 @@ impl RowOut {
     /// Air and track as they were read.
     pub fn reading(&mut self, words: &'static RunWords, reading: &Reading) {
         for def in &words.reading {
-            reading.numbers.get(&def.name).into_iter().for_each(|n| self.put(&def.name, n.to_string()));
+            let number = reading.numbers.get(&def.name);
+            number.into_iter().for_each(|n| self.put(&def.name, n.show(def.decimals, 6)));
         }
         self.text("sun", reading.sun.as_deref());
         self.text("report", reading.report.as_deref());
@@ -132,7 +168,8 @@ impl RowOut {
         self.put("run", run.id.clone());
         let sides = |end: &str| [format!("psi_{end}_left"), format!("psi_{end}_right")];
         for def in words.number.iter().filter(|d| !d.name.starts_with("psi_")) {
-            run.numbers.get(&def.name).into_iter().for_each(|n| self.put(&def.name, n.to_string()));
+            let number = run.numbers.get(&def.name);
+            number.into_iter().for_each(|n| self.put(&def.name, n.show(def.decimals, 6)));
         }
         for (name, end) in [("psi_rear", "rear"), ("psi_front", "front")] {
             let of = sides(end).map(|s| run.num(&s));
@@ -153,10 +190,14 @@ impl RowOut {
     }
 }
 
-/// A text as a cell. One that a reader or a spreadsheet would take for something else stands in quotes, as TOML has it:
-/// what begins like a formula is none.
+/// What a spreadsheet takes for the beginning of a formula; the wide forms too.
+const FORMULA: [char; 8] = ['=', '+', '-', '@', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}'];
+
+/// A text as a cell. One that a reader or a spreadsheet would take for something else stands in quotes, as TOML has it: a
+/// spreadsheet shows what begins like a formula and computes none of it, and it is read back without the quotes.
 fn safe(text: &str) -> String {
-    let odd = text.starts_with(['"', '\'', '[', '{', '-', '=', '+', '@']) || text.trim() != text || text.is_empty();
+    let odd =
+        text.starts_with(['"', '\'', '[', '{']) || text.starts_with(FORMULA) || text.trim() != text || text.is_empty();
     if odd || text.contains(|c: char| c.is_control() && c != '\n') {
         let quoted = toml_string(text);
         return quoted.trim().to_owned();
@@ -170,5 +211,23 @@ fn field_cell(field: &Field, value: &Value, doubt: &crate::schema::Places) -> St
         Value::One(Scalar::Text(t)) => safe(t),
         Value::One(Scalar::Num(_)) => inline(field, value, doubt).trim_matches('"').to_owned(),
         other => inline(field, other, doubt).trim().to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_text_is_a_formula() {
+        for text in ["=1+1", "+1", "-", "-2+3", "@SUM(A1)", "\t=1", "\r=1", " =1", "\u{ff1d}1", "'=1", "\"=1\""] {
+            let cell = safe(text);
+            assert!(cell.starts_with(['"', '\'']), "{text:?} -> {cell}");
+            let table: toml::Table = format!("t = {cell}").parse().unwrap();
+            assert_eq!(table["t"].as_str(), Some(text));
+        }
+        for text in ["plain", "a = b", "0.5?", "two\nlines"] {
+            assert_eq!(safe(text), text);
+        }
     }
 }

@@ -1,13 +1,14 @@
 //! A place beside a destination where a copy is made whole before it gets its name.
 use std::ffi::OsString;
 use std::fs::{self, File, OpenOptions, TryLockError};
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use super::types::io;
 use super::{StoreError, loose, open};
 
 /// Tells our folders from others; what follows is the name of the destination.
-const PREFIX: &str = ".slipbook-copy-";
+pub(super) const PREFIX: &str = ".slipbook-copy-";
 
 /// Marks a folder as ours, and is locked while a copy is made in it.
 const LOCK: &str = "lock";
@@ -55,13 +56,38 @@ impl Aside {
         self.dir.join(name)
     }
 
+    /// Writes a file in the place; with `fsync`, waits until the disk has it.
+    pub(super) fn write(&self, name: &str, bytes: &[u8], fsync: bool) -> Result<(), StoreError> {
+        let path = self.path(name);
+        let written = || {
+            let mut file = OpenOptions::new().write(true).create_new(true).open(&path)?;
+            file.write_all(bytes)?;
+            if fsync { file.sync_all() } else { Ok(()) }
+        };
+        written().map_err(io("write", &path))
+    }
+
     /// Gives what was made its name; with `fsync`, waits until the disk has the name.
-    pub(super) fn place(self, name: &str, dest: &Path, fsync: bool) -> Result<(), StoreError> {
+    pub(super) fn place(&self, name: &str, dest: &Path, fsync: bool) -> Result<(), StoreError> {
         fs::rename(self.path(name), dest).map_err(io("move into place", dest))?;
-        if fsync {
-            loose::sync_dir(&self.parent)?;
+        self.sync(fsync)
+    }
+
+    /// Takes a file away, if it is there; with `fsync`, waits until the disk has it so.
+    pub(super) fn take_away(&self, path: &Path, fsync: bool) -> Result<(), StoreError> {
+        match fs::remove_file(path) {
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(()),
+            Err(e) => Err(io("remove", path)(e)),
+            Ok(()) => self.sync(fsync),
         }
-        Ok(())
+    }
+
+    fn sync(&self, fsync: bool) -> Result<(), StoreError> {
+        if !fsync {
+            return Ok(());
+        }
+        let parent = if self.parent.as_os_str().is_empty() { Path::new(".") } else { &self.parent };
+        loose::sync_dir(parent)
     }
 }
 

@@ -87,6 +87,8 @@ impl FromStr for ContentId {
 /// The content ids of a book: its own, and that of each commit it stands on.
 #[derive(Debug, Clone)]
 pub struct Contents {
+    /// The newest record of it.
+    pub tip: Id,
     /// The id of the whole.
     pub id: ContentId,
     /// The id of each commit that can be reached, over all parents: the book as it was when that was its newest.
@@ -155,7 +157,7 @@ pub(super) fn walk(store: &Store, tip: Id, tell: &dyn Fn(usize)) -> Result<Conte
         tell(known.len());
     }
     let id = *commits.get(&tip).ok_or(StoreError::Missing { id: tip })?;
-    Ok(Contents { id, commits, objects: known.len() })
+    Ok(Contents { tip, id, commits, objects: known.len() })
 }
 
 /// What an object names, in its own order.

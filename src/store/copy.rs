@@ -11,6 +11,9 @@ use super::{Copied, CopyHow, Id, Store, StoreError, bundle, record, refs};
 /// The copy's name while it is made.
 const NAME: &str = "copy";
 
+/// That of the page beside it.
+const PAGE: &str = "page";
+
 pub(super) fn to_folder(source: &Store, dest: &Path, how: &CopyHow) -> Result<Copied, StoreError> {
     let tip = tip(source)?;
     if fs::symlink_metadata(dest.join(".git")).is_ok() {
@@ -31,8 +34,13 @@ pub(super) fn to_folder(source: &Store, dest: &Path, how: &CopyHow) -> Result<Co
     Ok(copied)
 }
 
-pub(super) fn to_bundle(source: &Store, dest: &Path, how: &CopyHow) -> Result<Copied, StoreError> {
-    let tip = tip(source)?;
+pub(super) fn to_bundle(
+    source: &Store,
+    tip: Id,
+    dest: &Path,
+    page: Option<(&Path, &str)>,
+    how: &CopyHow,
+) -> Result<Copied, StoreError> {
     let was = match fs::symlink_metadata(dest) {
         Ok(_) => Some(bundle::tip_of(dest)?),
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => None,
@@ -42,11 +50,19 @@ pub(super) fn to_bundle(source: &Store, dest: &Path, how: &CopyHow) -> Result<Co
     let file = aside.path(NAME);
     let reached = bundle::write(source, &file, tip, how.options.fsync, how.tell)?;
     refuse_lost(dest, was, &reached)?;
-    aside.place(NAME, dest, how.options.fsync)?;
+    let fsync = how.options.fsync;
+    if let Some((path, text)) = page {
+        aside.write(PAGE, text.as_bytes(), fsync)?;
+        aside.take_away(path, fsync)?;
+    }
+    aside.place(NAME, dest, fsync)?;
+    if let Some((path, _)) = page {
+        aside.place(PAGE, path, fsync)?;
+    }
     Ok(Copied { tip, was, commits: reached.commits.len(), objects: reached.objects, ..Copied::of(tip) })
 }
 
-fn tip(source: &Store) -> Result<Id, StoreError> {
+pub(super) fn tip(source: &Store) -> Result<Id, StoreError> {
     source.head()?.ok_or_else(|| StoreError::NoRecords { path: source.dir.clone() })
 }
 
@@ -116,13 +132,7 @@ fn read_back(copy: &Store, tip: Id, tell: &dyn Fn(usize)) -> Result<usize, Store
 /// Says whether the copy is of this book at all: its first record is, or is not, one of ours.
 fn told_of(copy: &Store, source: &Store, error: StoreError) -> StoreError {
     let StoreError::OnlyThere { path, tip, .. } = error else { return error };
-    let first = |store: &Store, from: Id| -> Option<Id> {
-        let mut at = from;
-        while let Some(parent) = store.commit(at).ok()?.parents.first() {
-            at = *parent;
-        }
-        Some(at)
-    };
+    let first = |store: &Store, from: Id| store.first_of(from).ok();
     let root = first(copy, tip);
     let own = refs::head(source).ok().flatten().and_then(|head| first(source, head));
     StoreError::OnlyThere { path, tip, here: Some(root.is_some() && root == own) }

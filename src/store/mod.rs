@@ -12,6 +12,7 @@ mod content;
 mod copy;
 mod delta;
 mod error;
+mod folder;
 mod heal;
 mod incoming;
 mod index;
@@ -39,6 +40,7 @@ pub use batch::Batch;
 pub use budget::Limits;
 pub use content::{ContentId, Contents, NotAContentId};
 pub use error::StoreError;
+pub use folder::write_folder;
 pub use incoming::Incoming;
 pub use sound::{Allowed, Flaw, Held, Inventory};
 pub use spoken::{NotSpoken, Spoken};
@@ -185,7 +187,15 @@ impl Store {
     ///
     /// An earlier bundle is replaced, by renaming, if all it holds is in the book.
     pub fn copy_to_bundle(&self, dest: &Path, how: &CopyHow) -> Result<Copied, StoreError> {
-        copy::to_bundle(self, dest, how)
+        copy::to_bundle(self, copy::tip(self)?, dest, None, how)
+    }
+
+    /// The same of the book as it was at `tip`, with a text in a file beside it: its page.
+    ///
+    /// Both are written aside, and waited for, before either gets its name. A page of an earlier one goes first: killed
+    /// at any moment there is the earlier bundle, or the new one, and never a page beside it that tells of another.
+    pub fn hand_over(&self, tip: Id, dest: &Path, page: (&Path, &str), how: &CopyHow) -> Result<Copied, StoreError> {
+        copy::to_bundle(self, tip, dest, Some(page), how)
     }
 
     /// Reads what a stranger made, a bundle or the folder of a clone or of a bare repository, into a place aside in
@@ -258,6 +268,15 @@ impl Store {
     /// not looked at: if it is not, the id is another.
     pub fn contents(&self, tip: Id, tell: &dyn Fn(usize)) -> Result<Contents, StoreError> {
         content::walk(self, tip, tell)
+    }
+
+    /// The first record of the book as it was at `tip`, along the log as written.
+    pub fn first_of(&self, tip: Id) -> Result<Id, StoreError> {
+        let mut at = tip;
+        while let Some(parent) = self.commit(at)?.parents.first() {
+            at = *parent;
+        }
+        Ok(at)
     }
 
     /// Shows every commit `tip` stands on, over all parents, and every file's content, each once. An object that is

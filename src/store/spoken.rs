@@ -21,8 +21,10 @@ const BITS: usize = 11;
 /// The six words hold the first 66 of the id's 256 bits. An honest slip (another file, an older one, a record added)
 /// passes for the right one once in 7e19. The check word is computed from the six: one word misheard, or two
 /// that changed places, are always found out, anything else 2,047 times of 2,048, before it can be taken for an
-/// altered book. Against someone who makes a false book on purpose the six words are a hurdle, no proof: such a
-/// book needs some 7e19 tries, out of reach of a laptop, not of everybody. The full id is what proves it.
+/// altered book. Against someone who makes a false book on purpose the six words are a hurdle, no proof. To meet the words
+/// of a book that is there takes some 2^66 (7e19) tries, out of reach of a laptop, not of everybody. Whoever prepares both
+/// books, the one that is shown and the one that is handed over, needs only some 2^33 (9e9) until two have the same words
+/// (the birthday bound), which a laptop does. The full id is what proves it: there that takes 2^128.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Spoken([u16; CARRY]);
 

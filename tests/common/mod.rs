@@ -185,16 +185,8 @@ impl Garage {
 
     /// Runs the program, standing in a folder, with something more in its environment.
     pub fn run_with(&self, dir: &Path, env: &[(&str, &str)], args: &[&str]) -> Output {
-        let mut command = self.command(env!("CARGO_BIN_EXE_slipbook"), dir);
-        command
-            .env("SLIPBOOK_GARAGE", self.dir())
-            .env("SLIPBOOK_NOW", self.now.lock().unwrap().as_str())
-            .env("SLIPBOOK_BY", self.by.lock().unwrap().as_str())
-            .env("SLIPBOOK_FSYNC", "off")
-            .env("COLUMNS", "80")
-            .env("NO_COLOR", "1")
-            .envs(env.iter().copied())
-            .args(args);
+        let mut command = self.program(dir);
+        command.envs(env.iter().copied()).args(args);
         let output = command.output().expect("the program starts");
         let text = |bytes: Vec<u8>, stream: &str| {
             String::from_utf8(bytes).unwrap_or_else(|e| panic!("{stream} of {args:?} is no UTF-8: {e}"))
@@ -204,6 +196,26 @@ impl Garage {
             stderr: text(output.stderr, "stderr"),
             code: output.status.code().unwrap_or(-1),
         }
+    }
+
+    /// Starts the program; nobody hears what it says.
+    pub fn start(&self, args: &[&str]) -> std::process::Child {
+        let mut command = self.program(self.root());
+        command.args(args).stdout(Stdio::null()).stderr(Stdio::null());
+        command.spawn().expect("the program starts")
+    }
+
+    /// The program, with this garage, its clock and its hand.
+    fn program(&self, dir: &Path) -> Command {
+        let mut command = self.command(env!("CARGO_BIN_EXE_slipbook"), dir);
+        command
+            .env("SLIPBOOK_GARAGE", self.dir())
+            .env("SLIPBOOK_NOW", self.now.lock().unwrap().as_str())
+            .env("SLIPBOOK_BY", self.by.lock().unwrap().as_str())
+            .env("SLIPBOOK_FSYNC", "off")
+            .env("COLUMNS", "80")
+            .env("NO_COLOR", "1");
+        command
     }
 
     /// Runs the program and wants it to succeed; its answer.
@@ -290,7 +302,7 @@ impl Garage {
         out
     }
 
-    /// Stock git in a book; `None` where there is no git. It must succeed; its answer.
+    /// Stock git in a book. It must succeed; its answer, which is always there.
     #[track_caller]
     pub fn git(&self, folder: &str, args: &[&str]) -> Option<String> {
         let git = git_binary()?;
@@ -312,7 +324,7 @@ impl Garage {
         Some(String::from_utf8_lossy(&output.stdout).into_owned())
     }
 
-    /// Stock git finds nothing wrong in a book and nothing to say about its folder. Nothing where there is no git.
+    /// Stock git finds nothing wrong in a book and nothing to say about its folder.
     #[track_caller]
     pub fn tidy(&self, folder: &str, after: &str) {
         for args in [
@@ -384,14 +396,16 @@ pub fn sample_file(car: &str, name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-garage").join(car).join(name)
 }
 
-/// The git of this machine, if it has one.
+/// The git of this machine. The tests need one: that stock git agrees is half of what they show.
+#[track_caller]
 pub fn git_binary() -> Option<&'static str> {
     static FOUND: OnceLock<bool> = OnceLock::new();
     let found = FOUND.get_or_init(|| {
         let asked = Command::new("git").arg("--version").stdin(Stdio::null()).output();
         asked.is_ok_and(|o| o.status.success())
     });
-    found.then_some("git")
+    assert!(*found, "the tests need git, and `git --version` does not run here: install it (.ci/run does)");
+    Some("git")
 }
 
 /// Wants every one of these in a text.

@@ -110,7 +110,8 @@ fn killed_at_random_while_receiving() {
             longest = longest * 5 / 4;
         }
     }
-    assert!(there + not == rounds);
+    // The time to the kill follows what came of it, so that both are met.
+    assert!(there > 0 && not > 0, "killed after {there} times, before {not} times");
     // What killed ones left is cleared away by the next, and it is not in its way.
     let output = yard.run(&["receive", &path]);
     assert_eq!(output.code, 0, "{output:?}");

@@ -12,9 +12,6 @@ fn bundled(from: &Garage, folder: &str) -> Option<String> {
 
 #[test]
 fn a_bundle_made_by_git_is_received_and_made_again() {
-    if git_binary().is_none() {
-        return;
-    }
     let from = Garage::with_car();
     from.ok(&["run", "--track", "Osier Flats", "60=1.6", "et=11.5", "mph=117"]);
     from.ok(&["change", "limiter", "down", "1/4", "--when", "14:19"]);
@@ -41,9 +38,6 @@ fn a_bundle_made_by_git_is_received_and_made_again() {
 
 #[test]
 fn a_bundle_of_more_than_the_branch_is_refused_with_the_way_to_make_one() {
-    if git_binary().is_none() {
-        return;
-    }
     let from = Garage::with_car();
     from.git("grey", &["tag", "sold"]);
     let path = from.root().join("all.bundle").display().to_string();
@@ -114,9 +108,6 @@ fn a_car_bought_back_goes_into_its_own_book() {
 
 #[test]
 fn a_book_merged_by_hand_opens_and_what_is_wrong_in_it_is_named() {
-    if git_binary().is_none() {
-        return;
-    }
     let garage = Garage::with_car();
     let git = |args: &[&str]| garage.git("grey", args).unwrap();
     let commit = |words: &str| git(&["-c", "user.name=Mo", "-c", "user.email=mo@x", "commit", "-qam", words]);

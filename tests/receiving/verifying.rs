@@ -220,9 +220,6 @@ fn commit_by_hand(garage: &Garage, subject: &str) {
 
 #[test]
 fn what_came_after_the_id_is_told_with_what_it_took_out_or_altered() {
-    if crate::common::git_binary().is_none() {
-        return;
-    }
     let garage = car();
     let id = garage.json(&["verify"])["handover_id"].as_str().unwrap().to_owned();
     let day = "days/2026/08-22-osier-flats.toml";
@@ -258,9 +255,6 @@ fn what_came_after_the_id_is_told_with_what_it_took_out_or_altered() {
 
 #[test]
 fn a_version_whose_sheet_a_hand_altered_later_is_named() {
-    if crate::common::git_binary().is_none() {
-        return;
-    }
     let garage = car();
     let id = garage.json(&["verify"])["handover_id"].as_str().unwrap().to_owned();
     // Dated back into the first version.

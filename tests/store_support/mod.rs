@@ -91,8 +91,11 @@ pub fn put(store: &Store, files: &[(&str, &str)]) -> Result<Recorded, StoreError
     store.record(&quick(), &mut |_| Ok(Some(record(files))))
 }
 
+/// The tests need stock git: it is there, or the test fails.
 pub fn has_git() -> bool {
-    Command::new("git").arg("--version").output().is_ok()
+    let found = Command::new("git").arg("--version").output().is_ok();
+    assert!(found, "the tests need git, and it does not start here: install it (.ci/run does)");
+    found
 }
 
 pub fn git_command(dir: &Path) -> Command {
@@ -115,7 +118,7 @@ pub fn try_git(dir: &Path, args: &[&str]) -> Output {
     git_command(dir).args(args).output().unwrap()
 }
 
-/// Runs stock git and gives what it printed; empty where there is no git to ask.
+/// Runs stock git and gives what it printed.
 pub fn git(dir: &Path, args: &[&str]) -> String {
     if !has_git() {
         return String::new();

@@ -9,7 +9,7 @@ use crate::cli::judged::{Ran, of_60};
 use crate::cli::ui::Ui;
 use crate::diff::words::show_doubting;
 use crate::garage::{
-    Book, Handed, HandoverTo, History, LeaveOut, NOT_ALONG, PartLife, Result, is_of_engine, part_lives,
+    Book, ContentId, HandoverTo, History, LeaveOut, NOT_ALONG, PartLife, Result, is_of_engine, part_lives,
 };
 use crate::pace::FootingOf;
 use crate::render::blame::{doubts, said};
@@ -41,7 +41,7 @@ pub struct Of<'a> {
 }
 
 /// The page: judged by the whole book, told in the words of what goes out.
-pub fn page(ctx: &Context, ui: &mut Ui, of: Of, handed: &Handed, to: &HandoverTo) -> Result<HandoverPage> {
+pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) -> Result<HandoverPage> {
     let Of { book, history, gone, told, out, .. } = of;
     let footing = footing(book, history, FootingOf::Book)?;
     let ran = Ran::new(book, history, &footing);
@@ -49,28 +49,27 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, handed: &Handed, to: &HandoverTo
     let ranking = Ranking::new(&estimates, &|key| book.schema.field(key).is_some_and(is_of_engine));
     let lives = part_lives(book, history)?;
     let part = |f: &Fitted| lives.iter().find(|p| p.kind == f.key && crate::schema::same_name(&p.name, &f.name));
-    let stays = |f: &&Fitted| part(f).is_some_and(PartLife::stays);
-    let unsaid = |f: &&Fitted| part(f).is_none_or(|p| p.goes_with.is_none() && p.gone.is_none());
+    let stays = |f: &Fitted| part(f).is_some_and(PartLife::stays);
+    let unsaid = |f: &Fitted| part(f).is_none_or(|p| p.goes_with.is_none() && p.gone.is_none());
     let versions = &history.timeline.versions;
     let from = out.before.unwrap_or(0);
     let number = |v: usize| versions[v].number.to_string();
-    let names = |v: usize, which: &dyn Fn(&&Fitted) -> bool| -> Vec<String> {
+    let names = |fitted: &[Fitted]| -> Vec<String> {
         let name = |f: &Fitted| if out.fields.contains(&f.key) { HIDDEN.to_owned() } else { f.name.clone() };
-        let mut names: Vec<String> = versions[v].fitted.iter().filter(which).map(name).collect();
+        let mut names: Vec<String> = fitted.iter().map(name).collect();
         names.dedup();
         names
     };
-    let quickest: Vec<usize> = estimates.quickest().into_iter().filter(|v| *v >= from).collect();
-    let place = quickest.iter().position(|v| names(*v, &stays).is_empty());
+    let (start, passed) = estimates.start_from(from, &stays);
     let samples = Samples::new(&history.timeline, &ran.runs, history.finish_ft(), Response::Time(Beam::Ft60));
-    let start = place.map(|i| quickest[i]);
-    let passed = quickest.iter().take(place.unwrap_or(quickest.len())).map(|v| {
-        let against = start.and_then(|s| estimates.compare(s, *v)).map(|j| j.verdict.apart(false));
-        Passed { version: number(*v), parts: names(*v, &stays), against }
+    let passed = passed.into_iter().map(|(v, parts)| {
+        let against = start.and_then(|s| estimates.compare(s, v)).map(|j| j.verdict.apart(false));
+        Passed { version: number(v), parts: names(&parts), against }
     });
     let passed_over = passed.collect();
     let start = start.map(|v| {
         let sample = samples.of(v);
+        let unsaid: Vec<Fitted> = versions[v].fitted.iter().filter(|f| unsaid(f)).cloned().collect();
         Start {
             version: number(v),
             at: versions[v].entry.at,
@@ -78,14 +77,14 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, handed: &Handed, to: &HandoverTo
             middle_s: sample.middle().unwrap_or(f64::NAN),
             best_s: sample.least().unwrap_or(f64::NAN),
             one_air: footing.reference.is_some(),
-            unsaid: names(v, &unsaid),
+            unsaid: names(&unsaid),
         }
     });
-    let changes = Changes { book, history, told, out, ranking: &ranking };
+    let changes = Changes { gone, history, told, out, ranking: &ranking };
     let (mut proven, mut no_effect, mut not_proven) = (Vec::new(), Vec::new(), Vec::new());
-    let by_side = ranking.settled(Side::Gain).chain(ranking.settled(Side::Loss));
-    let rest = ranking.each_once().filter(|r| !(r.judged.verdict.settled() && r.judged.verdict.side().is_some()));
-    for r in by_side.chain(rest).filter(|r| r.index.1 > from) {
+    let nothing = ranking.each_once().filter(|r| r.judged.verdict.settled() && r.judged.verdict.side().is_none());
+    let all = [ranking.proven(Side::Gain), ranking.proven(Side::Loss), nothing.collect(), ranking.open()].concat();
+    for r in all.into_iter().filter(|r| r.index.1 > from) {
         let Some(said) = changes.told(r) else { continue };
         match (said.mixed, r.judged.verdict.settled(), r.judged.verdict.side()) {
             (false, true, Some(_)) => proven.push(said),
@@ -132,7 +131,7 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, handed: &Handed, to: &HandoverTo
         moved_with,
         left_out: of.left_out,
         kept: of.kept,
-        id: handed.contents.id,
+        id,
         file: to.target.path.file_name().unwrap_or_default().to_string_lossy().into_owned(),
     })
 }
@@ -142,7 +141,7 @@ const HIDDEN: &str = "a part that is left out";
 
 /// What the changes are told with.
 struct Changes<'a> {
-    book: &'a Book,
+    gone: &'a Book,
     history: &'a History,
     told: &'a History,
     out: &'a LeaveOut,
@@ -166,7 +165,7 @@ impl Changes<'_> {
                 words.filter(|w| *w != NOT_ALONG).cloned().collect()
             }
         };
-        let label = |key: &str| match self.book.schema.field(key) {
+        let label = |key: &str| match self.gone.schema.field(key) {
             _ if self.out.fields.contains(key) => HIDDEN_SETTING.to_owned(),
             Some(field) => field.label.clone(),
             None => key.to_owned(),

@@ -1,7 +1,6 @@
 //! Which book is meant by a folder.
 
 use super::super::book::Book;
-use super::super::own_book::first_of;
 use super::super::place::Garage;
 use super::super::{Error, Result};
 use super::plan::own_head;
@@ -21,7 +20,7 @@ pub fn find_other(book: &Book, path: &Path, same_car: bool) -> Result<PathBuf> {
     let first = |folder: &String| {
         let store = Store::open(&other.car_dir(folder)).ok()?;
         let head = store.head().ok().flatten()?;
-        first_of(&store, head).ok()
+        store.first_of(head).ok()
     };
     if let Some(found) = folders.iter().find(|f| first(f) == Some(own)) {
         return Ok(other.car_dir(found));
@@ -40,5 +39,5 @@ pub fn find_other(book: &Book, path: &Path, same_car: bool) -> Result<PathBuf> {
 }
 
 fn own_first(book: &Book) -> Result<Id> {
-    first_of(&book.store, own_head(book)?)
+    Ok(book.store.first_of(own_head(book)?)?)
 }

@@ -1,0 +1,217 @@
+//! The files of a rewritten copy: a sheet, a day, a trial, `car.toml`, each without what stays here.
+
+use super::super::car::{Car, day_header, sheet_header};
+use super::super::now::{read_day, text};
+use super::super::private::{LEFT_OUT, is_named};
+use super::super::texts::{Is, below, has_text, what};
+use super::super::{Error, Result};
+use super::{Rewrite, is_own};
+use crate::schema::{Field, Sheet, read_sheet, write_sheet};
+use crate::slip::{Day, Moment, Run, day_of_path, write_day};
+use crate::store::{Id, Store};
+use crate::trial::{path_of, read_trial};
+use toml::{Table, Value as Toml};
+
+impl Rewrite<'_> {
+    /// What takes the place of a file, or that nothing of it goes along; `None` where it cannot be read as this program does.
+    pub(super) fn file(&mut self, path: &str, blob: Id) -> Result<Option<Option<String>>> {
+        debug_assert!(is_own(path));
+        let Ok(text) = text(self.book.store.blob(blob)?, path) else { return Ok(None) };
+        Ok(match path {
+            "car.toml" => match Car::read(path, &text) {
+                Ok(_) => Some(Some(self.car(&text)?)),
+                Err(_) => None,
+            },
+            p if day_of_path(p).is_some() => match read_day(p, &text) {
+                Ok(day) => Some(self.day(day)?),
+                Err(_) => None,
+            },
+            _ => Some(self.trial(&text)?),
+        })
+    }
+
+    /// A sheet without what stays here, and its text.
+    pub(super) fn sheet(&self, blob: Id) -> Result<(Sheet, String)> {
+        let mut sheet = read_sheet(self.schema, &text(self.book.store.blob(blob)?, "setup.toml")?).sheet;
+        for field in &self.schema.fields {
+            if self.leaves(field) {
+                sheet.remove(&field.key);
+            } else if has_text(field) && field.kind != "own_part" {
+                // The name of a part is what its runs and its record are found by.
+                sheet.reword(&field.key, &|said| self.out.scrub.text(said));
+            }
+        }
+        self.schema.settle(&mut sheet);
+        let written = write_sheet(self.schema, &sheet, None, &sheet_header());
+        Ok((sheet, written))
+    }
+
+    /// The id the sheet of a run or a trial has in the copy.
+    fn link(&mut self, setup: &str) -> Result<String> {
+        let id: Id = setup.parse().map_err(|e| Error::data(format!("{e}"), "slipbook runs"))?;
+        if let Some(new) = self.sheets.get(&id) {
+            return Ok(new.to_string());
+        }
+        let new = Store::blob_id(self.sheet(id)?.1.as_bytes());
+        self.sheets.insert(id, new);
+        Ok(new.to_string())
+    }
+
+    fn cut_at(&self) -> Option<Moment> {
+        self.out.before.map(|v| self.history.timeline.versions[v].entry.at)
+    }
+
+    /// A day without what stays here; none where nothing of it goes along.
+    fn day(&mut self, mut day: Day) -> Result<Option<String>> {
+        let mut runs = Vec::new();
+        for run in std::mem::take(&mut day.runs) {
+            runs.extend(self.run(run)?);
+        }
+        day.runs = runs;
+        if self.cut_at().is_some_and(|at| day.date < at.race_day()) && day.runs.is_empty() {
+            return Ok(None);
+        }
+        let clean = |t: Option<String>| t.filter(|_| !self.out.notes).map(|t| self.out.scrub.text(&t));
+        day.note = clean(day.note);
+        day.prep = day.prep.map(|t| self.out.scrub.text(&t));
+        let unread = std::mem::take(&mut day.unread);
+        day.unread = unread.into_iter().filter_map(|l| clean(Some(l))).collect();
+        for reading in &mut day.readings {
+            reading.by = reading.by.take().map(|by| self.out.scrub.person(&by));
+            reading.report = reading.report.take().map(|t| self.out.scrub.text(&t));
+        }
+        Ok(Some(write_day(&crate::schema::schema().run, &day, &day_header())))
+    }
+
+    /// A run with its link; none where it was made before the copy begins.
+    fn run(&mut self, mut run: Run) -> Result<Option<Run>> {
+        let known = self.runs.get(run.id.as_str()).map(|i| &self.history.runs[*i]);
+        let before = match known {
+            Some(made) => self.out.before.is_some_and(|v| made.version < v),
+            None => self.cut_at().is_some_and(|at| run.at < at),
+        };
+        if before {
+            return Ok(None);
+        }
+        if let Some(made) = known {
+            // It stands where it stands now: the links from before a mend lead to sheets that are not in the copy.
+            run.on = self.history.timeline.versions[made.version].number.to_string();
+            let holds = self.history.timeline.versions[made.version].blobs.contains(&made.run.setup);
+            let version = &self.history.timeline.versions[made.version];
+            run.setup = if holds { made.run.setup.clone() } else { version.sheet_id().to_owned() };
+        }
+        run.setup = self.link(&run.setup)?;
+        run.setup_was = None;
+        run.round = run.round.map(|t| self.out.scrub.text(&t));
+        run.note = run.note.filter(|_| !self.out.notes).map(|t| self.out.scrub.text(&t));
+        Ok(Some(run))
+    }
+
+    /// A trial with its links; none where it is about versions from before the copy begins.
+    fn trial(&mut self, text: &str) -> Result<Option<String>> {
+        let Ok(trial) = read_trial(text) else { return Ok(None) };
+        let index = |n| self.history.timeline.by_number(n);
+        let of = [index(&trial.a.version), index(&trial.b.version)];
+        if self.out.before.is_some_and(|v| of.iter().any(|i| i.is_none_or(|i| i < v))) {
+            return Ok(None);
+        }
+        let Ok(mut table) = text.parse::<Table>() else { return Ok(None) };
+        table.insert("a_setup".to_owned(), Toml::String(self.link(&trial.a.setup)?));
+        table.insert("b_setup".to_owned(), Toml::String(self.link(&trial.b.setup)?));
+        let path = path_of(&trial.name);
+        self.clean(&mut table, &path, "");
+        Ok(Some(toml::to_string(&table).map_err(|e| Error::data(e.to_string(), path))?))
+    }
+
+    /// `car.toml` without what stays here.
+    fn car(&self, text: &str) -> Result<String> {
+        let mut table: Table = text.parse().map_err(|e: toml::de::Error| Error::data(e.message(), "car.toml"))?;
+        if let Some(Toml::Array(fields)) = table.get_mut("field") {
+            fields.retain(|f| !self.out.fields.contains(f.get("key").and_then(Toml::as_str).unwrap_or_default()));
+            if fields.is_empty() {
+                table.remove("field");
+            }
+        }
+        let left = |key: &str| self.out.fields.contains(key);
+        if let Some(Toml::Array(parts)) = table.get_mut("part") {
+            parts.retain(|p| !left(p.get("kind").and_then(Toml::as_str).unwrap_or_default()));
+        }
+        if let Some(Toml::Array(named)) = table.get_mut("private") {
+            named.retain(|n| n.as_str().is_some_and(|n| !self.all_left(n)));
+        }
+        // A rule about a setting tells of it, by its key or by what it is called.
+        let left_out: Vec<&Field> = self.schema.fields.iter().filter(|f| left(&f.key)).collect();
+        let tells = |r: &Toml| {
+            let said = r.to_string();
+            left_out.iter().any(|f| is_named(&said, &f.key) || is_named(&said, &f.label))
+        };
+        for kind in ["rule", "needs_below"] {
+            if let Some(Toml::Array(rules)) = table.get_mut(kind) {
+                rules.retain(|r| !tells(r));
+            }
+        }
+        table.retain(|_, v| !v.as_array().is_some_and(Vec::is_empty));
+        for part in table.get_mut("part").and_then(Toml::as_array_mut).into_iter().flatten() {
+            let Some(values) = part.get_mut("values").and_then(Toml::as_table_mut) else { continue };
+            for field in self.schema.fields.iter().filter(|f| self.leaves(f)) {
+                take(values, &field.key);
+            }
+        }
+        self.clean(&mut table, "car.toml", "");
+        let body = toml::to_string(&table).map_err(|e| Error::data(e.to_string(), "car.toml"))?;
+        Car::read("car.toml", &body)?;
+        Ok(body)
+    }
+
+    /// Whether a field, or every field of a heading, stays here.
+    fn all_left(&self, named: &str) -> bool {
+        let lower = named.to_lowercase();
+        let is = |f: &&Field| f.key == named || f.group == lower || f.area.to_lowercase() == lower;
+        let mut fields = self.schema.fields.iter().filter(is).peekable();
+        fields.peek().is_some() && fields.all(|f| self.out.fields.contains(&f.key))
+    }
+
+    /// Texts of a file: what is a note is taken out with the notes, the rest is cleaned; names of things are left as they are.
+    fn clean(&self, table: &mut Table, path: &str, at: &str) {
+        table.retain(|name, value| match what(self.schema, path, &below(at, name)) {
+            Is::Unknown => false,
+            Is::Note if self.out.notes && NEEDED.contains(&name) => {
+                *value = Toml::String(LEFT_OUT.to_owned());
+                true
+            }
+            Is::Note => !self.out.notes,
+            _ => true,
+        });
+        for (name, value) in table.iter_mut() {
+            self.clean_value(value, path, &below(at, name));
+        }
+    }
+
+    fn clean_value(&self, value: &mut Toml, path: &str, at: &str) {
+        match value {
+            Toml::String(text) => match what(self.schema, path, at) {
+                Is::Person => *text = self.out.scrub.person(text),
+                Is::Note | Is::Words => *text = self.out.scrub.text(text),
+                Is::Name(_) | Is::Fixed | Is::Unknown => {}
+            },
+            Toml::Array(list) => list.iter_mut().for_each(|v| self.clean_value(v, path, at)),
+            Toml::Table(table) => self.clean(table, path, at),
+            _ => {}
+        }
+    }
+}
+
+/// Reasons a rule does not go without.
+const NEEDED: [&str; 3] = ["reason", "because", "source"];
+
+/// Takes the value at a dotted key out.
+fn take(table: &mut Table, key: &str) {
+    match key.split_once('.') {
+        None => drop(table.remove(key)),
+        Some((first, rest)) => {
+            if let Some(Toml::Table(inner)) = table.get_mut(first) {
+                take(inner, rest);
+            }
+        }
+    }
+}

@@ -1,0 +1,251 @@
+//! A rewritten copy of a book: a new history without what its owner keeps to themselves. The book is not touched.
+//!
+//! The copy holds the records as they hold now, one after another: a mend is a plain record in it, and the log as it was
+//! written before is not there. Comments, and files that are no part of a book, do not go along.
+
+mod files;
+mod message;
+
+use super::book::{Book, History};
+use super::leftover::look_again;
+use super::line;
+use super::outgoing::Outgoing;
+use super::phone::phones;
+use super::private::{Scrub, is_named};
+use super::who::person;
+use super::{Error, Result};
+use crate::schema::{Field, Role, Schema, Sheet, Takes, Value};
+use crate::slip::{Day, day_of_path};
+use crate::store::{Commit, Id, Options, Person, Record, Store};
+use crate::trial::slug_of_path;
+use std::collections::{BTreeSet, HashMap};
+use std::path::Path;
+
+/// What does not go along.
+#[derive(Debug, Clone, Default)]
+pub struct LeaveOut {
+    /// All before this version (its index in the timeline).
+    pub before: Option<usize>,
+    /// Notes, reasons, and what else is free text beside the numbers.
+    pub notes: bool,
+    /// Names and phone numbers in what stays.
+    pub scrub: Scrub,
+    /// Files by hand that are no part of a book; a rewritten copy never has them.
+    pub files: bool,
+    /// Keys of fields.
+    pub fields: BTreeSet<String>,
+}
+
+impl LeaveOut {
+    /// Everything goes along: no copy need be rewritten.
+    pub fn is_nothing(&self) -> bool {
+        self.before.is_none() && !self.notes && !self.files && self.scrub.is_nothing() && self.fields.is_empty()
+    }
+}
+
+/// What stands for a change all of which stays here.
+pub const NOT_ALONG: &str = "settings that do not go along were changed";
+
+/// A rewritten copy.
+pub struct Rewritten {
+    /// The copy.
+    pub book: Book,
+    /// Where names of things still say what was left out: "a part's name".
+    pub stay: BTreeSet<String>,
+}
+
+/// Writes the copy into `folder`, which must not be there. It is read back and compared, and what was left out (`found` is
+/// all there was) is looked for in it once more, before it is given out.
+pub fn rewritten(
+    book: &Book,
+    history: &History,
+    out: &LeaveOut,
+    found: &Outgoing,
+    folder: &Path,
+    tell: &dyn Fn(usize),
+) -> Result<Rewritten> {
+    let head = history.head.ok_or_else(|| Error::data("the book has no record yet", "slipbook new"))?;
+    let mut out = out.clone();
+    out.scrub.texts = own_texts(book, history, &out.fields)?;
+    let out = &out;
+    let mut live = line::log(&book.store, head)?;
+    live.reverse();
+    let cut = out.before.map(|v| &history.timeline.versions[v]);
+    let start = match cut {
+        None => 0,
+        Some(version) => live.iter().position(|l| l.commit.id.to_string() == version.entry.id).ok_or_else(|| {
+            Error::data(format!("{} is not on the line of the book", version.number), "an earlier one")
+        })?,
+    };
+    let mut rewrite = Rewrite {
+        book,
+        history,
+        out,
+        schema: &book.schema,
+        versions: history.timeline.versions.iter().enumerate().map(|(i, v)| (v.entry.id.as_str(), i)).collect(),
+        runs: history.runs.iter().enumerate().map(|(i, m)| (m.run.id.as_str(), i)).collect(),
+        sheets: HashMap::new(),
+    };
+    let store = Store::create(folder)?;
+    let options = Options { fsync: false, ..Options::default() };
+    let mut failed = None;
+    let done = store.record_many(&options, &mut |batch| {
+        let mut before: Option<&Commit> = None;
+        let mut sheet = Sheet::default();
+        for (n, logged) in live[start..].iter().enumerate() {
+            match rewrite.record(&logged.commit, before, &mut sheet) {
+                Ok(record) => drop(batch.commit(record)?),
+                Err(e) => {
+                    failed = Some(e);
+                    return Err("the copy was not built".into());
+                }
+            }
+            before = Some(&logged.commit);
+            tell(n + 1);
+        }
+        Ok(())
+    });
+    super::record::finish(done, failed)?;
+    let copy = Book::open(folder)?;
+    compare(&rewrite, &copy)?;
+    let stay = look_again(&copy, &book.schema, out, found)?;
+    Ok(Rewritten { book: copy, stay })
+}
+
+struct Rewrite<'a> {
+    book: &'a Book,
+    history: &'a History,
+    out: &'a LeaveOut,
+    schema: &'a Schema,
+    /// Versions by the commit that began them.
+    versions: HashMap<&'a str, usize>,
+    /// Runs by their id.
+    runs: HashMap<&'a str, usize>,
+    /// The new id of each sheet.
+    sheets: HashMap<Id, Id>,
+}
+
+impl Rewrite<'_> {
+    fn record(&mut self, commit: &Commit, before: Option<&Commit>, sheet: &mut Sheet) -> Result<Record> {
+        let mut files = Vec::new();
+        let old = std::mem::take(sheet);
+        *sheet = old.clone();
+        for (path, blob) in self.book.store.differing(before.map(|c| c.id), commit.id)? {
+            let Some(blob) = blob else {
+                if before.is_some() && is_own(&path) {
+                    files.push((path, None));
+                }
+                continue;
+            };
+            let new = match path.as_str() {
+                "setup.toml" => {
+                    let (new, text) = self.sheet(blob)?;
+                    *sheet = new;
+                    Some(text)
+                }
+                p if !is_own(p) => continue,
+                p => match self.file(p, blob)? {
+                    Some(new) => new,
+                    // What cannot be read says nothing: the copy goes on with what was there.
+                    None => continue,
+                },
+            };
+            files.push((path, new.map(String::into_bytes)));
+        }
+        let first = before.is_none();
+        let message = self.message(commit, first, &old, sheet);
+        let who = |p: &Person| self.person(p);
+        Ok(Record {
+            files,
+            author: who(&commit.author),
+            authored: commit.authored,
+            committer: who(&commit.committer),
+            written: commit.written,
+            message: message.to_text(),
+            accept_hand_edit: false,
+        })
+    }
+
+    fn person(&self, who: &Person) -> Person {
+        let name = self.out.scrub.person(&who.name);
+        let told = self.out.scrub.phones && !phones(&who.email).is_empty();
+        match self.out.scrub.names.is_empty() && !told && name == who.name {
+            true => who.clone(),
+            false => person(&name),
+        }
+    }
+
+    fn leaves(&self, field: &Field) -> bool {
+        self.out.fields.contains(&field.key) || self.out.notes && is_free_note(field)
+    }
+}
+
+/// Files a book is made of.
+pub fn is_own(path: &str) -> bool {
+    matches!(path, "setup.toml" | "car.toml") || day_of_path(path).is_some() || slug_of_path(path).is_some()
+}
+
+/// Whether a field of the sheet is there for free words: notes. How something was taken is none.
+pub fn is_free_note(field: &Field) -> bool {
+    field.role == Role::Note && field.lines
+}
+
+/// A shorter text is a word too often, in characters.
+const WORD_ENOUGH: usize = 4;
+
+/// Texts that only fields left out ever had, longest first. What another setting says as well gives nothing away.
+fn own_texts(book: &Book, history: &History, left: &BTreeSet<String>) -> Result<Vec<String>> {
+    let (mut own, mut others) = (BTreeSet::new(), BTreeSet::new());
+    if left.is_empty() {
+        return Ok(Vec::new());
+    }
+    for sheet in book.sheets(&history.timeline)?.values() {
+        for field in book.schema.fields.iter().filter(|f| f.takes() == Takes::Text) {
+            let texts = sheet.get(&field.key).into_iter().flat_map(Value::scalars).map(ToString::to_string);
+            let into = if left.contains(&field.key) { &mut own } else { &mut others };
+            into.extend(texts.map(|t| t.trim().to_lowercase()).filter(|t| t.chars().count() >= WORD_ENOUGH));
+        }
+    }
+    let mut own: Vec<String> = own.into_iter().filter(|t| !others.iter().any(|o| is_named(o, t))).collect();
+    own.sort_by_key(|t| std::cmp::Reverse(t.chars().count()));
+    Ok(own)
+}
+
+/// The copy must read as the book does, but for what was left out.
+fn compare(rewrite: &Rewrite, copy: &Book) -> Result<()> {
+    let wrong = |what: String| {
+        Error::data(
+            format!("the rewritten copy does not read as the book ({what}); nothing was written"),
+            "hand the book over as it is, or leave less out",
+        )
+    };
+    let (old, new) = (rewrite.history, copy.history()?);
+    let from = rewrite.out.before.unwrap_or(0);
+    let numbers = |v: &crate::timeline::Version| v.number.to_string();
+    let wanted: Vec<String> = old.timeline.versions[from..].iter().map(numbers).collect();
+    if new.timeline.versions.iter().map(numbers).collect::<Vec<_>>() != wanted {
+        return Err(wrong("its versions".to_owned()));
+    }
+    for (version, copied) in old.timeline.versions[from..].iter().zip(&new.timeline.versions) {
+        let id: Id = version.sheet_id().parse().map_err(|e| Error::data(format!("{e}"), "slipbook history"))?;
+        if rewrite.sheet(id)?.0 != copy.sheet(copied)? {
+            return Err(wrong(format!("the sheet of {}", version.number)));
+        }
+    }
+    let of = |h: &History, m: &super::book::Made| {
+        let day: &Day = &h.days[m.day];
+        let run = &m.run;
+        (run.id.clone(), numbers(&h.timeline.versions[m.version]), run.at, run.numbers.clone(), day.track.clone())
+    };
+    let wanted: Vec<_> = old.runs.iter().filter(|m| m.version >= from).map(|m| of(old, m)).collect();
+    let copied: Vec<_> = new.runs.iter().map(|m| of(&new, m)).collect();
+    if wanted.iter().map(|w| (&w.0, &w.1, w.2, &w.3)).ne(copied.iter().map(|w| (&w.0, &w.1, w.2, &w.3))) {
+        return Err(wrong("its runs".to_owned()));
+    }
+    for made in &new.runs {
+        if !new.timeline.versions[made.version].blobs.contains(&made.run.setup) {
+            return Err(wrong(format!("the sheet a run of {} was made on", made.run.at.words(None))));
+        }
+    }
+    Ok(())
+}

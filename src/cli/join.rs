@@ -86,7 +86,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
                 "the other laptop joins this one; nothing was changed",
             ));
         }
-        Other::Place(path) => (find_other(&book, path, args.same_car)?, None, None),
+        Other::Place(path) => (find_other(&book, path, args.same_car, limits)?, None, None),
         Other::Address(address) => {
             let brought = fetch::bring(address, &limits)?;
             (brought.repository(), Some(address.as_str()), Some(brought))

@@ -180,7 +180,6 @@ fn asked(ui: &mut Ui, question: &Question) -> Option<Which> {
         "{}\n  here   {}\n  there  {}\nWhich holds? [here/there]",
         question.about, question.here, question.there
     );
-    let text = super::exit::visible_lines(&text);
     for _ in 0..3 {
         match ui.ask(&text)?.to_lowercase().as_str() {
             "here" | "h" => return Some(Which::Here),

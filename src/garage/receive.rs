@@ -11,8 +11,8 @@ use super::trial::trials;
 use super::who::{Hand, stamp};
 use super::{Error, Result};
 use crate::schema::same_name;
-use crate::slip::slug;
 use crate::store::{Copied, CopyHow, Id, Limits, Options, Store, StoreError};
+use crate::text::slug;
 use std::collections::HashSet;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -302,12 +302,6 @@ fn refuse_loss(old: &Book, received: &History) -> Result<()> {
     })
 }
 
-/// Names that are devices on some systems.
-const DEVICES: [&str; 22] = [
-    "con", "prn", "aux", "nul", "com1", "com2", "com3", "com4", "com5", "com6", "com7", "com8", "com9", "lpt1", "lpt2",
-    "lpt3", "lpt4", "lpt5", "lpt6", "lpt7", "lpt8", "lpt9",
-];
-
 /// The folder a new car gets, and its new name where it gets one.
 fn free_folder(
     garage: &Garage,
@@ -322,10 +316,9 @@ fn free_folder(
             let message = "a car's name is 1 to 40 characters on one line";
             return Err(Error::usage(message, "--as NAME; nothing was changed"));
         }
-        let folder = slug(&name);
+        let folder = slug(&name, "car");
         let taken = garage.car_dir(&folder);
         let message = match fs::symlink_metadata(&taken) {
-            _ if DEVICES.contains(&folder.as_str()) => format!("a folder cannot be called {folder} on every system"),
             Ok(_) => taken_words(&taken, history),
             Err(_) => return Ok((folder, called.map(|_| name))),
         };

@@ -104,6 +104,11 @@ impl Context {
         }
     }
 
+    /// Whether a folder is the one somebody stands in.
+    pub fn stands_in(&self, dir: &std::path::Path) -> bool {
+        self.cwd == dir
+    }
+
     /// The folder of the car called so: its folder, its name, or the only one that begins so.
     pub fn find_car(&self, wanted: &str) -> Result<String> {
         let lower = wanted.to_lowercase();

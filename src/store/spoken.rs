@@ -79,7 +79,9 @@ impl FromStr for Spoken {
     }
 }
 
-/// The words of an id.
+/// The words of an id. One id in some 340 has the same word twice in a row: it is kept, for any rule that leaves such ids
+/// out would take the words from the id's own bits. It cannot be mistaken: a word said twice and heard once makes six
+/// words, which are refused, and a pair heard where there is none is found out by the check word.
 pub(super) fn words(id: &[u8; 32]) -> [&'static str; 7] {
     let carry = carried(id);
     let check = check(&carry);

@@ -19,6 +19,7 @@ pub mod render;
 pub mod schema;
 pub mod slip;
 pub mod store;
+pub mod text;
 pub mod timeline;
 pub mod trial;
 pub mod wrench;

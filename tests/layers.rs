@@ -5,19 +5,20 @@ use std::path::{Path, PathBuf};
 
 /// Module, and the modules of the crate it may use.
 const MAY_USE: &[(&str, &[&str])] = &[
+    ("text", &[]),
     ("schema", &[]),
     ("air", &["schema"]),
     ("chassis", &["schema"]),
     ("stats", &[]),
-    ("store", &[]),
-    ("diff", &["schema"]),
-    ("slip", &["schema", "air"]),
+    ("store", &["text"]),
+    ("diff", &["text", "schema"]),
+    ("slip", &["text", "schema", "air"]),
     ("timeline", &["schema", "diff", "slip"]),
     ("wrench", &["schema", "diff", "timeline"]),
-    ("trial", &["schema", "slip", "timeline"]),
+    ("trial", &["text", "schema", "slip", "timeline"]),
     ("pace", &["schema", "stats", "air", "slip", "timeline"]),
     ("blame", &["schema", "stats", "air", "timeline", "diff", "slip", "pace"]),
-    ("garage", &["schema", "air", "store", "timeline", "trial", "diff", "slip"]),
+    ("garage", &["text", "schema", "air", "store", "timeline", "trial", "diff", "slip"]),
     ("figures", &["schema", "air", "chassis", "diff", "slip", "timeline"]),
     ("check", &["schema", "diff", "slip", "timeline", "figures"]),
     (
@@ -30,8 +31,8 @@ const MAY_USE: &[(&str, &[&str])] = &[
     (
         "cli",
         &[
-            "schema", "stats", "air", "chassis", "store", "timeline", "wrench", "trial", "diff", "slip", "pace",
-            "blame", "garage", "figures", "check", "render",
+            "text", "schema", "stats", "air", "chassis", "store", "timeline", "wrench", "trial", "diff", "slip",
+            "pace", "blame", "garage", "figures", "check", "render",
         ],
     ),
 ];

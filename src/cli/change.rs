@@ -248,6 +248,9 @@ fn record_now(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar, wanted: &Want
         );
         return Ok(());
     }
+    if let Some(spoken) = spoken {
+        confirm_unusual(ctx, ui, &spoken.asks())?;
+    }
     let (mut changed, written) = change(book, &ctx.options(), &ctx.hand, wanted)?;
     changed.unusual.clone_from(&planned.unusual);
     written.notes.iter().for_each(|n| ui.status(n));

@@ -5,6 +5,7 @@ use super::ui::Ui;
 use crate::garage::{Book, CLOCKS_DIFFER_S, Car, Error, Garage, Hand, Options, Result, read_small};
 use crate::render::Head;
 use crate::slip::{Moment, read_day, read_when};
+use crate::text::visible;
 use jiff::tz::TimeZone;
 use std::path::PathBuf;
 
@@ -72,7 +73,8 @@ impl Context {
         Options {
             fsync: std::env::var("SLIPBOOK_FSYNC").map_or(true, |v| v != "off"),
             waiting: Some(Box::new(|sentence| {
-                let _ = std::io::Write::write_all(&mut std::io::stderr(), format!("{sentence}\n").as_bytes());
+                let _ =
+                    std::io::Write::write_all(&mut std::io::stderr(), format!("{}\n", visible(sentence)).as_bytes());
             })),
             ..Options::default()
         }
@@ -100,6 +102,11 @@ impl Context {
             )),
             many => Err(Error::usage("which car?", format!("--car {}", many.join(" | ")))),
         }
+    }
+
+    /// Whether a folder is the one somebody stands in.
+    pub fn stands_in(&self, dir: &std::path::Path) -> bool {
+        self.cwd == dir
     }
 
     /// The folder of the car called so: its folder, its name, or the only one that begins so.
@@ -145,8 +152,7 @@ impl Context {
     /// Says where a number stands on the tape of another laptop too.
     pub fn tell_also_called(&self, history: &crate::garage::History, name: &str) {
         if let Some(sentence) = crate::garage::also_called(history, name) {
-            let sentence = super::exit::visible_lines(&sentence);
-            let _ = std::io::Write::write_all(&mut std::io::stderr(), format!("{sentence}\n").as_bytes());
+            let _ = std::io::Write::write_all(&mut std::io::stderr(), format!("{}\n", visible(&sentence)).as_bytes());
         }
     }
 

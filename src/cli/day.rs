@@ -209,7 +209,7 @@ fn page(
         .map_err(|e| Error::data(format!("{}; nothing was recorded", e.why), e.help))?;
     if let Some(other) = notebook.car.as_ref().filter(|c| !c.eq_ignore_ascii_case(&book.car.name)) {
         let message = format!("the page is of {other}, the book is {}'s; nothing was recorded", book.car.name);
-        return Err(Error::usage(message, format!("--car {}", crate::slip::slug(other))));
+        return Err(Error::usage(message, format!("--car {}", crate::text::slug(other, "car"))));
     }
     if let (Some(a), Some(b)) = (date, notebook.date)
         && a != b
@@ -256,7 +256,7 @@ fn page(
     let bad = done.unread().count();
     if bad > 0 && !args.partial {
         for said in render::day::unread_words(&done) {
-            ui.status(&super::exit::visible_lines(&said));
+            ui.status(&said);
         }
         return Err(Error::data(
             format!("{bad} of {} lines cannot be read; nothing was recorded", done.lines.len()),

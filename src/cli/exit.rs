@@ -1,9 +1,9 @@
 //! Errors: the exit code by their kind, and how they are told.
 
 use super::ui::Ui;
-use crate::diff::words::visible;
 use crate::garage::{Error, StoreError};
 use crate::schema::{EntryError, Problem};
+use crate::text::{is_invisible, visible};
 use miette::{GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, NamedSource, Report};
 
 /// The answer is "no".
@@ -32,7 +32,7 @@ pub fn tell(ui: &mut Ui, error: &Error) -> u8 {
         Error::Text { name, text, problems } => {
             for problem in problems.iter().take(20) {
                 let report = source_report(ui, name, text, problem);
-                ui.status(&report);
+                ui.report(&report);
             }
             if problems.len() > 20 {
                 ui.status(&format!("and {} more", problems.len() - 20));
@@ -40,11 +40,11 @@ pub fn tell(ui: &mut Ui, error: &Error) -> u8 {
         }
         Error::Table { name, text, errors } => {
             for e in errors.iter().take(20) {
-                ui.status(&visible_lines(&format!("error: {name}: {e}")));
+                ui.status(&format!("error: {name}: {e}"));
                 let line = usize::try_from(e.line).ok().and_then(|n| text.lines().nth(n.checked_sub(1)?));
                 if let Some(line) = line {
                     let short: String = line.chars().take(160).collect();
-                    ui.status(&format!("  {} | {}", e.line, visible(&short)));
+                    ui.status(&format!("  {} | {short}", e.line));
                 }
             }
             if errors.len() > 20 {
@@ -52,19 +52,19 @@ pub fn tell(ui: &mut Ui, error: &Error) -> u8 {
             }
             ui.status("nothing was imported; --partial leaves the wrong rows out");
         }
-        Error::No(what) => ui.status(&visible_lines(what)),
+        Error::No(what) => ui.status(what),
         other => {
-            ui.status(&visible_lines(&format!("error: {other}")));
+            ui.status(&format!("error: {other}"));
             let mut cause = std::error::Error::source(other);
             while let Some(c) = cause {
                 if other.to_string().contains(&c.to_string()) {
                     break;
                 }
-                ui.status(&visible_lines(&format!("  because: {c}")));
+                ui.status(&format!("  because: {c}"));
                 cause = c.source();
             }
             if let Some(help) = help(other) {
-                ui.status(&visible_lines(&format!("  {help}")));
+                ui.status(&format!("  {help}"));
             }
         }
     }
@@ -90,11 +90,6 @@ fn help(error: &Error) -> Option<String> {
     })
 }
 
-/// Text for the terminal, line by line, with nothing in it that would act there.
-pub fn visible_lines(text: &str) -> String {
-    text.lines().map(visible).collect::<Vec<_>>().join("\n")
-}
-
 /// A problem with the line of the file it stands on.
 fn source_report(ui: &Ui, name: &str, text: &str, problem: &Problem) -> String {
     let mut diagnostic = MietteDiagnostic::new(visible(&problem.message));
@@ -106,13 +101,13 @@ fn source_report(ui: &Ui, name: &str, text: &str, problem: &Problem) -> String {
             "error: {}: {}{}",
             visible(name),
             visible(&problem.message),
-            problem.help.as_ref().map(|h| format!("\n  {h}")).unwrap_or_default()
+            problem.help.as_ref().map(|h| format!("\n  {}", visible(h))).unwrap_or_default()
         );
     };
-    // A control character in a file must not reach the terminal; one character for one keeps the columns right.
+    // What would act on the terminal or hide there must not reach it; a byte for a byte keeps the columns right.
     let clean: String = text
         .chars()
-        .flat_map(|c| if c.is_control() && c != '\n' { vec!['?'; c.len_utf8()] } else { vec![c] })
+        .flat_map(|c| if (c.is_control() || is_invisible(c)) && c != '\n' { vec!['?'; c.len_utf8()] } else { vec![c] })
         .collect();
     let end = span.end.min(clean[span.start..].find('\n').map_or(span.end, |n| span.start + n.max(1)));
     diagnostic = diagnostic.with_label(LabeledSpan::at(span.start..end, "here"));

@@ -40,6 +40,12 @@ pub fn run(ctx: &Context, ui: &mut Ui) -> Result<()> {
             told.stale = stale_labels(&book)?;
             let race_day = home.last_run.is_some_and(|at| at.race_day() == ctx.hand.now.race_day());
             told.next = next(&home, &told, race_day, &again(ctx, Some(&told)));
+            if told.here.is_none() {
+                let from = if ctx.stands_in(&dir) { ".".to_owned() } else { dir.display().to_string() };
+                let take = format!("slipbook receive {}{}", shell_word(&from), again(ctx, None));
+                told.next.insert(0, say(take, "takes this book into the garage"));
+                told.next.truncate(NEXT);
+            }
             told.home = Some(&home);
             show(ctx, ui, &book.car.name, &told);
             Ok(())

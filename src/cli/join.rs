@@ -86,7 +86,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
                 "the other laptop joins this one; nothing was changed",
             ));
         }
-        Other::Place(path) => (find_other(&book, path, args.same_car)?, None, None),
+        Other::Place(path) => (find_other(&book, path, args.same_car, limits)?, None, None),
         Other::Address(address) => {
             let brought = fetch::bring(address, &limits)?;
             (brought.repository(), Some(address.as_str()), Some(brought))
@@ -180,7 +180,6 @@ fn asked(ui: &mut Ui, question: &Question) -> Option<Which> {
         "{}\n  here   {}\n  there  {}\nWhich holds? [here/there]",
         question.about, question.here, question.there
     );
-    let text = super::exit::visible_lines(&text);
     for _ in 0..3 {
         match ui.ask(&text)?.to_lowercase().as_str() {
             "here" | "h" => return Some(Which::Here),

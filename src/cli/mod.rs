@@ -70,7 +70,7 @@ fn with_args(ui: &mut Ui, args: Vec<std::ffi::OsString>) -> Result<(), u8> {
     let cli = match command.try_get_matches_from(args).and_then(|m| Cli::from_arg_matches(&m)) {
         Ok(cli) => cli,
         Err(e) if e.use_stderr() => {
-            ui.status(&exit::visible_lines(e.to_string().trim_end()));
+            ui.status(e.to_string().trim_end());
             return Err(exit::USAGE);
         }
         Err(e) => {

@@ -1,7 +1,6 @@
 //! `receive`: a car that was handed over becomes one of the garage.
 
 use super::context::Context;
-use super::exit::visible_lines;
 use super::progress::Progress;
 use super::story::story;
 use super::ui::Ui;
@@ -61,11 +60,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ReceiveArgs) -> Result<()> {
     received.notes.iter().for_each(|n| ui.status(n));
     // The car is in. What fails from here on is said, and undoes nothing.
     if let Err(e) = make_current(ctx, &received.folder) {
-        ui.status(&visible_lines(&format!("it is not the current car yet ({e}): slipbook cars {}", received.folder)));
+        ui.status(&format!("it is not the current car yet ({e}): slipbook cars {}", received.folder));
     }
     let book = ctx.open(received.book.store.dir())?;
     let story = book.history().and_then(|history| story(&book, &history)).unwrap_or_else(|e| {
-        ui.status(&visible_lines(&format!("its story cannot be told: {e}")));
+        ui.status(&format!("its story cannot be told: {e}"));
         None
     });
     let head = ctx.head(&book.car.name);

@@ -8,6 +8,7 @@ use crate::check::Judged;
 use crate::garage::{Book, Changed};
 use crate::render;
 use crate::render::Head;
+use crate::schema::Severity;
 use serde_json::Value as Json;
 
 /// The rules before and after.
@@ -30,6 +31,16 @@ pub fn spoken(ctx: &Context, ui: &mut Ui, book: &Book, planned: &Changed, measur
     let before = judge(book, &looked.gather(ctx, ui, With::Nothing).ok()?);
     let then = looked.gather(ctx, ui, With::Sheet(&planned.sheet, &taken)).ok()?;
     Some(Spoken { before, after: judge(book, &then), touched })
+}
+
+impl Spoken {
+    /// What it newly makes look mistyped, in words: that is asked about before it is recorded.
+    pub fn asks(&self) -> Vec<String> {
+        let new = render::check::compared(&self.before, &self.after, &self.touched).0.into_iter();
+        new.filter(|j| j.rule.severity == Severity::Ask)
+            .filter_map(|j| Some(format!("{} {}", j.rule.id, j.speaks()?)))
+            .collect()
+    }
 }
 
 /// As text, below the answer.

@@ -1,6 +1,12 @@
 //! The streams: stdout carries the answer, stderr everything else. A broken pipe is no error.
 
+use crate::text::visible;
 use std::io::{BufRead, IsTerminal, Read, Write};
+
+/// Text for the terminal, line by line, with nothing in it that would act or hide there.
+fn visible_lines(text: &str) -> String {
+    text.lines().map(visible).collect::<Vec<_>>().join("\n")
+}
 
 /// Owns the streams of the process.
 pub struct Ui {
@@ -59,8 +65,13 @@ impl Ui {
         self.text(&format!("{text}\n"));
     }
 
-    /// Status, warnings, errors.
+    /// Status, warnings, errors: with nothing in them that would act on a terminal or hide there.
     pub fn status(&mut self, text: &str) {
+        self.report(&visible_lines(text));
+    }
+
+    /// What was made for a terminal, with its colours: whatever is not the program's own in it is visible already.
+    pub fn report(&mut self, text: &str) {
         let _ = writeln!(self.err, "{text}");
     }
 
@@ -69,7 +80,7 @@ impl Ui {
         if !self.asks {
             return None;
         }
-        let _ = write!(self.err, "{question} ").and_then(|()| self.err.flush());
+        let _ = write!(self.err, "{} ", visible_lines(question)).and_then(|()| self.err.flush());
         let mut line = String::new();
         match std::io::stdin().lock().read_line(&mut line) {
             Ok(n) if n > 0 => Some(line.trim().to_owned()),

@@ -70,7 +70,12 @@ pub(super) struct Kept {
 impl Book {
     /// Opens the book in a folder.
     pub fn open(dir: &Path) -> Result<Book> {
-        let store = Store::open(dir)?;
+        Book::of(Store::open(dir)?)
+    }
+
+    /// The book of an open repository.
+    pub(super) fn of(store: Store) -> Result<Book> {
+        let dir = store.dir();
         let head = store.head()?;
         let in_commit = head.map(|h| store.file(h, "car.toml")).transpose()?.flatten();
         let car_text = match in_commit {
@@ -387,14 +392,26 @@ pub(super) fn linked(timeline: Timeline, mut days: Vec<Day>, head: Option<Id>) -
     let first = |d: &Day| d.runs.first().map(|r| r.at);
     days.sort_by(|a, b| (a.date, first(a), &a.track).cmp(&(b.date, first(b), &b.track)));
     let window = |v: &Version| Some((v.entry.since?.seconds, v.entry.at.seconds));
-    let windows: Vec<(i64, i64)> = timeline.versions.iter().filter_map(window).collect();
+    let mut windows: Vec<(i64, i64)> = timeline.versions.iter().filter_map(window).filter(|(a, b)| a < b).collect();
+    windows.sort_unstable();
+    // Those that overlap are one.
+    windows.dedup_by(|next, last| {
+        let overlap = next.0 < last.1;
+        if overlap {
+            last.1 = last.1.max(next.1);
+        }
+        overlap
+    });
+    let within = |at: i64| {
+        let last = windows.partition_point(|(from, _)| *from < at).checked_sub(1);
+        last.is_some_and(|i| at < windows[i].1)
+    };
+    let made = || days.iter().enumerate().flat_map(|(day, d)| d.runs.iter().map(move |run| (day, run)));
+    let versions = timeline.of_runs(made().map(|(_, run)| run));
     let mut runs: Vec<Made> = Vec::new();
-    for (day, d) in days.iter().enumerate() {
-        for run in &d.runs {
-            if let Some(version) = timeline.of_run(run) {
-                let unsure = windows.iter().any(|(from, to)| (*from + 1..*to).contains(&run.at.seconds));
-                runs.push(Made { run: run.clone(), day, version, unsure });
-            }
+    for ((day, run), version) in made().zip(versions) {
+        if let Some(version) = version {
+            runs.push(Made { run: run.clone(), day, version, unsure: within(run.at.seconds) });
         }
     }
     runs.sort_by(|a, b| (a.run.at, &a.run.id).cmp(&(b.run.at, &b.run.id)));

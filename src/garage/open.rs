@@ -9,8 +9,9 @@ use super::record::{Draft, Written, record};
 use super::who::Hand;
 use super::{Error, Result};
 use crate::schema::{Sheet, write_sheet};
-use crate::slip::{Moment, slug};
+use crate::slip::Moment;
 use crate::store::{Options, Store};
+use crate::text::slug;
 use crate::timeline::{Kind, VersionNumber};
 use std::fs;
 
@@ -48,7 +49,7 @@ pub fn new_book(garage: &Garage, options: &Options, hand: &Hand, new: &NewCar) -
         sheet.put(key, &new.sheet);
     }
     schema.settle(&mut sheet);
-    let folder = slug(&car.name);
+    let folder = slug(&car.name, "car");
     let dir = garage.car_dir(&folder);
     if dir.exists() {
         return Err(Error::usage(format!("{} is there already", dir.display()), "another name for the car"));

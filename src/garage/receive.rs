@@ -11,8 +11,8 @@ use super::trial::trials;
 use super::who::{Hand, stamp};
 use super::{Error, Result};
 use crate::schema::same_name;
-use crate::slip::slug;
 use crate::store::{Copied, CopyHow, Id, Limits, Options, Store, StoreError};
+use crate::text::slug;
 use std::collections::HashSet;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -116,6 +116,8 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     let (made, copied) = incoming.make(&how)?;
     refuse_vast(wanted, &made, tip)?;
     let opened = opened(&made, tip);
+    let clock = incoming.clock();
+    clock.check()?;
     refuse_wrong(wanted.source, wanted.as_it_is, &sound, opened.as_ref().err())?;
     let (book, history) = opened?;
     let mut ids = HashSet::new();
@@ -126,11 +128,13 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     let sold_by = book.car.owners.last().map(|o| o.name.clone());
     let newest_by = incoming.store().commit(tip)?.committer.name;
     let sound = Sound { runs: history.runs.len(), ..sound };
-    let mut own = own_book(garage, incoming.store(), tip, &incoming.contents)?;
+    // What is done with one's own book has no limit of time.
+    let mut own = clock.paused(|| own_book(garage, incoming.store(), tip, &incoming.contents))?;
     let mut put_back = 0;
     if let Some((_, store)) = &own
-        && is_damaged(store, wanted.tell)?
+        && clock.paused(|| is_damaged(store, wanted.tell))?
     {
+        clock.end();
         put_back = store.put_back(incoming.store(), tip, &how)?;
         let dir = store.dir().to_owned();
         own = own.map(|(folder, _)| Ok::<_, Error>((folder, Store::open(&dir)?))).transpose()?;
@@ -151,6 +155,9 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         left_out,
         notes,
     };
+    clock.check()?;
+    // All is known of what was received.
+    clock.end();
     let Some((folder, old)) = own else {
         let (folder, called) = free_folder(garage, wanted, &book.car.name, &history)?;
         let owner = owner_entry(&made, options, hand, (wanted.owner, called.as_deref()), &id.to_string())?;
@@ -207,7 +214,7 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
 
 /// Opens all that holds now: the car, its sheet, its days, its trials.
 fn opened(made: &Store, tip: Id) -> Result<(Book, History)> {
-    let book = Book::open(made.dir())?;
+    let book = Book::of(made.again()?)?;
     sheet_in(&book.store, &book.schema, tip, true)?;
     let history = book.history()?;
     trials(&book.store, Some(tip))?;
@@ -295,12 +302,6 @@ fn refuse_loss(old: &Book, received: &History) -> Result<()> {
     })
 }
 
-/// Names that are devices on some systems.
-const DEVICES: [&str; 22] = [
-    "con", "prn", "aux", "nul", "com1", "com2", "com3", "com4", "com5", "com6", "com7", "com8", "com9", "lpt1", "lpt2",
-    "lpt3", "lpt4", "lpt5", "lpt6", "lpt7", "lpt8", "lpt9",
-];
-
 /// The folder a new car gets, and its new name where it gets one.
 fn free_folder(
     garage: &Garage,
@@ -315,10 +316,9 @@ fn free_folder(
             let message = "a car's name is 1 to 40 characters on one line";
             return Err(Error::usage(message, "--as NAME; nothing was changed"));
         }
-        let folder = slug(&name);
+        let folder = slug(&name, "car");
         let taken = garage.car_dir(&folder);
         let message = match fs::symlink_metadata(&taken) {
-            _ if DEVICES.contains(&folder.as_str()) => format!("a folder cannot be called {folder} on every system"),
             Ok(_) => taken_words(&taken, history),
             Err(_) => return Ok((folder, called.map(|_| name))),
         };

@@ -9,7 +9,7 @@ use super::now::{OnCar, days_back, last_run, now, on_car_at, read_day, text};
 use super::record::{Draft, Written, record};
 use super::who::Hand;
 use super::{Error, Result};
-use crate::schema::{Num, Schema, schema};
+use crate::schema::{Num, RunNumber, Schema, far_from, read_sheet, schema};
 use crate::slip::{
     Beam, Day, Moment, Reading, Run, all_faults, day_of_path, insert_reading, insert_run, reading_faults, with_facts,
     write_day,
@@ -162,6 +162,25 @@ fn same_slip(a: &Run, b: &Run) -> bool {
     !a.numbers.is_empty() && a.numbers == b.numbers && minute(a) == minute(b)
 }
 
+/// A number of the slip that is not what the sheet's own field usually is, or far from what it says, in words.
+fn far_from_sheet(book: &Book, store: &Store, sheet: Id, run: &Run) -> Result<Option<String>> {
+    let schema = &*book.schema;
+    let of = |d: &RunNumber| Some((*run.numbers.get(&d.name)?, schema.locate(d.of.as_deref()?)?));
+    let said: Vec<_> = schema.run.number.iter().filter_map(|d| Some((d, of(d)?))).collect();
+    if said.is_empty() {
+        return Ok(None);
+    }
+    let sheet = read_sheet(schema, &text(store.blob(sheet)?, "setup.toml")?).sheet;
+    Ok(said.into_iter().find_map(|(d, (n, (field, slot)))| {
+        let set = sheet.get(&field.key).and_then(|v| v.slot(slot.unwrap_or(0))?.num());
+        let unusual = field.usual.filter(|u| n < u[0] || n > u[1]);
+        let range =
+            || unusual.map(|u| format!("{} = {n} is outside the usual {} to {} {}", d.label, u[0], u[1], d.unit));
+        let far = set.filter(|set| far_from(schema, field, *set, n).is_some());
+        far.map(|set| format!("{} = {n} {}, and the sheet says {set}", d.label, d.unit)).or_else(range)
+    }))
+}
+
 /// What is to be recorded.
 #[derive(Debug, Clone)]
 pub struct RunWanted {
@@ -291,6 +310,11 @@ pub fn run(book: &Book, options: &Options, hand: &Hand, wanted: &RunWanted) -> R
         }
         let mut run = wanted.run.clone();
         let (number, blob) = made_on(book, head, at, wanted.on.as_deref())?;
+        if !wanted.confirmed
+            && let Some(message) = far_from_sheet(book, tip.store, blob, &run)?
+        {
+            return Err(Error::Unconfirmed { message, help: "--yes if it is right; nothing was recorded".to_owned() });
+        }
         (run.on, run.setup) = (number, blob.to_string());
         run.at = on_its_clock(at, &at_day.day)?;
         run.id = run_id(&run, hand, tip.head);

@@ -56,7 +56,7 @@ pub struct Test<'a> {
 /// So much left open of what was believed: little chance to tell.
 const LITTLE_CHANCE: f64 = 0.6;
 
-/// Narrower than this, the range goes; the words never do.
+/// Narrower than this, the range stands in a line of its own.
 const RANGE_NEEDS: usize = 72;
 
 /// As text.
@@ -243,6 +243,9 @@ fn table(page: &mut Page, answer: &Answer, top: usize) {
             let lead = if i == 0 { &label } else { &indent };
             let right = if i == last / 2 { runs.as_str() } else { "" };
             put(page, format!("{lead}{line}"), right);
+        }
+        if !wide {
+            page.wrap(&indent, &format!("between {range}, 95 times in 100"));
         }
         page.wrap(&indent, &said(r));
         for note in notes(answer, r) {

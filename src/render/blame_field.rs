@@ -30,7 +30,7 @@ pub struct Answer<'a> {
     pub allowed: Allowed,
 }
 
-/// Narrower than this, the range goes; the words never do.
+/// Narrower than this, the range stands in a line of its own.
 const RANGE_NEEDS: usize = 72;
 
 /// A number with its range, as a label.
@@ -42,6 +42,16 @@ pub fn lead(page: &Page, e: &Effect, decimals: usize) -> String {
         String::new()
     };
     format!("{:>7}   {range}", signed(e.value, decimals))
+}
+
+/// What is worth something, with its number and its range.
+pub fn worth(page: &mut Page, e: &Effect, decimals: usize, what: &str) {
+    let label = lead(page, e, decimals);
+    page.wrap(&label, what);
+    if page.width() < RANGE_NEEDS {
+        let (lo, hi) = ends(e.lo95, e.hi95, decimals);
+        page.wrap(&" ".repeat(label.chars().count()), &format!("between {lo} and {hi}, 95 times in 100"));
+    }
 }
 
 /// The heads of such labels: two lines.
@@ -147,7 +157,7 @@ pub fn text(head: &Head, answer: &Answer) -> String {
                 page.wrap(&blank, if i == against { "the others are held against it" } else { "never run clean" });
                 continue;
             };
-            page.wrap(&lead(&page, &worth.effect, response.decimals()), &held(answer, table, row));
+            self::worth(&mut page, &worth.effect, response.decimals(), &held(answer, table, row));
             let fewest = row.runs.min(table.rows[against].runs);
             page.wrap(&blank, &said(worth.verdict, &worth.effect, fewest));
             notes(answer, worth).iter().for_each(|n| page.wrap(&blank, n));

@@ -1,7 +1,7 @@
 //! Does a set of fields work only together.
 
 use super::blame::effect_json;
-use super::blame_field::{foot, heads, labels, lead, said};
+use super::blame_field::{foot, heads, labels, lead, said, worth};
 use super::layout::{Head, Page, counted};
 use crate::blame::package::{Block, Corner, Said, Told, Turned, Weighed};
 use crate::blame::{Allowed, Asked as Question, Side, Verdict};
@@ -94,7 +94,7 @@ fn one(page: &mut Page, answer: &Answer, told: &Told) {
     let d = answer.asked.response.decimals();
     let blank = " ".repeat(lead(page, &NOTHING, d).chars().count());
     let put = |page: &mut Page, w: &Weighed, what: &str, fewest: usize| {
-        page.wrap(&lead(page, &w.effect, d), what);
+        worth(page, &w.effect, d, what);
         page.wrap(&blank, &said(w.verdict, &w.effect, fewest));
     };
     let fewest = told.without.runs.min(told.with.runs);
@@ -108,7 +108,7 @@ fn one(page: &mut Page, answer: &Answer, told: &Told) {
                 put(page, &b.worth, &what, b.corner.runs.min(told.without.runs));
             }
             put(page, together, "all together", fewest);
-            page.wrap(&lead(page, &beyond.effect, d), "beyond the sum of them");
+            worth(page, &beyond.effect, d, "beyond the sum of them");
             page.wrap(&blank, beyond_words(beyond.verdict));
             if matches!(beyond.verdict, Verdict::CannotTell | Verdict::TooEarly) {
                 let corners = blocks.iter().map(|b| &b.corner).chain([&told.without, &told.with]);

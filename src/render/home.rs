@@ -67,6 +67,9 @@ pub fn text(head: &Head, told: &HomeTold) -> String {
     } else if told.broken {
         copy(head, &mut page, told.copy_of_broken.as_ref(), told.copy_days, None);
     }
+    if told.home.is_some() && told.here.is_none() {
+        page.wrap("stands   ", "outside the garage: only commands typed in its folder find it");
+    }
     page.wrap("garage   ", &told.garage);
     if !told.cars.is_empty() {
         page.wrap("cars     ", &cars(told));

@@ -5,7 +5,7 @@ use crate::air::KG_M3_PER_LB_FT3;
 use crate::blame::{Judged, MOST, Needed, Segment, Verdict};
 use crate::pace::Standing;
 use crate::schema::Num;
-use crate::slip::{Beam, Day, Run};
+use crate::slip::{Beam, Day, Moment, Run};
 use serde_json::{Value as Json, json};
 
 /// One number against others.
@@ -65,7 +65,10 @@ pub fn text(head: &Head, told: &RunTold) -> String {
     let lane = run.lane.as_ref().map(|l| format!(", {l} lane")).unwrap_or_default();
     let mut page = head.page(&format!("{}, run {}{lane}, {}   saved", run.on, told.place, head.when(run.at)));
     if told.new_day {
-        page.line(format!("  new day at {}, {} ft finish", told.day.track, told.day.finish_ft));
+        let day = &told.day;
+        let date = Moment::day_words(day.date, None);
+        page.wrap("  ", &format!("NEW DAY opened: {date} at {}, {} ft finish", day.track, day.finish_ft));
+        page.wrap("  ", "Not so? slipbook oops takes both back; then run ... --at \"sat 14:20\" --track NAME");
     }
     page.wrap("  slip: ", &slip_words(run, told.day.finish_ft));
     let what: Vec<String> = run.did.iter().cloned().chain(run.clean_to.map(|f| clean_words(run, f))).collect();

@@ -141,6 +141,8 @@ pub struct RunNumber {
     pub decimals: u32,
     /// Outside: refused.
     pub possible: [Num; 2],
+    /// The field of the sheet (and its slot) that says what it is set to: a number far from that is asked about.
+    pub of: Option<String>,
     /// Words that name it when it is typed.
     #[serde(default)]
     pub says: Vec<String>,

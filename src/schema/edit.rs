@@ -51,6 +51,7 @@ pub fn apply(schema: &Schema, sheet: &Sheet, edits: &[Edit]) -> Result<Applied, 
                 Verdict::Unusual(why) => out.unusual.push(why),
                 Verdict::Refused(why) => return Err(why),
             }
+            out.unusual.extend(out.sheet.get(&edit.key).and_then(|old| large_change(schema, field, old, value)));
         }
         match value {
             Some((value, doubt)) => out.sheet.set_doubting(&edit.key, value, &doubt),
@@ -65,6 +66,22 @@ pub fn apply(schema: &Schema, sheet: &Sheet, edits: &[Edit]) -> Result<Applied, 
         return Err(format!("{} does not apply on this sheet: it needs {needs}", edit.key));
     }
     Ok(out)
+}
+
+/// A value that is usual and far from the one before it, in words: more likely mistyped (15 as 51) than meant.
+fn large_change(schema: &Schema, field: &Field, old: &Value, new: &Value) -> Option<String> {
+    let number = |v: &Value, i: usize| v.slot(i).and_then(Scalar::num);
+    let slots = 0..field.slot_list().len().max(1);
+    let pairs = slots.filter_map(|i| Some((number(old, i)?, number(new, i)?)));
+    pairs.filter_map(|(a, b)| far_from(schema, field, a, b)).next()
+}
+
+/// Where two numbers of a field are further apart than they usually are from one time to the next, that in words.
+pub fn far_from(schema: &Schema, field: &Field, a: Num, b: Num) -> Option<String> {
+    let most = field.usual_change.filter(|most| (b - a).abs() > *most)?;
+    let unit = field.unit.as_deref().and_then(|u| schema.units.get(u)).map(|u| format!(" {}", u.word(Num::int(2))));
+    let unit = unit.unwrap_or_default();
+    Some(format!("{} from {a} to {b}{unit} is more than the usual {most}{unit} at once", field.key))
 }
 
 /// The value after an edit, and which of its numbers are in doubt.

@@ -145,6 +145,7 @@ pub struct Field {
     pub step: Option<Num>,
     pub usual: Option<[Num; 2]>,
     pub possible: Option<[Num; 2]>,
+    pub usual_change: Option<Num>,
     #[serde(default)]
     pub chassis: Vec<String>,
     #[serde(default, rename = "applies")]

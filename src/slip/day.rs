@@ -69,21 +69,9 @@ impl Day {
     }
 }
 
-/// A name as part of a path: lower case letters, digits and dashes.
-pub fn slug(name: &str) -> String {
-    let mut out = String::new();
-    for c in name.to_lowercase().chars() {
-        if c.is_ascii_alphanumeric() {
-            out.push(c);
-        } else if !out.is_empty() && !out.ends_with('-') {
-            out.push('-');
-        }
-        if out.len() >= 40 {
-            break;
-        }
-    }
-    let out = out.trim_end_matches('-');
-    if out.is_empty() { "track".to_owned() } else { out.to_owned() }
+/// A track's name as part of a path: [`crate::text::slug`].
+pub fn slug(track: &str) -> String {
+    crate::text::slug(track, "track")
 }
 
 /// The date and slug in a day file's path; `None` when it is no day file.
@@ -100,11 +88,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_name_becomes_a_safe_path() {
-        assert_eq!(slug("Osier Flats"), "osier-flats");
-        assert_eq!(slug("../..//CON"), "con");
-        assert_eq!(slug("\u{1b}[31m"), "31m");
-        assert_eq!(slug("…"), "track");
+    fn a_days_path_says_its_date_and_its_track() {
         assert_eq!(day_of_path("days/2026/05-16-osier-flats.toml").unwrap().1, "osier-flats");
         assert!(day_of_path("days/2026/5-16-x.toml").is_none() && day_of_path("setup.toml").is_none());
     }

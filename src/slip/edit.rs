@@ -171,7 +171,7 @@ fn readings(doc: &mut DocumentMut) -> Result<&mut ArrayOfTables, EditError> {
     tables.ok_or_else(|| "each reading stands under a line [[reading]]".to_owned())
 }
 
-fn document(text: &str) -> Result<DocumentMut, EditError> {
+pub(super) fn document(text: &str) -> Result<DocumentMut, EditError> {
     text.parse::<DocumentMut>().map_err(|e| e.message().to_owned())
 }
 

@@ -3,7 +3,6 @@
 
 use super::air::{AirTyped, NAMES, names_pressure, read_air};
 use super::clock::{self, Clock, Watch, meant, moment};
-use super::day::slug;
 use super::moment::{Moment, read_day};
 use super::run::{Beam, Run};
 use super::text::{all_faults, reading_faults};
@@ -165,7 +164,10 @@ impl Notebook {
             }
             "track" => {
                 twice(self.track.is_some())?;
-                if said.chars().count() > 80 || said.chars().any(char::is_control) || slug(&said) == "track" {
+                if said.chars().count() > 80
+                    || said.chars().any(char::is_control)
+                    || !said.chars().any(char::is_alphanumeric)
+                {
                     return Err(error("that is no name of a track", "track Osier Flats"));
                 }
                 self.track = Some(said);

@@ -1,8 +1,8 @@
 //! How much of a stranger's file is read before it is refused: counted before room is made for anything.
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-use super::{MAX_FILE, StoreError};
+use super::{Clock, MAX_FILE, StoreError};
 
 /// Limits of what is taken in. The defaults are far beyond a book of 20,000 records and far below what hurts a laptop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,7 +15,7 @@ pub struct Limits {
     pub total_bytes: u64,
     /// Different files of all records together.
     pub files: usize,
-    /// How long it may take.
+    /// How long it may take until it is known whether it can be taken in.
     pub time: Duration,
 }
 
@@ -38,7 +38,7 @@ pub(super) struct Budget<'a> {
     file_bytes: u64,
     objects: u64,
     total_bytes: u64,
-    began: Instant,
+    clock: Clock,
     tell: &'a dyn Fn(usize),
     steps: usize,
 }
@@ -47,7 +47,16 @@ impl<'a> Budget<'a> {
     /// For what is read from `from`; `tell` is called with a count that goes up.
     pub(super) fn new(from: &Path, limits: Limits, tell: &'a dyn Fn(usize)) -> Budget<'a> {
         let Limits { file_bytes, objects, total_bytes, .. } = limits;
-        Budget { from: from.into(), limits, file_bytes, objects, total_bytes, began: Instant::now(), tell, steps: 0 }
+        Budget {
+            from: from.into(),
+            limits,
+            file_bytes,
+            objects,
+            total_bytes,
+            clock: Clock::start(from, limits.time),
+            tell,
+            steps: 0,
+        }
     }
 
     /// A refusal of the whole.
@@ -92,10 +101,12 @@ impl<'a> Budget<'a> {
     pub(super) fn step(&mut self) -> Result<(), StoreError> {
         self.steps += 1;
         (self.tell)(self.steps);
-        if self.began.elapsed() > self.limits.time {
-            return Err(self.refuse(format!("reading it took longer than {} s", self.limits.time.as_secs())));
-        }
-        Ok(())
+        self.clock.check()
+    }
+
+    /// The clock, for what is done after the walk.
+    pub(super) fn clock(&self) -> &Clock {
+        &self.clock
     }
 
     /// The most different files.

@@ -121,7 +121,7 @@ fn send(copy: &Store, source: &Store, tip: Id, batch: &mut Batch, how: &CopyHow)
 
 fn read_back(copy: &Store, tip: Id, tell: &dyn Fn(usize)) -> Result<usize, StoreError> {
     let mut n = 0;
-    let seen = reach::walk(&Store::open(&copy.dir)?, tip, &mut |_, _, _, _| {
+    let seen = reach::walk(&copy.again()?, tip, &mut |_, _, _, _| {
         n += 1;
         tell(n);
         Ok(())

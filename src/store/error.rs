@@ -158,7 +158,7 @@ pub enum StoreError {
         found: &'static str,
     },
     /// Something is larger than the store reads.
-    #[error("{what} has {size} bytes; the most a book may hold in one file is {limit}")]
+    #[error("{what} has {size} bytes; {limit} is the most that is read")]
     TooLarge {
         /// What.
         what: String,

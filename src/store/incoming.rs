@@ -14,7 +14,7 @@ use super::loose::Object;
 use super::pack::PackWriter;
 use super::sound::{self, Allowed, Inventory};
 use super::types::io;
-use super::{Copied, CopyHow, Id, MAX_FILE, Store, StoreError, bundle, copy, open, refs, unpack};
+use super::{Clock, Copied, CopyHow, Id, MAX_FILE, Store, StoreError, bundle, copy, open, refs, unpack};
 
 /// The name of the place aside: one for all cars, so that the next one clears away what a killed one left.
 const PLACE: &str = "received";
@@ -30,6 +30,7 @@ const LONGEST_LOOSE_HEAD: usize = 32;
 pub struct Incoming {
     aside: Aside,
     read: Store,
+    clock: Clock,
     /// The newest record.
     pub tip: Id,
     /// All that it stands on.
@@ -44,9 +45,14 @@ impl Incoming {
         &self.read
     }
 
+    /// The clock it is read by. It runs until it is ended.
+    pub fn clock(&self) -> &Clock {
+        &self.clock
+    }
+
     /// Makes it a book, still aside: only what its records stand on, checked once more, with its files laid out.
     pub fn make(&self, how: &CopyHow) -> Result<(Store, Copied), StoreError> {
-        let made = Store::create(&self.aside.path(MADE))?;
+        let made = Store::create(&self.aside.path(MADE))?.with_clock(&self.clock);
         let copied = copy::bring_up_to(&made, &self.read, self.tip, how)?;
         Ok((made, copied))
     }
@@ -79,14 +85,14 @@ pub(super) fn take_in(
     let mut budget = Budget::new(source, limits, tell);
     let meta = fs::metadata(source).map_err(io("open", source))?;
     if meta.is_dir() {
-        let from = if open::is_bare(source) { open::open_bare(source)? } else { Store::open(source)? };
-        if fs::symlink_metadata(from.git.join("shallow")).is_ok() {
+        let git = open::checked_foreign(source)?;
+        if fs::symlink_metadata(git.join("shallow")).is_ok() {
             return Err(budget.refuse(
                 "it is a clone of the latest records only; a book is complete in itself (`git fetch --unshallow` there)",
             ));
         }
-        let tip = refs::branch(&from)?.ok_or_else(|| StoreError::NoRecords { path: source.into() })?;
-        return collect(garage, tip, allowed, &mut budget, &mut |into, budget| folder(&from.git, into, budget));
+        let tip = refs::branch(&git)?.ok_or_else(|| StoreError::NoRecords { path: source.into() })?;
+        return collect(garage, tip, allowed, &mut budget, &mut |into, budget| folder(&git, into, budget));
     }
     if !meta.is_file() {
         return Err(budget.refuse("it is neither a file nor a folder"));
@@ -115,9 +121,10 @@ fn collect(
     let objects = into.known.len();
     into.pack.finish(false)?;
     drop(empty);
-    let read = Store::open(&dir)?;
+    let clock = budget.clock().clone();
+    let read = Store::open(&dir)?.with_clock(&clock);
     let contents = sound::walk(&read, tip, allowed, budget, &mut |flaw, budget| Err(budget.refuse(told(&flaw))))?;
-    Ok(Incoming { aside, read, tip, left_out: objects.saturating_sub(contents.objects), contents })
+    Ok(Incoming { aside, read, clock, tip, left_out: objects.saturating_sub(contents.objects), contents })
 }
 
 /// A flaw in words.

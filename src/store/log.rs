@@ -12,6 +12,7 @@ pub(super) fn find<'b>(
     kind: gix::objs::Kind,
     buffer: &'b mut Vec<u8>,
 ) -> Result<&'b [u8], StoreError> {
+    store.clock.as_ref().map_or(Ok(()), super::Clock::check)?;
     let oid = id.git();
     match store.repo.objects.try_find(&oid, buffer) {
         Ok(Some(data)) if data.kind == kind => Ok(data.data),

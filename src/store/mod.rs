@@ -8,6 +8,7 @@ mod aside;
 mod batch;
 mod budget;
 mod bundle;
+mod clock;
 mod content;
 mod copy;
 mod delta;
@@ -38,6 +39,7 @@ mod worktree;
 
 pub use batch::Batch;
 pub use budget::Limits;
+pub use clock::Clock;
 pub use content::{ContentId, Contents, NotAContentId};
 pub use error::StoreError;
 pub use folder::write_folder;
@@ -58,6 +60,8 @@ pub struct Store {
     dir: PathBuf,
     git: PathBuf,
     repo: gix::Repository,
+    /// Of a stranger's book: each object that is read looks at it.
+    clock: Option<Clock>,
 }
 
 impl Store {
@@ -76,6 +80,16 @@ impl Store {
     /// A root user may open root's own books, and after `sudo` those of the user who called it.
     pub fn open(dir: &Path) -> Result<Store, StoreError> {
         open::open(dir)
+    }
+
+    /// Each object that is read looks at a clock from here on.
+    pub fn with_clock(self, clock: &Clock) -> Store {
+        Store { clock: Some(clock.clone()), ..self }
+    }
+
+    /// Opens the same book anew, from its files; a clock stays.
+    pub fn again(&self) -> Result<Store, StoreError> {
+        Ok(Store { clock: self.clock.clone(), ..Store::open(&self.dir)? })
     }
 
     /// The folder of the book.

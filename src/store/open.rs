@@ -1,13 +1,17 @@
 //! Making a book and opening one: everything that could lead outside the folder is refused first.
 use std::fs;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::types::io;
 use super::{Store, StoreError, refs};
 
 /// The settings file may hold comments; more than this is no settings file.
 const MAX_CONFIG: u64 = 1024 * 1024;
+
+/// The packed branches and tags, or the ends of a shallow clone: some fifteen thousand lines. git's reader takes all of
+/// them into memory when a repository is opened.
+pub(super) const MAX_REFS: u64 = 1024 * 1024;
 
 /// Repository extensions that change nothing this store relies on, with the values that are safe.
 const HARMLESS: &[(&str, &[&str])] = &[
@@ -60,31 +64,41 @@ fn without_modes(_file: &Path) -> bool {
 
 pub(super) fn open(dir: &Path) -> Result<Store, StoreError> {
     let dir = std::path::absolute(dir).map_err(io("find", dir))?;
-    let git = dir.join(".git");
-    check_layout(&dir, &git)?;
-    check_owner(&dir)?;
-    check_owner(&git)?;
-    check_extensions(&git.join("config"))?;
-    refs::check_head(&git)?;
+    let git = checked(&dir)?;
     repository(dir, git)
 }
 
+/// The repository of a book's folder, once nothing in it leads elsewhere. Nothing of it was handed to gix so far.
+fn checked(dir: &Path) -> Result<PathBuf, StoreError> {
+    let git = dir.join(".git");
+    check_layout(dir, &git)?;
+    check_owner(dir)?;
+    check_owner(&git)?;
+    check_extensions(&git.join("config"))?;
+    refs::check_head(&git)?;
+    Ok(git)
+}
+
+/// The repository of a stranger's folder, which may be one without files laid out: refused like a book, but that the HEAD
+/// of a bare one may name any branch. It is not opened: its objects and its branch are read by this program alone.
+pub(super) fn checked_foreign(dir: &Path) -> Result<PathBuf, StoreError> {
+    let dir = std::path::absolute(dir).map_err(io("find", dir))?;
+    if !is_bare(&dir) {
+        return checked(&dir);
+    }
+    check_layout(&dir, &dir)?;
+    check_owner(&dir)?;
+    check_extensions(&dir.join("config"))?;
+    Ok(dir)
+}
+
 /// Whether a folder is a repository without files laid out, as one that is pushed to.
-pub(super) fn is_bare(dir: &Path) -> bool {
+fn is_bare(dir: &Path) -> bool {
     let is = |part: &str| fs::symlink_metadata(dir.join(part)).ok();
     is(".git").is_none() && is("HEAD").is_some_and(|m| m.is_file()) && is("objects").is_some_and(|m| m.is_dir())
 }
 
-/// Opens a repository without files laid out, to read from: refused like a book, but that its HEAD may name any branch.
-pub(super) fn open_bare(dir: &Path) -> Result<Store, StoreError> {
-    let dir = std::path::absolute(dir).map_err(io("find", dir))?;
-    check_layout(&dir, &dir)?;
-    check_owner(&dir)?;
-    check_extensions(&dir.join("config"))?;
-    repository(dir.clone(), dir)
-}
-
-fn repository(dir: std::path::PathBuf, git: std::path::PathBuf) -> Result<Store, StoreError> {
+fn repository(dir: PathBuf, git: PathBuf) -> Result<Store, StoreError> {
     let options = gix::open::Options::isolated()
         .strict_config(true)
         .with(gix::sec::Trust::Reduced)
@@ -95,7 +109,7 @@ fn repository(dir: std::path::PathBuf, git: std::path::PathBuf) -> Result<Store,
         .open_path_as_is(true);
     let repo = gix::open_opts(&git, options)
         .map_err(|e| StoreError::damaged(format!("the repository {}", git.display()), e))?;
-    Ok(Store { dir, git, repo })
+    Ok(Store { dir, git, repo, clock: None })
 }
 
 /// What a path is, without following it.
@@ -128,19 +142,25 @@ fn check_layout(dir: &Path, git: &Path) -> Result<(), StoreError> {
     ] {
         check_part(&git.join(part), true, needed)?;
     }
-    for (part, needed) in [
-        ("HEAD", true),
-        ("config", true),
-        ("config.worktree", false),
-        ("index", false),
-        ("packed-refs", false),
-        ("refs/heads/main", false),
-        ("logs/HEAD", false),
-        ("logs/refs/heads/main", false),
-        ("slipbook.lock", false),
-        ("shallow", false),
+    // What gix reads whole is bounded here, before it does.
+    for (part, needed, most) in [
+        ("HEAD", true, refs::MAX_REF),
+        ("config", true, MAX_CONFIG),
+        ("config.worktree", false, MAX_CONFIG),
+        ("index", false, u64::MAX),
+        ("packed-refs", false, MAX_REFS),
+        ("refs/heads/main", false, refs::MAX_REF),
+        ("logs/HEAD", false, u64::MAX),
+        ("logs/refs/heads/main", false, u64::MAX),
+        ("slipbook.lock", false, u64::MAX),
+        ("shallow", false, MAX_REFS),
     ] {
-        check_part(&git.join(part), false, needed)?;
+        let path = git.join(part);
+        check_part(&path, false, needed)?;
+        let size = fs::symlink_metadata(&path).map_or(0, |m| m.len());
+        if size > most {
+            return Err(StoreError::TooLarge { what: path.display().to_string(), size, limit: most });
+        }
     }
     for part in ["commondir", "objects/info/alternates"] {
         let path = git.join(part);

@@ -1,11 +1,9 @@
 //! Which paths a book may hold: plain relative ones that mean the same on every system.
 use super::StoreError;
+use crate::text::{is_device, is_invisible};
 
 /// Names a path may not have a part of, on systems that ignore case or trailing dots.
 const RESERVED: &[&str] = &[".git", "git~1"];
-
-/// Device names of one system: a file of that name could not be checked out there.
-const DEVICES: &[&str] = &["con", "prn", "aux", "nul"];
 
 /// Checks a path that is to be read or written.
 pub(super) fn check(path: &str) -> Result<(), StoreError> {
@@ -25,6 +23,7 @@ fn problem(path: &str) -> Option<&'static str> {
     if path.starts_with('/') {
         return Some("it starts at the root; paths are relative to the book");
     }
+    // Some file systems drop what is invisible from names, so that `.g\u{200c}it` would be `.git` there.
     if path.chars().any(|c| c.is_control() || is_invisible(c)) {
         return Some("it has a control or invisible character");
     }
@@ -32,11 +31,6 @@ fn problem(path: &str) -> Option<&'static str> {
         return Some("it has one of \\ : < > \" | ? *, which not every system can store");
     }
     path.split('/').find_map(part_problem)
-}
-
-/// Characters some file systems drop from names, so that `.g\u{200c}it` would be `.git` there.
-fn is_invisible(c: char) -> bool {
-    matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
 }
 
 fn part_problem(part: &str) -> Option<&'static str> {
@@ -57,11 +51,7 @@ fn part_problem(part: &str) -> Option<&'static str> {
         return Some("git would act on a file of that name");
     }
     let stem = bare.split('.').next().unwrap_or_default();
-    let numbered = stem.strip_prefix("com").or_else(|| stem.strip_prefix("lpt"));
-    if DEVICES.contains(&stem)
-        || numbered
-            .is_some_and(|n| matches!(n.chars().next(), Some('0'..='9' | '¹' | '²' | '³')) && n.chars().count() == 1)
-    {
+    if is_device(stem) {
         return Some("a part is a device name on some systems");
     }
     None
@@ -100,6 +90,10 @@ mod tests {
             "a\nb",
             "a\u{0}b",
             ".g\u{200c}it/x",
+            ".g\u{ad}it/x",
+            "a\u{202e}b",
+            "a\u{2066}b",
+            "a\u{e0041}b",
             ".gitmodules",
             ".gitattributes",
             "nul.toml",

@@ -10,7 +10,7 @@ use super::{Id, Options, Person, Stamp, Store, StoreError, log, open, record};
 const BRANCH: &str = "refs/heads/main";
 
 /// A ref file holds one line.
-const MAX_REF: u64 = 4096;
+pub(super) const MAX_REF: u64 = 4096;
 
 /// HEAD has to be the branch itself: elsewhere a record would go to another line than the one read.
 pub(super) fn check_head(git: &Path) -> Result<(), StoreError> {
@@ -30,35 +30,29 @@ pub(super) fn check_head(git: &Path) -> Result<(), StoreError> {
 /// The tip of the branch.
 pub(super) fn head(store: &Store) -> Result<Option<Id>, StoreError> {
     check_head(&store.git)?;
-    branch(store)
+    branch(&store.git)
 }
 
 /// The tip of the branch main, whatever HEAD says.
-pub(super) fn branch(store: &Store) -> Result<Option<Id>, StoreError> {
+pub(super) fn branch(git: &Path) -> Result<Option<Id>, StoreError> {
     // Packing refs writes the packed file before it removes the loose one, so: loose, packed, and
     // loose once more for a ref that was unpacked in between.
-    if let Some(id) = loose(store)? {
+    if let Some(id) = loose(git)? {
         return Ok(Some(id));
     }
-    if let Some(id) = packed(store)? {
+    if let Some(id) = packed(git)? {
         return Ok(Some(id));
     }
-    loose(store)
+    loose(git)
 }
 
-fn loose(store: &Store) -> Result<Option<Id>, StoreError> {
-    let path = store.git.join(BRANCH);
+fn loose(git: &Path) -> Result<Option<Id>, StoreError> {
+    let path = git.join(BRANCH);
     match fs::symlink_metadata(&path) {
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(None),
         _ => open::check_part(&path, false, true)?,
     }
-    let bytes = match open::read_bounded(&path, MAX_REF) {
-        Ok(bytes) => bytes,
-        Err(StoreError::Io { source, .. }) if source.kind() == std::io::ErrorKind::NotFound => {
-            return Ok(None);
-        }
-        Err(e) => return Err(e),
-    };
+    let Some(bytes) = read(&path, MAX_REF)? else { return Ok(None) };
     let text = String::from_utf8_lossy(&bytes);
     match text.trim_end().parse::<Id>() {
         Ok(id) => Ok(Some(id)),
@@ -66,13 +60,37 @@ fn loose(store: &Store) -> Result<Option<Id>, StoreError> {
     }
 }
 
-fn packed(store: &Store) -> Result<Option<Id>, StoreError> {
-    let bad = |e: gix::Error| StoreError::damaged("the file packed-refs", e);
-    let Some(buffer) = store.repo.refs.open_packed_buffer().map_err(bad)? else {
-        return Ok(None);
-    };
-    let found = buffer.try_find(BRANCH).map_err(bad)?;
-    Ok(found.map(|reference| Id::of(&reference.target())))
+/// The branch in the file of packed ones, a line each: its id, a space, its name. Lines with `#` and `^` say more of them.
+fn packed(git: &Path) -> Result<Option<Id>, StoreError> {
+    let path = git.join("packed-refs");
+    open::check_part(&path, false, false)?;
+    let Some(bytes) = read(&path, open::MAX_REFS)? else { return Ok(None) };
+    for line in bytes.split(|b| *b == b'\n') {
+        let line = line.strip_suffix(b"\r").unwrap_or(line);
+        if line.is_empty() || line.starts_with(b"#") || line.starts_with(b"^") {
+            continue;
+        }
+        let bad = |e: String| StoreError::damaged(format!("the file {}", path.display()), e);
+        let (id, name) = std::str::from_utf8(line.get(..40).unwrap_or_default())
+            .ok()
+            .and_then(|id| Some((id.parse::<Id>().ok()?, line[40..].strip_prefix(b" ")?)))
+            .ok_or_else(|| {
+                bad(format!("it has a line that names no branch: {:.60?}", String::from_utf8_lossy(line)))
+            })?;
+        if name == BRANCH.as_bytes() {
+            return Ok(Some(id));
+        }
+    }
+    Ok(None)
+}
+
+/// A file that may be gone meanwhile.
+fn read(path: &Path, most: u64) -> Result<Option<Vec<u8>>, StoreError> {
+    match open::read_bounded(path, most) {
+        Ok(bytes) => Ok(Some(bytes)),
+        Err(StoreError::Io { source, .. }) if source.kind() == std::io::ErrorKind::NotFound => Ok(None),
+        Err(e) => Err(e),
+    }
 }
 
 /// What a move of the branch is written down as.

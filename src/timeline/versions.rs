@@ -3,7 +3,7 @@
 use super::{Fitted, VersionNumber, fitted_on};
 use crate::schema::{Mark, Schema, Sheet, filled_back, mark_of};
 use crate::slip::{Moment, Run};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// What a record is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
@@ -184,8 +184,26 @@ impl Timeline {
     /// sheet at its time, else the one on the car at its time.
     pub fn of_run(&self, run: &Run) -> Option<usize> {
         let named = run.on.parse().ok().and_then(|n| self.by_number(&n));
-        let holds = |i: &usize| self.versions[*i].blobs.contains(&run.setup);
-        named.filter(holds).or_else(|| self.at(run.at).filter(holds)).or(named).or_else(|| self.at(run.at))
+        self.of_named(run, named, |i| self.versions[*i].blobs.contains(&run.setup))
+    }
+
+    fn of_named(&self, run: &Run, named: Option<usize>, holds: impl Fn(&usize) -> bool) -> Option<usize> {
+        named.filter(&holds).or_else(|| self.at(run.at).filter(&holds)).or(named).or_else(|| self.at(run.at))
+    }
+
+    /// The same of many runs: what it costs does not grow with versions times runs.
+    pub fn of_runs<'r>(&self, runs: impl Iterator<Item = &'r Run>) -> Vec<Option<usize>> {
+        let mut numbers: HashMap<&VersionNumber, usize> = HashMap::new();
+        let mut held: HashSet<(usize, &str)> = HashSet::new();
+        for (i, version) in self.versions.iter().enumerate() {
+            numbers.entry(&version.number).or_insert(i);
+            held.extend(version.blobs.iter().map(|b| (i, b.as_str())));
+        }
+        let of = |run: &Run| {
+            let named = run.on.parse().ok().and_then(|n: VersionNumber| numbers.get(&n).copied());
+            self.of_named(run, named, |i| held.contains(&(*i, run.setup.as_str())))
+        };
+        runs.map(of).collect()
     }
 
     /// The setups, in order of their first version.

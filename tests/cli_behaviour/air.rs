@@ -67,7 +67,16 @@ fn a_run_is_recorded_without_air_that_cannot_be() {
 fn an_impossible_reading_with_a_new_day() {
     let garage = at_the_track();
     let said = garage.ok(&["run", "--track", "Heron Bend", "--air", "84F 400% 29.42 station", "60=1.6"]);
-    has(&said, &["new day at Heron Bend", "400", "0 to 100", "slipbook air READING", "--track 'Heron Bend'"]);
+    has(
+        &said,
+        &[
+            "NEW DAY opened: Aug 22 2026 at Heron Bend",
+            "400",
+            "0 to 100",
+            "slipbook air READING",
+            "--track 'Heron Bend'",
+        ],
+    );
     has_not(&said, &[".toml"]);
 }
 

@@ -266,3 +266,24 @@ fn what_is_asked_of_blame_is_checked() {
     let strict = garage.json(&["blame", "--matters", "0.030"]);
     assert!(of(&strict, "v2")["p_gain"].as_f64() <= of(&garage.json(&["blame"]), "v2")["p_gain"].as_f64());
 }
+
+/// A narrow screen wraps the range of an effect; it does not drop it.
+#[test]
+fn a_narrow_screen_keeps_the_ranges() {
+    let garage = Garage::sample();
+    let wide = garage.ok(&["blame", "60", "--car", "plover"]);
+    let narrow = garage.run_with(garage.root(), &[("COLUMNS", "40")], &["blame", "60", "--car", "plover"]);
+    assert!(narrow.stdout.lines().all(|l| l.chars().count() <= 40), "{}", narrow.stdout);
+    let ranges: Vec<String> = wide
+        .lines()
+        .filter_map(|l| {
+            let words: Vec<&str> = l.split_whitespace().collect();
+            (words.get(2) == Some(&"and")).then(|| format!("between {} and {}", words[1], words[3]))
+        })
+        .collect();
+    assert!(ranges.len() > 3, "{wide}");
+    let flat = narrow.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+    for range in ranges {
+        assert!(flat.contains(&format!("{range}, 95 times in 100")), "{range}: {}", narrow.stdout);
+    }
+}

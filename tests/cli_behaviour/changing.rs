@@ -94,7 +94,7 @@ fn field_equals_value_and_sides() {
     assert_eq!(fields["rear.tire.pressure"]["right"], 12.25);
     assert_eq!(fields["launch.rpm"], 4600);
     assert_eq!(fields["rear.tire.name"], "pair B");
-    garage.ok(&["change", "rear.tire.pressure.left=11.5"]);
+    garage.ok(&["change", "rear.tire.pressure.left=11.5", "--yes"]);
     garage.ok(&["change", "rr", "tire", "up", "1/2"]);
     let pressure = on_car(&garage, "rear.tire.pressure");
     assert_eq!((&pressure["left"], &pressure["right"]), (&Value::from(11.5), &Value::from(12.75)));
@@ -189,6 +189,42 @@ fn unusual_wants_a_yes() {
     has(&garage.refused(2, &["change", "rear.tire.pressure=36"]), &["36", "4 to 35 psi", "--yes"]);
     garage.ok(&["change", "--yes", "rear.tire.pressure=36"]);
     assert_eq!(on_car(&garage, "rear.tire.pressure")["left"], 36);
+}
+
+/// 15 as 51: both are usual, and one was mistyped. A step is asked about as a reading is, and what the slip says too.
+#[test]
+fn a_change_that_looks_mistyped_wants_a_yes() {
+    let garage = Garage::with_car();
+    garage.ok(&["change", "--yes", "front.tire.pressure=15", "rear.tire.pressure=15"]);
+    let before = garage.contents();
+    for words in [&["front.tire.pressure=51"][..], &["front.tire.pressure=15/51"], &["front", "tires", "up", "36"]] {
+        let said = garage.refused(2, &[&["change"], words].concat());
+        has(&said, &["from 15 to 51 psi is more than the usual 12 psi at once", "--yes"]);
+    }
+    has(
+        &garage.refused(2, &["run", "--track", "Osier Flats", "60=1.6", "psi", "51"]),
+        &["51", "sheet says 15", "--yes"],
+    );
+    assert_eq!(before, garage.contents());
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.6", "psi", "14.5/15"]);
+    garage.ok(&["run", "60=1.61", "psi", "51", "--yes"]);
+    garage.ok(&["change", "--yes", "front.tire.pressure=51"]);
+    assert_eq!(on_car(&garage, "front.tire.pressure")["left"], 51);
+}
+
+/// What the rules say looks mistyped is asked about before it is recorded.
+#[test]
+fn a_rule_that_asks_is_asked_at_entry() {
+    let garage = Garage::with_car();
+    garage.ok(&["change", "rear.tire.pressure=12"]);
+    let before = garage.contents();
+    let said = garage.refused(2, &["change", "lr", "tire", "18"]);
+    has(&said, &["P13", "Left and right differ", "Meant?", "--yes if it is right; nothing was recorded"]);
+    assert_eq!(before, garage.contents());
+    has(&garage.ok(&["change", "lr", "tire", "18", "--dry-run"]), &["P13"]);
+    has(&garage.ok(&["change", "lr", "tire", "18", "--yes"]), &["saved", "P13"]);
+    // What it said before is not asked about again.
+    garage.ok(&["change", "timing", "34"]);
 }
 
 #[test]

@@ -43,7 +43,8 @@ fn a_change_says_only_what_it_breaks_or_mends() {
     let shown = garage.ok(&["change", "limiter down 1/2", "--car", "plover"]);
     has(&shown, &["saved", "mended   P5"]);
     has_not(&shown, &["S5", "P21"]);
-    let shown = garage.ok(&["change", "two-step 3000", "--car", "plover"]);
+    garage.refused(2, &["change", "two-step 3000", "--car", "plover"]);
+    let shown = garage.ok(&["change", "two-step 3000", "--car", "plover", "--yes"]);
     has(&shown, &["ask      P24 Two-step 3000 rpm is set below the launch rpm 3600 rpm"]);
 }
 

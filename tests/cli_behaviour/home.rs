@@ -158,3 +158,21 @@ fn help_is_where_it_was() {
     );
     has(&garage.ok(&["-h"]), &["At the track:", "More of one:"]);
 }
+
+/// Standing in a plain clone that is no book of the garage: what takes it in is said first, and does.
+#[test]
+fn in_a_clone_outside_the_garage() {
+    let ro = Garage::with_car();
+    let clone = ro.root().join("clone of grey");
+    std::fs::create_dir(&clone).unwrap();
+    ro.ok(&["copy", &clone.display().to_string()]);
+    let clone = clone.join("grey");
+    let mo = Garage::new();
+    mo.by("Mo");
+    let said = mo.run_in(&clone, &[]).stdout;
+    has(&said, &["Grey   v1 on the car", "outside the garage", "next     slipbook receive ."]);
+    assert_eq!(mo.run_in(&clone, &["receive", "."]).code, 0);
+    let said = mo.run_in(&mo.book("grey"), &[]).stdout;
+    has_not(&said, &["receive", "outside the garage"]);
+    has_not(&mo.ok(&[]), &["receive", "outside the garage"]);
+}

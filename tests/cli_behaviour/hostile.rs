@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 
 /// Turns a terminal red, clears it, rings, writes backwards, returns to the line's start, and a C1 control.
-const NASTY: &str = "A\u{1b}[31m\u{1b}[2J\u{7}\u{8}\u{202e}B\r\u{9b}C\u{2066}\tD";
+const NASTY: &str = "A\u{1b}[31m\u{1b}[2J\u{7}\u{8}\u{202e}B\r\u{9b}C\u{2066}\tD\u{200b}\u{ad}E\u{feff}\u{e0041}";
 
 const READING: &[&[&str]] = &[
     &["history"],
@@ -21,6 +21,32 @@ const READING: &[&[&str]] = &[
     &["revert", "v1", "--dry-run"],
     &["fields", "rear.tire.name"],
 ];
+
+/// Lines of a file that an error quotes, and what is said beside an answer.
+#[test]
+fn what_is_quoted_of_a_file_shows_its_marks() {
+    let garage = Garage::with_car();
+    let marks = "\u{202e}kcehc\u{2066}\u{200b}\u{ad}\u{feff}\u{e0041}";
+    garage.edit("grey", "setup.toml", |t| t.replacen("height = ", &format!("height = 9{marks}9 # "), 1));
+    for args in [&["sheet", "--save"][..], &["sheet"], &["change", "timing", "34"], &[], &["history"]] {
+        no_controls(&garage.run(args).both());
+    }
+    let output = garage.run(&["sheet", "--save"]);
+    assert!(output.code != 0 && output.stderr.contains("kcehc"), "{output:?}");
+    let table = garage.file("season.csv", format!("date,track,ft1320\n2026-05-16,Osier{marks},fast{marks}\n"));
+    let output = garage.run(&["import", &table]);
+    assert!(output.code != 0 && output.stderr.contains("kcehc"), "{output:?}");
+    no_controls(&output.both());
+    for (args, said) in [
+        (&["run", "--track", marks, "60=1.6", "--at", "13:00"][..], "kcehc"),
+        (&["run", "--track", "Osier Flats", "--note", marks, "60=9.6", "--at", "13:10"], ""),
+        (&["handover", "--to", marks], ""),
+    ] {
+        let output = garage.run(args);
+        assert!(output.both().contains(said), "{output:?}");
+        no_controls(&output.both());
+    }
+}
 
 #[test]
 fn control_characters_from_words() {

@@ -440,3 +440,67 @@ fn one_day_at_one_track_becomes_one_day_with_what_both_said_of_it() {
     assert!(!ro.book("grey").join("days/2026/08-08-osier-flats.toml").exists());
     ro.tidy("grey", "join of a track's new name");
 }
+
+#[test]
+fn comments_of_both_hands_in_one_day_stay() {
+    let (ro, sal) = two();
+    let day = "days/2026/08-08-osier-flats.toml";
+    ro.edit("grey", day, |t| {
+        t.replace("[[run]]", "# Ro: crosswind\n[[run]]").replace("finish = 1320 # ft", "finish = 1320 # ft, measured")
+    });
+    ro.ok(&["sheet", "--save"]);
+    ro.ok(&["run", "--track", "Osier Flats", "--at", "aug 8 11:40", "60=1.605", "et=11.51", "mph=117", "--yes"]);
+    sal.at("2026-08-22T15:00:00");
+    sal.ok(&["run", "--track", "Osier Flats", "--at", "aug 8 11:30", "60=1.602", "et=11.50", "mph=117", "--yes"]);
+    sal.edit("grey", day, |t| {
+        let (first, second) = t.split_at(t.rfind("[[run]]").unwrap());
+        let first =
+            first.replace("track =", "# Sal: the north gate\ntrack =").replace("ft60", "# Sal: read twice\nft60");
+        format!("{first}# Sal: her first\n{}# Sal: that was all\n", second.replace("1.602 # s", "1.602 # s, by hand"))
+    });
+    sal.ok(&["sheet", "--save"]);
+    let (ro_alone, sal_alone) = (beside(&ro), beside(&sal));
+    ro.ok(&["join", &path(&sal_alone)]);
+    sal.ok(&["join", &path(&ro_alone)]);
+    assert_eq!(tip(&ro), tip(&sal));
+    let text = ro.read("grey", day);
+    for said in [
+        "# Ro: crosswind\n[[run]]",
+        "finish = 1320 # ft, measured",
+        "# Sal: the north gate\ntrack",
+        "# Sal: read twice\nft60 = 1.600",
+        "# Sal: her first\n[[run]]",
+        "ft60 = 1.602 # s, by hand",
+        "# Sal: that was all",
+    ] {
+        assert_eq!(text.matches(said).count(), 1, "{said}: {text}");
+    }
+    assert_eq!(text.matches("[[run]]").count(), 3, "{text}");
+    ro.ok(&["verify"]);
+    ro.tidy("grey", "join of comments");
+}
+
+#[test]
+fn what_the_other_laptop_wrote_of_a_day_whose_clock_was_put_right_stays_where_it_was() {
+    for (wrong, date) in [("1d", "08-09"), ("1h", "08-08")] {
+        let (ro, sal) = two();
+        ro.ok(&["mend", "clock", "aug 8", "--slow", wrong]);
+        sal.at("2026-08-22T15:00:00");
+        sal.ok(&["run", "--track", "Osier Flats", "--at", "aug 8 14:30", "60=1.605", "et=11.51", "mph=117", "--yes"]);
+        sal.ok(&["air", "--at", "aug 8 14:00", "84F", "50%", "29.9 in station"]);
+        sal.ok(&["change", "timing", "32", "--when", "aug 8 14:10"]);
+        let (ro_alone, sal_alone) = (beside(&ro), beside(&sal));
+        ro.ok(&["join", &path(&sal_alone)]);
+        sal.ok(&["join", &path(&ro_alone)]);
+        assert_eq!(tip(&ro), tip(&sal), "{wrong}");
+        let moved = ro.read("grey", &format!("days/2026/{date}-osier-flats.toml"));
+        assert!(moved.contains("1.600"), "{wrong}: {moved}");
+        let stays = ro.read("grey", "days/2026/08-08-osier-flats.toml");
+        assert!(stays.contains("at = 14:30:00") && stays.contains("1.605"), "{wrong}: {stays}");
+        assert!(stays.contains("[[reading]]\nat = 14:00:00"), "{wrong}: {stays}");
+        assert_eq!(moved.contains("14:00:00"), wrong == "1h", "{moved}");
+        assert_eq!(ro.json(&["runs", "--all"])["runs"].as_array().unwrap().len(), 2, "{wrong}");
+        ro.ok(&["verify"]);
+        ro.tidy("grey", "join of a clock put right");
+    }
+}

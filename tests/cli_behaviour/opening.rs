@@ -187,6 +187,45 @@ fn cars_tells_which_cannot_be_opened() {
     assert_eq!(cars["cars"].as_array().map(Vec::len), Some(2), "{cars}");
 }
 
+/// A car and a track may be called in any letters: each has a folder and a file of its own, and its name names it.
+#[test]
+fn names_in_other_letters() {
+    let garage = Garage::new();
+    garage.at("2026-08-01T09:00:00");
+    let cars = [("Ласточка", "lastochka"), ("Χελιδόνι", "chelidoni"), ("Žluva", "zluva"), ("隼", ""), ("鷹", "")];
+    for (name, folder) in cars {
+        garage.ok(&["new", name, "--template", "leaf-torsion", "rear.limiter.kind=screw", "rear.limiter.height=1"]);
+        let json = garage.json(&["cars"]);
+        let car =
+            json["cars"].as_array().unwrap().iter().find(|c| c["name"] == name).unwrap_or_else(|| panic!("{json}"));
+        let found = car["folder"].as_str().unwrap().to_owned();
+        assert!(found == folder || folder.is_empty() && found.starts_with("car-"), "{name}: {found}");
+        for wanted in [name, &name.to_uppercase(), &found] {
+            has(&garage.ok(&["sheet", "--car", wanted]), &[name]);
+            garage.ok(&["cars", wanted]);
+        }
+    }
+    garage.at(crate::common::SATURDAY);
+    for (track, minute) in [("Поле", "00"), ("Роща", "10"), ("隼", "20"), ("鷹", "30")] {
+        garage.ok(&["run", "--track", track, "60=1.6", "--at", &format!("13:{minute}"), "--yes"]);
+    }
+    let json = garage.json(&["cars"]);
+    let current = json["cars"].as_array().unwrap().iter().find(|c| c["current"] == true).unwrap();
+    let days = std::fs::read_dir(garage.book(current["folder"].as_str().unwrap()).join("days/2026"));
+    let mut days: Vec<String> = days.unwrap().map(|e| e.unwrap().file_name().to_string_lossy().into_owned()).collect();
+    days.sort();
+    assert_eq!(days.len(), 4, "{days:?}");
+    assert!(
+        days.contains(&"08-22-pole.toml".to_owned()) && days.contains(&"08-22-roshcha.toml".to_owned()),
+        "{days:?}"
+    );
+    let text = garage.ok(&["runs", "--all"]);
+    for track in ["Поле", "Роща", "隼", "鷹"] {
+        has(&text, &[track]);
+    }
+    garage.ok(&["verify"]);
+}
+
 #[test]
 fn names_no_folder_can_have() {
     let garage = Garage::new();

@@ -1,6 +1,6 @@
 //! A run from its time slip.
 
-use crate::common::{Garage, has};
+use crate::common::{Garage, has, has_not};
 use serde_json::Value;
 
 const WHOLE: [&str; 8] = ["1.597", "4.676", "7.251", "94.2", "9.491", "11.428", "117.0", "r"];
@@ -36,7 +36,8 @@ fn a_whole_slip_in_its_order() {
         &said,
         &[
             "Grey   v1, run 1, right lane, Aug 22 14:20   saved",
-            "new day at Osier Flats, 1320 ft finish",
+            "NEW DAY opened: Aug 22 2026 at Osier Flats, 1320 ft finish",
+            "slipbook oops takes both back",
             "60 ft 1.597",
             "ET",
             "11.428",
@@ -273,7 +274,7 @@ fn a_day_lasts_until_six() {
     garage.ok(&["run", "60=1.62"]);
     assert!(!garage.book("grey").join("days/2026/08-23-osier-flats.toml").exists());
     garage.at("2026-08-23T06:00:00");
-    has(&garage.ok(&["run", "60=1.63"]), &["new day at Osier Flats"]);
+    has(&garage.ok(&["run", "60=1.63"]), &["at Osier Flats, 1320 ft finish"]);
     assert!(garage.book("grey").join("days/2026/08-23-osier-flats.toml").exists());
     let runs = garage.json(&["runs", "aug", "22"]);
     assert_eq!(runs["runs"].as_array().map(Vec::len), Some(3), "{runs}");
@@ -325,7 +326,7 @@ fn a_track_is_remembered() {
     }
     garage.ok(&["run", "--track", "Heron Bend", "--finish", "660", "--elevation", "1180", "60=1.6"]);
     garage.at("2026-08-30T12:00:00");
-    has(&garage.ok(&["run", "60=1.6"]), &["new day at Heron Bend, 660 ft finish"]);
+    has(&garage.ok(&["run", "60=1.6"]), &["at Heron Bend, 660 ft finish"]);
     has(&garage.read("grey", "days/2026/08-30-heron-bend.toml"), &["finish = 660 # ft", "elevation = 1180 # ft"]);
     garage.at("2026-09-05T12:00:00");
     has(&garage.ok(&["run", "--track", "osier flats", "60=1.6"]), &["1320 ft finish"]);
@@ -401,4 +402,24 @@ fn a_day_edited_by_hand_keeps_its_comments() {
     garage.ok(&["run", "60=1.6"]);
     has(&garage.read("grey", day), &["# lane was wet", "ft60 = 1.650", "ft60 = 1.600"]);
     garage.tidy("grey", "a run under a comment");
+}
+
+/// A run typed at home days later makes a day of its own: that is the first thing said, and one word undoes all of it.
+#[test]
+fn a_day_that_was_opened_unasked_is_told_first_and_taken_back_whole() {
+    let garage = Garage::with_car();
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.6"]);
+    let before = garage.contents();
+    garage.at("2026-08-24T21:00:00");
+    let said = garage.ok(&["run", "60=1.61"]);
+    let lines: Vec<&str> = said.lines().collect();
+    has(lines[1], &["NEW DAY opened: Aug 24 2026 at Osier Flats"]);
+    assert!(garage.book("grey").join("days/2026/08-24-osier-flats.toml").exists());
+    garage.ok(&["oops", "--yes"]);
+    assert!(!garage.book("grey").join("days/2026/08-24-osier-flats.toml").exists());
+    let files = |all: &[(std::path::PathBuf, Vec<u8>)]| {
+        all.iter().filter(|(p, _)| p.extension().is_some_and(|e| e == "toml")).cloned().collect::<Vec<_>>()
+    };
+    assert_eq!(files(&garage.contents()), files(&before));
+    has_not(&garage.ok(&["run", "60=1.62", "--at", "aug 22 15:00"]), &["NEW DAY"]);
 }

@@ -455,3 +455,30 @@ fn the_next_experiment() {
     assert_eq!(before, garage.contents());
     has(&garage.refused(2, &["trial", "next", "61"]), &["`61` is no number of the slip"]);
 }
+
+/// One run a side is too early to call, whatever the runs of other days on the two setups say; that goes first.
+#[test]
+fn one_run_a_side_is_early_before_it_is_anything_else() {
+    let garage = two_setups();
+    let mut n = 0;
+    let mut pairs = |count: usize| {
+        for _ in 0..count {
+            for version in ["v2", "v1"] {
+                garage.run(&["revert", version]);
+                n += 1;
+                run_at(&garage, &format!("{:02}:{:02}", 10 + n / 4, 15 * (n % 4)), &["60=1.610"]);
+            }
+        }
+    };
+    pairs(7);
+    garage.at("2026-08-22T13:35:00");
+    garage.ok(&["trial", "start", "limiter", "v1", "v2", "--order", "ABBA"]);
+    pairs(1);
+    let judged = garage.json(&["trial", "judge", "--dry-run"])["trial"]["judged"].clone();
+    let verdict = judged["verdict"].as_str().unwrap();
+    assert!(verdict.starts_with("too early to call by this trial, 1 on A and 1 on B; "), "{judged}");
+    assert!(verdict.contains("no effect worth chasing"), "{judged}");
+    let said = garage.ok(&["trial", "judge", "--dry-run"]);
+    assert!(said.find("too early").unwrap() < said.find("no effect").unwrap(), "{said}");
+    assert!(said.find("too early").unwrap() < said.find("Answer").unwrap(), "{said}");
+}

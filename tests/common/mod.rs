@@ -427,8 +427,10 @@ pub fn has_not(text: &str, unwanted: &[&str]) {
 /// Wants no control character but the end of a line, and none that turns the direction of writing.
 #[track_caller]
 pub fn no_controls(text: &str) {
-    let bad = text
-        .chars()
-        .find(|c| (c.is_control() && *c != '\n') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}'));
+    let bad = text.chars().find(|c| {
+        (c.is_control() && *c != '\n')
+            || "\u{ad}\u{61c}\u{feff}\u{e0041}".contains(*c)
+            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}')
+    });
     assert_eq!(bad, None, "{text:?}");
 }

@@ -190,6 +190,52 @@ fn only_the_latest_records_are_not_a_book() {
     clone.refused("the latest records only");
 }
 
+/// Branches, tags and settings are bounded before git's reader, which takes them in whole, sees any of them.
+#[test]
+fn branches_and_tags_without_end_are_refused_unread() {
+    let line = "0123456789abcdef0123456789abcdef01234567 refs/tags/a-tag-of-no-book\n";
+    for bare in [false, true] {
+        let clone = Clone::new();
+        let (git, source) = if bare {
+            let git = clone.from.root().join("grey.git");
+            fs::rename(clone.git(""), &git).unwrap();
+            (git.clone(), git)
+        } else {
+            (clone.git(""), clone.dir())
+        };
+        let refuses = |name: &str, said: &str| clone.yard.refuses(name, &source.display().to_string(), said);
+        for part in ["packed-refs", "HEAD", "refs/heads/main", "shallow", "config", "config.worktree"] {
+            let path = git.join(part);
+            let was = fs::read(&path).ok();
+            // A hole on the disk: nothing of it but its length is there.
+            let file = fs::OpenOptions::new().append(true).create(true).open(&path).unwrap();
+            file.set_len(8 << 30).unwrap();
+            refuses(part, &format!("{} has 8589934592 bytes", path.display()));
+            match was {
+                Some(was) => fs::write(&path, was).unwrap(),
+                None => fs::remove_file(&path).unwrap(),
+            }
+        }
+        // In no order, so that a reader would sort them first.
+        fs::write(git.join("packed-refs"), line.repeat(2_000_000)).unwrap();
+        refuses("two million tags", "packed-refs has 136000000 bytes");
+        fs::write(git.join("packed-refs"), line.repeat(200) + "no branch\n").unwrap();
+        fs::rename(git.join("refs/heads/main"), git.join("main")).unwrap();
+        refuses("a line that is none", "names no branch");
+        // As many as somebody may have are read, in whatever order.
+        let tip = fs::read_to_string(git.join("main")).unwrap();
+        let packed = format!(
+            "# pack-refs with: peeled\n{}{} refs/heads/main\n^{}",
+            line.repeat(10_000),
+            tip.trim(),
+            &line[..40]
+        );
+        fs::write(git.join("packed-refs"), packed).unwrap();
+        let output = clone.yard.run(&["receive", &source.display().to_string()]);
+        assert_eq!(output.code, 0, "{output:?}");
+    }
+}
+
 #[test]
 fn heads_elsewhere_and_forms_of_other_gits_are_refused() {
     let clone = Clone::new();

@@ -69,12 +69,16 @@ fn names_that_are_taken_and_devices_ask_for_another() {
     );
     yard.garage.tidy("grey-two", "receive --as");
 
-    for (name, said) in [("CON", "cannot be called con"), ("Lpt1", "cannot be called lpt1")] {
+    // No folder is called as a device of some system is.
+    for (name, folder) in [("CON", "con-car"), ("Lpt1", "lpt1-car"), ("Ласточка", "lastochka")] {
         let mut forge = Forge::default();
         let root = forge.root(&CAR.replace("Grey", name), &SHEET.replace("2.0", "2.6"));
         let tree = forge.tree(&root);
         let tip = forge.commit(&tree, &[], OPENED);
         let path = yard.garage.file("device.bundle", forge.bundle(&tip));
-        yard.refuses(name, &path, said);
+        let output = yard.run(&["receive", &path]);
+        assert_eq!(output.code, 0, "{output:?}");
+        assert!(yard.garage.book(folder).is_dir(), "{folder}");
+        assert_eq!(yard.run(&["sheet", "--car", name]).code, 0, "{name}");
     }
 }

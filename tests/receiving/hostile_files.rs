@@ -109,12 +109,12 @@ fn packs() {
         ("an empty pack", "empty", counted(0)),
         ("a pack that says four milliards", "more than", counted(u32::MAX)),
         ("a pack that says more than fits", "cut off", counted(400_000)),
-        ("a pack that says one more", "", counted(forge.pack().count + 1)),
+        ("a pack that says one more", "the head of an object in it cannot be read", counted(forge.pack().count + 1)),
         ("a pack that says one less", "belong to no object", counted(forge.pack().count - 1)),
         ("a wrong hash at the end", "not the hash", meddled(whole.len() - 1, &[whole[whole.len() - 1] ^ 1])),
-        ("a turned bit", "", meddled(start + 40, &[whole[start + 40] ^ 4])),
-        ("bytes behind the end", "", [&whole[..], b"more"].concat()),
-        ("half of it", "", whole[..whole.len() / 2].to_vec()),
+        ("a turned bit", "does not unpack: it was damaged", meddled(start + 40, &[whole[start + 40] ^ 4])),
+        ("bytes behind the end", "bytes in its pack that belong to no object", [&whole[..], b"more"].concat()),
+        ("half of it", "it is cut off", whole[..whole.len() / 2].to_vec()),
         ("an object of 4 GiB by its word", "4294967296 bytes", entry(BLOB, 4 << 30, packed(b"x"))),
         ("an object that unpacks to more", "more than it says", entry(BLOB, 3, packed(b"four"))),
         ("an object that unpacks to less", "less than it says", entry(BLOB, 5, packed(b"four"))),
@@ -131,7 +131,7 @@ fn packs() {
         ("kind 5", "no kind", entry(5, 4, packed(b"four"))),
         (
             "a size without end",
-            "",
+            "the head of an object in it cannot be read",
             with_pack(|p| {
                 p.bytes.extend_from_slice(&[0xbf; 40]);
                 p.count += 1;

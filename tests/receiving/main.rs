@@ -3,6 +3,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod clock;
 mod clones;
 mod cut;
 mod forge;

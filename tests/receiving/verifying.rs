@@ -122,6 +122,35 @@ fn each_damage_is_named_with_what_is_lost_and_what_is_good() {
     assert_eq!(garage.run(&["verify"]).code, 0);
 }
 
+/// One file's content may stand under two paths: each of them has lost it, and each is named.
+#[test]
+fn what_is_lost_under_two_paths_is_named_under_both() {
+    if crate::common::git_binary().is_none() {
+        return;
+    }
+    let garage = car();
+    let days = ["days/2026/08-22-osier-flats.toml", "days/2026/08-23-osier-flats.toml"];
+    fs::copy(garage.book("grey").join(days[0]), garage.book("grey").join(days[1])).unwrap();
+    commit_by_hand(&garage, "twice");
+    let blob = garage.git("grey", &["rev-parse", &format!("HEAD:{}", days[1])]).unwrap();
+    let path = object(&garage, blob.trim());
+    fs::remove_file(&path).unwrap();
+    for damage in ["gone", "altered"] {
+        let told = told_json(&garage);
+        let lost = told["wrong"].as_array().unwrap().iter().filter(|w| w["harm"] == "lost");
+        let mut lost: Vec<(&str, &str)> =
+            lost.map(|w| (w["path"].as_str().unwrap(), w["object"].as_str().unwrap())).collect();
+        lost.sort_unstable();
+        assert_eq!(lost, days.map(|d| (d, blob.trim())), "{damage}: {told}");
+        let said = garage.run(&["verify"]).stdout;
+        for day in days {
+            assert!(said.contains(&format!("lost      {day}")), "{damage}: {said}");
+        }
+        assert!(flat(&said).contains("2 of 4 files"), "{damage}: {said}");
+        fs::write(&path, b"nothing of git").unwrap();
+    }
+}
+
 #[test]
 fn where_the_newest_record_is_lost_what_is_before_it_is_found_and_can_be_gone_back_to() {
     let garage = car();

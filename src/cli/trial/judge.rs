@@ -1,7 +1,7 @@
 //! `trial judge`: the verdict, by the same model as `blame`, written down with what it rested on.
 
 use super::Loaded;
-use crate::blame::{Estimates, Judged as Found, More};
+use crate::blame::{Estimates, Judged as Found, More, Verdict};
 use crate::cli::context::Context;
 use crate::cli::footing::footing;
 use crate::cli::judged::{Ran, asked};
@@ -9,7 +9,7 @@ use crate::cli::ui::Ui;
 use crate::garage::{Error, Result, end_trial, refuse_ended, trial_named};
 use crate::pace::{Footing, FootingOf};
 use crate::render::counted;
-use crate::trial::{End, Judged, Next, Side, Standing, Trial};
+use crate::trial::{End, Judged, LEAST_RUNS, Next, Side, Standing, Trial};
 use clap::Args;
 use std::collections::BTreeMap;
 
@@ -57,7 +57,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, loaded: &Loaded, args: &JudgeArgs) -> Res
     let judged = Judged {
         at: ctx.hand.now,
         by: ctx.hand.by.clone(),
-        verdict: found.verdict.words(),
+        verdict: verdict_words(&found, &standing),
         evidence: evidence(ctx, trial, &standing, &estimates, &found, (a, b)),
         effect: Some(found.effect.value),
         sd: Some(found.effect.sd),
@@ -85,6 +85,16 @@ pub fn run(ctx: &Context, ui: &mut Ui, loaded: &Loaded, args: &JudgeArgs) -> Res
     let (trial, written) = end_trial(&loaded.book, &ctx.options(), &ctx.hand, &trial.name, &end)?;
     written.notes.iter().for_each(|n| ui.status(n));
     super::status::tell(ctx, ui, loaded, &trial, Some(true))
+}
+
+/// The verdict; where the trial itself has one run a side, that goes before what the book's other runs say.
+fn verdict_words(found: &Found, standing: &Standing) -> String {
+    let [a, b] = [Side::A, Side::B].map(|side| standing.order_run.runs(side));
+    let words = found.verdict.words();
+    if a.min(b) >= LEAST_RUNS || found.verdict == Verdict::TooEarly {
+        return words;
+    }
+    format!("too early to call by this trial, {a} on A and {b} on B; with the other runs on the two setups: {words}")
 }
 
 /// What else is to be known of the verdict.

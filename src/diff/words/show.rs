@@ -2,24 +2,12 @@
 
 use super::numbers;
 use super::template::render;
+pub use crate::text::visible;
+
 use crate::schema::{Field, Num, Places, SURE, Scalar, Schema, Sides, Value, about};
 
 /// The longest text of a racer's own that a sentence carries, in characters.
 const LONGEST: usize = 60;
-
-/// `text` with control characters, line breaks and marks that turn or hide letters replaced by visible escapes.
-pub fn visible(text: &str) -> String {
-    let hidden = |c: char| {
-        c.is_control()
-            || matches!(c, '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}')
-            || matches!(c, '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}')
-    };
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        if hidden(c) { out.extend(c.escape_default()) } else { out.push(c) }
-    }
-    out
-}
 
 /// A racer's text for use inside a sentence: its first line, visible, cut when long.
 pub(super) fn clip(text: &str) -> String {

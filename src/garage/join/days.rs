@@ -4,6 +4,7 @@ use super::super::car::day_header;
 use super::super::now::read_day;
 use super::super::{Error, Result};
 use super::choice::{Choice, Told, by_change};
+use super::day_comments::Hands;
 use super::readings::merge_readings;
 use super::runs::{Placed, merge_runs};
 use super::side::Side;
@@ -13,6 +14,8 @@ use crate::slip::{
     write_day,
 };
 use crate::timeline::Places;
+use jiff::civil::Date;
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// One day, in what was before and on both sides: its place there.
@@ -38,23 +41,33 @@ pub(super) fn merge(
         of_group.entry(group).or_default().push(run);
     }
     // Two groups may have come to be one day: a track that was put right on one side, say.
-    let mut days: BTreeMap<(jiff::civil::Date, String), (Day, Vec<usize>)> = BTreeMap::new();
+    let mut days: BTreeMap<(Date, String), (Day, Vec<usize>)> = BTreeMap::new();
+    // The day that each group became.
+    let mut became = HashMap::new();
     for (n, group) in groups.iter().enumerate() {
         let runs = of_group.remove(&n).unwrap_or_default();
-        let Some(day) = one_day(sides, bases, group, runs, choice)? else { continue };
-        match days.entry((day.date, slug(&day.track))) {
-            std::collections::btree_map::Entry::Vacant(free) => drop(free.insert((day, vec![n]))),
-            std::collections::btree_map::Entry::Occupied(mut there) => {
-                let (known, of) = there.get_mut();
-                absorb(known, day)?;
-                of.push(n);
+        for day in one_day(sides, bases, group, runs, choice)? {
+            let key = (day.date, slug(&day.track));
+            became.entry(n).or_insert_with(|| key.clone());
+            match days.entry(key) {
+                Entry::Vacant(free) => drop(free.insert((day, vec![n]))),
+                Entry::Occupied(mut there) => {
+                    let (known, of) = there.get_mut();
+                    absorb(known, day)?;
+                    of.push(n);
+                }
             }
         }
     }
+    let hands = Hands::read(sides, bases, &groups);
+    let made: HashSet<String> = days.values().flat_map(|(day, _)| &day.runs).map(|r| r.id.clone()).collect();
     let mut out = BTreeMap::new();
-    for (mut day, of) in days.into_values() {
+    for (key, (mut day, of)) in days {
         day.runs.sort_by(|a, b| (a.at, &a.id).cmp(&(b.at, &b.id)));
         let (path, text) = written(words, sides, bases, of.iter().map(|n| &groups[*n]), &day)?;
+        let whole: Vec<usize> = of.into_iter().filter(|n| became.get(n) == Some(&key)).collect();
+        let with = hands.put(&text, &day, &whole, &made).filter(|t| read_day(&path, t).is_ok_and(|read| read == day));
+        let text = with.unwrap_or(text);
         let read = read_day(&path, &text)?;
         out.insert(path, (read, text));
     }
@@ -100,29 +113,26 @@ fn grouped(sides: &[Side; 2], bases: &[Side]) -> Vec<Group> {
     out.into_iter().map(|m| Group { bases: m[..n].to_vec(), sides: [m[n], m[n + 1]] }).collect()
 }
 
-/// A day with what both sides say of it. `None` where it is gone.
-fn one_day(
-    sides: &[Side; 2],
-    bases: &[Side],
-    group: &Group,
-    runs: Vec<Run>,
-    choice: &mut Choice,
-) -> Result<Option<Day>> {
+/// A day with what both sides say of it; none where it is gone. Behind it, days of their own for what one side wrote of a
+/// day that is another by the clock the other side put right: it stands where it was written.
+fn one_day(sides: &[Side; 2], bases: &[Side], group: &Group, runs: Vec<Run>, choice: &mut Choice) -> Result<Vec<Day>> {
     let of = |s: usize| group.sides[s].map(|i| &sides[s].days[i].1);
     let before: Vec<&Day> = group.bases.iter().zip(bases).filter_map(|(i, b)| Some(&b.days[(*i)?].1)).collect();
     let before = if before.len() == bases.len() { before } else { Vec::new() };
     let (a, b) = match (of(0), of(1)) {
         (Some(a), Some(b)) => (a, b),
-        (None, None) if runs.is_empty() => return Ok(None),
+        (None, None) if runs.is_empty() => return Ok(Vec::new()),
         (None, None) => {
             let was = group.bases.iter().zip(bases).find_map(|(i, b)| Some(&b.days[(*i)?].1));
             let day = was.ok_or_else(|| Error::data("a run has no day", "slipbook verify"))?;
-            return Ok(Some(Day { runs, readings: Vec::new(), ..day.clone() }));
+            let days = by_date(Day { runs, readings: Vec::new(), ..day.clone() }, None);
+            return Ok(days.into_iter().filter(|d| !d.runs.is_empty()).collect());
         }
         (Some(one), None) | (None, Some(one)) => {
             let untouched = !before.is_empty() && before.iter().all(|d| head(d) == head(one));
             let gone = runs.is_empty() && untouched && before.iter().all(|d| d.readings == one.readings);
-            return (!gone).then(|| on_its_clock(&Day { runs, ..one.clone() }, one.offset_seconds)).transpose();
+            let day = Day { runs, ..one.clone() };
+            return Ok(if gone { Vec::new() } else { by_date(day, None) });
         }
     };
     let path = [0, 1].map(|s| group.sides[s].map_or("", |i| sides[s].days[i].0.as_str()));
@@ -155,18 +165,28 @@ fn one_day(
     let note = merge_lines(&before.iter().map(|d| lines(d)).collect::<Vec<_>>(), [lines(a), lines(b)]);
     let unread =
         merge_lines(&before.iter().map(|d| d.unread.clone()).collect::<Vec<_>>(), [a.unread.clone(), b.unread.clone()]);
-    let (a, b) = (on_its_clock(a, offset)?, on_its_clock(b, offset)?);
-    let old: Vec<Vec<Reading>> =
-        before.iter().map(|d| on_its_clock(d, offset).map(|d| d.readings)).collect::<Result<_>>()?;
+    let by_clock = |d: &Day| on_its_clock(&Day { runs: Vec::new(), ..d.clone() }, offset);
+    let (mut a, mut b) = (by_clock(a)?, by_clock(b)?);
+    let old: Vec<Vec<Reading>> = before.iter().map(|d| by_clock(d).map(|d| d.readings)).collect::<Result<_>>()?;
+    // A reading has its day's date: what was read since on the side whose date gave way is of that date.
+    let mut other = None;
+    if a.date != b.date && !old.is_empty() {
+        let gave_way = if date == 0 { &mut b } else { &mut a };
+        let (was, new) =
+            std::mem::take(&mut gave_way.readings).into_iter().partition(|r| old.iter().any(|list| list.contains(r)));
+        gave_way.readings = was;
+        other = Some((gave_way.date, new));
+    }
     let readings = merge_readings(&old, [&a.readings, &b.readings], &day_words, written, choice);
     // What came on the other side all the same opens it again.
-    let whole = |d: &Day| {
-        runs.iter().all(|r| d.runs.iter().any(|o| o.id == r.id)) && readings.iter().all(|r| d.readings.contains(r))
+    let whole = |s: usize| {
+        let has = |r: &Run| at[s].runs.iter().any(|o| o.id == r.id);
+        runs.iter().all(has) && readings.iter().all(|r| [&a, &b][s].readings.contains(r))
     };
     let closed = match (a.closed, b.closed) {
         (true, true) => true,
-        (true, false) => before.iter().all(|d| !d.closed) && whole(&a),
-        (false, true) => before.iter().all(|d| !d.closed) && whole(&b),
+        (true, false) => before.iter().all(|d| !d.closed) && whole(0),
+        (false, true) => before.iter().all(|d| !d.closed) && whole(1),
         (false, false) => false,
     };
     let day = Day {
@@ -182,7 +202,26 @@ fn one_day(
         readings,
         runs,
     };
-    on_its_clock(&day, offset).map(Some)
+    Ok(by_date(day, other))
+}
+
+/// A day and what is of other dates, each by itself: runs of another race day, and the readings of `other`.
+fn by_date(mut day: Day, other: Option<(Date, Vec<Reading>)>) -> Vec<Day> {
+    let offset = day.offset_seconds;
+    day.runs.iter_mut().for_each(|run| run.at.offset_seconds = offset);
+    day.readings.sort_by_key(|r| (r.at.hour() < 6, r.at));
+    let mut apart: BTreeMap<Date, (Vec<Run>, Vec<Reading>)> = BTreeMap::new();
+    let (own, others): (Vec<Run>, _) = day.runs.into_iter().partition(|run| run.at.race_day() == day.date);
+    for run in others {
+        apart.entry(run.at.race_day()).or_default().0.push(run);
+    }
+    if let Some((date, readings)) = other.filter(|(_, list)| !list.is_empty()) {
+        apart.entry(date).or_default().1.extend(readings);
+    }
+    day.runs = own;
+    let bare = Day { prep: None, note: None, unread: Vec::new(), closed: false, ..day.clone() };
+    let of = |(date, (runs, readings))| Day { date, runs, readings, ..bare.clone() };
+    std::iter::once(day).chain(apart.into_iter().map(of)).collect()
 }
 
 /// What is said of a day itself.
@@ -274,7 +313,8 @@ fn written<'g>(
     if let Some((_, _, text)) = texts.iter().find(|(p, d, _)| *p == path && d == day) {
         return Ok((path, text.clone()));
     }
-    let edited = texts.first().and_then(|(_, old, text)| edit(words, old, text, day).ok());
+    let like = texts.iter().find(|(p, ..)| *p == path).or(texts.first());
+    let edited = like.and_then(|(_, old, text)| edit(words, old, text, day).ok());
     let is_it = |text: &String| read_day(&path, text).is_ok_and(|read| read == *day);
     let text = edited.filter(is_it).unwrap_or_else(|| write_day(words, day, &day_header()));
     if !is_it(&text) {

@@ -4,11 +4,11 @@ use super::super::book::Book;
 use super::super::place::Garage;
 use super::super::{Error, Result};
 use super::plan::own_head;
-use crate::store::{Id, Store};
+use crate::store::{Clock, Id, Limits, Store};
 use std::path::{Path, PathBuf};
 
 /// The book meant by a folder: itself, or the one of a garage that begins as this car's does.
-pub fn find_other(book: &Book, path: &Path, same_car: bool) -> Result<PathBuf> {
+pub fn find_other(book: &Book, path: &Path, same_car: bool, limits: Limits) -> Result<PathBuf> {
     let is_repository =
         |dir: &Path| dir.join(".git").exists() || (dir.join("HEAD").is_file() && dir.join("objects").is_dir());
     if !path.is_dir() || is_repository(path) {
@@ -17,13 +17,18 @@ pub fn find_other(book: &Book, path: &Path, same_car: bool) -> Result<PathBuf> {
     let other = Garage::new(path.to_owned());
     let folders = other.folders()?;
     let own = own_first(book)?;
+    // What another garage holds is a stranger's.
+    let clock = Clock::start(path, limits.time);
     let first = |folder: &String| {
-        let store = Store::open(&other.car_dir(folder)).ok()?;
+        let store = Store::open(&other.car_dir(folder)).ok()?.with_clock(&clock);
         let head = store.head().ok().flatten()?;
         store.first_of(head).ok()
     };
-    if let Some(found) = folders.iter().find(|f| first(f) == Some(own)) {
-        return Ok(other.car_dir(found));
+    for folder in &folders {
+        if first(folder) == Some(own) {
+            return Ok(other.car_dir(folder));
+        }
+        clock.check()?;
     }
     match folders.as_slice() {
         [] => Err(Error::usage(

@@ -2,7 +2,7 @@
 
 use super::super::line::written_behind;
 use super::super::{Error, Result};
-use crate::store::{Commit, Id, Store};
+use crate::store::{Clock, Commit, Id, Store};
 use std::collections::{HashMap, HashSet};
 
 /// The most points two histories may both have gone on from.
@@ -47,12 +47,12 @@ fn written(store: &Store, tip: Id) -> Result<Log> {
     Ok(out)
 }
 
-/// Compares the history up to `tips[0]` in one book with that up to `tips[1]` in another.
-pub(super) fn stand(stores: [&Store; 2], tips: [Id; 2]) -> Result<Stand> {
+/// Compares the history up to `tips[0]` in one's own book with that up to `tips[1]` in another, which `clock` is for.
+pub(super) fn stand(stores: [&Store; 2], tips: [Id; 2], clock: &Clock) -> Result<Stand> {
     if tips[0] == tips[1] {
         return Ok(Stand::Same);
     }
-    let logs = [written(stores[0], tips[0])?, written(stores[1], tips[1])?];
+    let logs = [clock.paused(|| written(stores[0], tips[0]))?, written(stores[1], tips[1])?];
     let own = [0, 1].map(|i| {
         let mut own: Vec<Commit> = logs[i].values().filter(|c| !logs[1 - i].contains_key(&c.id)).cloned().collect();
         own.sort_by_key(|c| std::cmp::Reverse((c.written.seconds, c.id)));

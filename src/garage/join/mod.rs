@@ -6,6 +6,7 @@
 
 mod car;
 mod choice;
+mod day_comments;
 mod days;
 mod find;
 mod graph;

@@ -121,6 +121,13 @@ pub(super) fn own_head(book: &Book) -> Result<Id> {
 
 /// Works out what joining would do. Nothing is written but the place aside where the other book is read into.
 pub fn plan_join(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan> {
+    let plan = planned(garage, book, wanted)?;
+    // All is known of the other book.
+    plan.incoming.clock().end();
+    Ok(plan)
+}
+
+fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan> {
     let head = own_head(book)?;
     // A book may stand outside the garage, and that need not be there.
     let beside = book.store.dir().parent().filter(|_| !garage.dir().is_dir()).unwrap_or(garage.dir());
@@ -129,7 +136,7 @@ pub fn plan_join(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<Jo
     let sound = sound::look(incoming.store(), tip, &incoming.contents, &[], wanted.tell)?;
     refuse_form(wanted.source, &sound)?;
     refuse_wrong(wanted.source, wanted.as_it_is, &sound, None)?;
-    let stands = stand([&book.store, incoming.store()], [head, tip])?;
+    let stands = stand([&book.store, incoming.store()], [head, tip], incoming.clock())?;
     let mut plan = JoinPlan {
         how: How::Same,
         here: Counts::default(),
@@ -169,7 +176,9 @@ pub fn plan_join(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<Jo
         }
     };
     plan.how = How::Joined;
-    join(book, wanted, plan, apart)
+    let plan = join(book, wanted, plan, apart)?;
+    plan.incoming.clock().check()?;
+    Ok(plan)
 }
 
 /// Both sides in their settled order: the one with more records first, so that it is the same on both laptops.
@@ -179,12 +188,11 @@ fn join(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: Apart) -> R
     let rank = |n: usize, id: Id| (std::cmp::Reverse(n), id);
     let here = usize::from(rank(own[1].len(), tip) < rank(own[0].len(), plan.head));
     let [ours, theirs] = own;
-    let (tips, own, dirs) = if here == 0 {
-        ([plan.head, tip], [ours, theirs], [book.store.dir(), plan.incoming.store().dir()])
-    } else {
-        ([tip, plan.head], [theirs, ours], [plan.incoming.store().dir(), book.store.dir()])
-    };
-    let mut choice = Choice::new(here, wanted.decide);
+    let (tips, own) = if here == 0 { ([plan.head, tip], [ours, theirs]) } else { ([tip, plan.head], [theirs, ours]) };
+    // What somebody is asked, and what one's own book takes, does not count.
+    let clock = plan.incoming.clock().clone();
+    let decide = |question: &Question| clock.paused(|| (wanted.decide)(question));
+    let mut choice = Choice::new(here, &decide);
     let stores = if here == 0 { [&book.store, plan.incoming.store()] } else { [plan.incoming.store(), &book.store] };
     let texts = [car_text(stores[0], tips[0])?, car_text(stores[1], tips[1])?];
     let cars = [Car::read("car.toml", &texts[0])?, Car::read("car.toml", &texts[1])?];
@@ -214,13 +222,14 @@ fn join(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: Apart) -> R
     let schema = of_both.schema().map_err(|why| Error::data(why, "car.toml"))?;
     let last = last_written(&own, tips);
     let [first, second] = own;
-    let mut sides = [
-        Side::read(dirs[0], tips[0], &of_both, schema.clone(), first)?,
-        Side::read(dirs[1], tips[1], &of_both, schema.clone(), second)?,
-    ];
+    let side = |s: usize, own| {
+        let read = || Side::read(stores[s].again()?, tips[s], &of_both, schema.clone(), own);
+        if s == here { clock.paused(read) } else { read() }
+    };
+    let mut sides = [side(0, first)?, side(1, second)?];
     let before: Vec<Side> = bases
         .iter()
-        .map(|b| Side::read(book.store.dir(), *b, &of_both, schema.clone(), Vec::new()))
+        .map(|b| clock.paused(|| Side::read(book.store.again()?, *b, &of_both, schema.clone(), Vec::new())))
         .collect::<Result<_>>()?;
     let mut items = merge(&sides, &before, &mut choice);
     let (renumbered, given) = settle_numbers(&mut sides, &mut items);

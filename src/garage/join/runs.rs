@@ -31,9 +31,9 @@ type Runs<'a> = HashMap<(&'a str, usize), Known<'a>>;
 fn runs_of<'a>(side: &'a Side, group_of: &HashMap<usize, usize>) -> Runs<'a> {
     let timeline = &side.live.before.timeline;
     let mut out = Runs::new();
+    let mut versions = timeline.of_runs(side.days.iter().flat_map(|(_, day, _)| &day.runs)).into_iter();
     for (i, (_, day, _)) in side.days.iter().enumerate() {
-        for run in &day.runs {
-            let was = timeline.of_run(run);
+        for (run, was) in day.runs.iter().zip(&mut versions) {
             let named = was.filter(|v| timeline.at(run.at) != Some(*v));
             let by_name = named.map(|v| side.number_now(&timeline.versions[v].number));
             let mut nth = 0;

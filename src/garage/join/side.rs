@@ -31,14 +31,7 @@ pub(super) struct Side {
 
 impl Side {
     /// Reads it.
-    pub fn read(
-        dir: &std::path::Path,
-        head: Id,
-        car: &Car,
-        schema: Cow<'static, Schema>,
-        own: Vec<Commit>,
-    ) -> Result<Side> {
-        let store = Store::open(dir)?;
+    pub fn read(store: Store, head: Id, car: &Car, schema: Cow<'static, Schema>, own: Vec<Commit>) -> Result<Side> {
         let book = Book { store, car: car.clone(), schema, cache: None, known: Default::default() };
         let live = Live::read_at(&book, head)?;
         let mut days = Vec::new();

@@ -1,0 +1,9 @@
+//! Characters and names, whatever they stand for: what a terminal must not see, what no file may be called, and how a
+//! name in any letters becomes part of a path.
+
+mod invisible;
+mod latin;
+mod slug;
+
+pub use invisible::{is_invisible, visible};
+pub use slug::{is_device, slug};

@@ -137,7 +137,9 @@ fn carry_out(garage: &Garage, what: &Does, minutes: u32) -> (usize, String) {
         let output = garage.run(args);
         assert!([0, 2, 3].contains(&output.code), "{args:?}: {output:?}");
         assert!(!output.stderr.contains("panicked"), "{args:?}: {output:?}");
-        (usize::from(output.code == 0), format!("{} -> {}", args.join(" "), output.code))
+        // Already on the last good setup is an answer, and no record.
+        let made = output.code == 0 && !output.stdout.contains("nothing to turn back");
+        (usize::from(made), format!("{} -> {}", args.join(" "), output.code))
     };
     match what {
         Does::Records(words) => {

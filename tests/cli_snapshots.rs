@@ -233,7 +233,7 @@ fn the_first_screen() {
     same("copy_folder", &garage.shown(&["copy", &folder, "--car", "plover"]));
     garage.ok(&["copy", &bundle, "--car", "plover"]);
     garage.at("2026-10-03T19:30:00");
-    garage.ok(&["change", "--car", "plover", "launch.rpm=4400"]);
+    garage.ok(&["change", "--car", "plover", "launch.rpm=4400", "--yes"]);
     let again = garage.shown(&["copy", &folder, "--car", "plover"]);
     same("copy_folder_again", &again);
     garage.at("2026-11-03T19:30:00");

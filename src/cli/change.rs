@@ -188,7 +188,12 @@ struct How<'a> {
 fn told_late(ctx: &Context, ui: &mut Ui, book: &Book, then: &OnCar, wanted: &Wanted, how: &How) -> Result<()> {
     let brought = bring_along(book, wanted, ctx.hand.now)?;
     let wanted = &brought.wanted;
-    confirm(ctx, ui, book, &preview(&book.schema, then, wanted, &ctx.hand)?, &brought.doubts)?;
+    let planned = preview(&book.schema, then, wanted, &ctx.hand)?;
+    confirm(ctx, ui, book, &planned, &brought.doubts)?;
+    let spoken = super::spoken::spoken_on(ctx, ui, book, &planned, &wanted.measured, Some(&then.number));
+    if let Some(spoken) = spoken.filter(|_| !how.dry_run) {
+        confirm_unusual(ctx, ui, &spoken.asks())?;
+    }
     let mut fixes = vec![Fix::Late(wanted.clone())];
     if let Some(until) = how.until {
         fixes.push(Fix::Late(turned_back(book, then, wanted, until)?));

@@ -150,7 +150,8 @@ fn save(ctx: &Context, ui: &mut Ui, book: &Book, why: Option<String>) -> Result<
     if let Some((_, sheet)) = &edited {
         let (planned, _) = preview_sheet(book, sheet, why.clone(), &ctx.hand)?;
         let limits = over_limits(&book.schema, &book.car, &planned);
-        super::change::confirm_unusual(ctx, ui, &[&planned.unusual[..], &limits].concat())?;
+        let asks = super::spoken::spoken(ctx, ui, book, &planned, &[]).map(|s| s.asks()).unwrap_or_default();
+        super::change::confirm_unusual(ctx, ui, &[&planned.unusual[..], &limits, &asks].concat())?;
     }
     if others.iter().any(|p| p == "car.toml") {
         let text = book.store.read_work("car.toml")?.map(|b| String::from_utf8_lossy(&b).into_owned());

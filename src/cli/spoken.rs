@@ -9,6 +9,7 @@ use crate::garage::{Book, Changed};
 use crate::render;
 use crate::render::Head;
 use crate::schema::Severity;
+use crate::timeline::VersionNumber;
 use serde_json::Value as Json;
 
 /// The rules before and after.
@@ -22,8 +23,23 @@ pub struct Spoken {
 /// Judges the rules on what is on the car and on what a change makes of it, before it is recorded. `None` where they cannot
 /// be judged: a change is recorded all the same, and `check` says why.
 pub fn spoken(ctx: &Context, ui: &mut Ui, book: &Book, planned: &Changed, measured: &[String]) -> Option<Spoken> {
+    spoken_on(ctx, ui, book, planned, measured, None)
+}
+
+/// The same, of what was on the car as version `on`: a change that is told late.
+pub fn spoken_on(
+    ctx: &Context,
+    ui: &mut Ui,
+    book: &Book,
+    planned: &Changed,
+    measured: &[String],
+    on: Option<&VersionNumber>,
+) -> Option<Spoken> {
     let history = book.history().ok()?;
-    let last = history.timeline.versions.len().checked_sub(1)?;
+    let last = match on {
+        Some(number) => history.timeline.versions.iter().position(|v| v.number == *number)?,
+        None => history.timeline.versions.len().checked_sub(1)?,
+    };
     let taken: Vec<String> = measured.iter().filter_map(|m| Some(m.split(' ').next()?.to_owned())).collect();
     let fields = taken.iter().filter_map(|p| book.schema.locate(p)).map(|(f, _)| f.key.clone());
     let touched = planned.diff.changes.iter().map(|c| c.key.clone()).chain(fields).collect();

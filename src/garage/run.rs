@@ -292,28 +292,28 @@ pub fn run(book: &Book, options: &Options, hand: &Hand, wanted: &RunWanted) -> R
         let head = tip.head.ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new"))?;
         now(tip.store, &book.schema, tip.head)?;
         let at = wanted.run.at;
-        if let Some(last) = last_run(tip.store, head)?.filter(|last| at < *last && !wanted.confirmed) {
-            return Err(Error::Unconfirmed {
-                message: format!("{} is before the last run on record ({})", at.words(None), last.words(None)),
-                help: "--yes if the time is right; --at TIME to give another".to_owned(),
-            });
+        // One answer takes all of them as right, so all of them are asked about at once.
+        let mut doubts: Vec<(String, &str)> = Vec::new();
+        if let Some(last) = last_run(tip.store, head)?.filter(|last| at < *last) {
+            let said = format!("{} is before the last run on record ({})", at.words(None), last.words(None));
+            doubts.push((said, "--yes if the time is right; --at TIME to give another"));
         }
         let at_day = find_day(tip.store, tip.head, at.race_day(), at.offset_seconds, &wanted.facts)?;
         let at_day = at_day.with_elevation(wanted.facts.elevation_ft);
         let reading = wanted.reading.as_ref().map(|r| by_the_day(r, at, &at_day.day).0);
-        let again = at_day.day.runs.iter().find(|r| !wanted.confirmed && same_slip(r, &wanted.run));
-        if let Some(again) = again {
-            return Err(Error::Unconfirmed {
-                message: format!("the same slip is on record at {}", again.at.civil().strftime("%H:%M")),
-                help: "--yes if it was run twice".to_owned(),
-            });
+        if let Some(again) = at_day.day.runs.iter().find(|r| same_slip(r, &wanted.run)) {
+            let said = format!("the same slip is on record at {}", again.at.civil().strftime("%H:%M"));
+            doubts.push((said, "--yes if it was run twice"));
         }
         let mut run = wanted.run.clone();
         let (number, blob) = made_on(book, head, at, wanted.on.as_deref())?;
-        if !wanted.confirmed
-            && let Some(message) = far_from_sheet(book, tip.store, blob, &run)?
-        {
-            return Err(Error::Unconfirmed { message, help: "--yes if it is right; nothing was recorded".to_owned() });
+        if let Some(said) = far_from_sheet(book, tip.store, blob, &run)? {
+            doubts.push((said, "--yes if it is right; nothing was recorded"));
+        }
+        if let (false, Some((_, help))) = (wanted.confirmed, doubts.first()) {
+            let help = if doubts.len() == 1 { help } else { "--yes if all of it is right; nothing was recorded" };
+            let message = doubts.iter().map(|(said, _)| said.as_str()).collect::<Vec<_>>().join("; ");
+            return Err(Error::Unconfirmed { message, help: help.to_owned() });
         }
         (run.on, run.setup) = (number, blob.to_string());
         run.at = on_its_clock(at, &at_day.day)?;

@@ -1,6 +1,7 @@
 //! What hands wrote beside a day's values: where each comment stands, and putting it there in another text of the day.
 
 use super::edit::{EditError, document};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use toml_edit::{Decor, DocumentMut, Item, Table};
 
 /// A part of a day's text.
@@ -49,54 +50,114 @@ pub fn comments(text: &str) -> Result<Vec<Comment>, EditError> {
     Ok(out)
 }
 
-/// The text with comments put where they stand; what is there already is not put twice. Those of a part or a key that is
-/// not there go as near as there is a place.
-pub fn with_comments(text: &str, wanted: &[Comment]) -> Result<String, EditError> {
+/// Where a comment can stand: a part, and a key in it.
+pub type Place = (Block, Option<String>);
+
+/// The places of a day's text.
+pub fn places(text: &str) -> Result<Vec<Place>, EditError> {
+    let mut out = Vec::new();
+    each_block(&mut document(text)?, &mut |block, table| {
+        out.push((block.clone(), None));
+        out.extend(table.iter().map(|(key, _)| (block.clone(), Some(key.to_owned()))));
+    });
+    Ok(out)
+}
+
+/// The text without the comments that are `gone`, and with those `wanted` put where they stand; what is there already is
+/// not put twice. Those of a part or a key that is not there go as near as there is a place.
+pub fn with_comments(text: &str, wanted: &[&Comment], gone: &HashSet<&Comment>) -> Result<String, EditError> {
     let there = comments(text)?;
-    let mut left: Vec<&Comment> = wanted.iter().filter(|c| !there.contains(c)).collect();
-    if left.is_empty() {
+    let known: HashSet<&Comment> = there.iter().collect();
+    let taken_out = there.iter().any(|c| gone.contains(c));
+    let mut left: HashMap<&Block, Vec<(usize, &Comment)>> = HashMap::new();
+    for (i, comment) in wanted.iter().enumerate().filter(|(_, c)| !known.contains(*c)) {
+        left.entry(&comment.block).or_default().push((i, comment));
+    }
+    if left.is_empty() && !taken_out {
         return Ok(text.to_owned());
     }
     let mut doc = document(text)?;
+    let mut rest = Vec::new();
     each_block(&mut doc, &mut |block, table| {
-        left.retain(|c| c.block != *block || !put(block, table, c));
+        if taken_out {
+            take_out(block, table, gone);
+        }
+        let of = left.remove(block).unwrap_or_default();
+        rest.extend(put(block, table, of));
     });
-    let mut end = doc.trailing().as_str().unwrap_or_default().to_owned();
-    for comment in left.iter().filter(|c| !there.iter().any(|t| t.text == c.text)) {
-        end.push_str(&format!("{}\n", comment.text));
+    rest.extend(left.into_values().flatten());
+    rest.sort_unstable_by_key(|(i, _)| *i);
+    let is_gone =
+        |line: &str| gone.contains(&Comment { block: Block::Head, key: None, behind: false, text: line.into() });
+    let mut end = without(doc.trailing().as_str().unwrap_or_default(), &is_gone);
+    let texts: HashSet<&str> = there.iter().map(|c| c.text.as_str()).collect();
+    for (_, comment) in rest.iter().filter(|(_, c)| !texts.contains(c.text.as_str())) {
+        end.push_str(&comment.text);
+        end.push('\n');
     }
     doc.set_trailing(end);
     Ok(doc.to_string())
 }
 
-/// Puts a comment into its part; `false` where it has no place there.
-fn put(block: &Block, table: &mut Table, comment: &Comment) -> bool {
-    let key = comment.key.as_deref().filter(|k| table.contains_key(k));
-    match key {
-        Some(key) => {
-            let value = table.get_mut(key).and_then(Item::as_value_mut);
-            // A unit that a hand wrote more behind is that, and more.
-            let holds = |d: &Decor| {
-                lines(d.suffix().and_then(|s| s.as_str())).iter().all(|there| comment.text.starts_with(there))
-            };
-            if let Some(value) = value.filter(|v| comment.behind && holds(v.decor())) {
-                value.decor_mut().set_suffix(format!(" {}", comment.text));
-                return true;
-            }
-            // Another one stands behind it: this one goes above.
-            table.key_mut(key).map(|mut k| add_line(k.leaf_decor_mut(), &comment.text)).is_some()
+/// Puts comments into their part; gives back those that have no place there.
+fn put<'a>(block: &Block, table: &mut Table, all: Vec<(usize, &'a Comment)>) -> Vec<(usize, &'a Comment)> {
+    let mut above: BTreeMap<Option<&str>, String> = BTreeMap::new();
+    let mut left = Vec::new();
+    for (i, comment) in all {
+        let key = comment.key.as_deref().filter(|k| table.contains_key(k));
+        let value = key.filter(|_| comment.behind).and_then(|k| table.get_mut(k)).and_then(Item::as_value_mut);
+        // A unit that a hand wrote more behind is that, and more.
+        let holds =
+            |d: &Decor| lines(d.suffix().and_then(|s| s.as_str())).iter().all(|there| comment.text.starts_with(there));
+        match value.filter(|v| holds(v.decor())) {
+            Some(value) => value.decor_mut().set_suffix(format!(" {}", comment.text)),
+            None if key.is_none() && *block == Block::Head => left.push((i, comment)),
+            // Where another one stands behind the value this one goes above.
+            None => *above.entry(key).or_default() += &format!("{}\n", comment.text),
         }
-        None if *block == Block::Head => false,
-        None => {
-            add_line(table.decor_mut(), &comment.text);
-            true
+    }
+    for (key, text) in above {
+        match key {
+            Some(key) => drop(table.key_mut(key).map(|mut k| add(k.leaf_decor_mut(), &text))),
+            None => add(table.decor_mut(), &text),
+        }
+    }
+    left
+}
+
+fn add(decor: &mut Decor, text: &str) {
+    let before = decor.prefix().and_then(|p| p.as_str()).unwrap_or_default().to_owned();
+    decor.set_prefix(before + text);
+}
+
+/// Takes comments out of their part.
+fn take_out(block: &Block, table: &mut Table, gone: &HashSet<&Comment>) {
+    let is_gone = |key: Option<&str>, behind: bool, line: &str| {
+        gone.contains(&Comment { block: block.clone(), key: key.map(str::to_owned), behind, text: line.to_owned() })
+    };
+    let above = |decor: &mut Decor, key: Option<&str>| {
+        if let Some(prefix) = decor.prefix().and_then(|p| p.as_str()).filter(|p| p.contains('#')) {
+            decor.set_prefix(without(prefix, &|line| is_gone(key, false, line)));
+        }
+    };
+    above(table.decor_mut(), None);
+    let keys: Vec<String> = table.iter().map(|(k, _)| k.to_owned()).collect();
+    for key in keys {
+        if let Some(mut k) = table.key_mut(&key) {
+            above(k.leaf_decor_mut(), Some(&key));
+        }
+        if let Some(value) = table.get_mut(&key).and_then(Item::as_value_mut) {
+            let behind = lines(value.decor().suffix().and_then(|s| s.as_str()));
+            if behind.iter().any(|line| is_gone(Some(&key), true, line)) {
+                value.decor_mut().set_suffix("");
+            }
         }
     }
 }
 
-fn add_line(decor: &mut Decor, text: &str) {
-    let before = decor.prefix().and_then(|p| p.as_str()).unwrap_or_default().to_owned();
-    decor.set_prefix(format!("{before}{text}\n"));
+/// A text without some of its lines of comment.
+fn without(text: &str, is_gone: &dyn Fn(&str) -> bool) -> String {
+    text.split_inclusive('\n').filter(|line| !line.trim().starts_with('#') || !is_gone(line.trim())).collect()
 }
 
 fn lines(text: Option<&str>) -> Vec<String> {
@@ -106,7 +167,7 @@ fn lines(text: Option<&str>) -> Vec<String> {
 /// Every part with its table: the day itself, its readings, its runs.
 fn each_block(doc: &mut DocumentMut, visit: &mut dyn FnMut(&Block, &mut Table)) {
     visit(&Block::Head, doc.as_table_mut());
-    let mut times: Vec<String> = Vec::new();
+    let mut times: HashMap<String, usize> = HashMap::new();
     for name in ["reading", "run"] {
         for table in doc.get_mut(name).and_then(Item::as_array_of_tables_mut).into_iter().flat_map(|all| all.iter_mut())
         {
@@ -115,8 +176,9 @@ fn each_block(doc: &mut DocumentMut, visit: &mut dyn FnMut(&Block, &mut Table)) 
                 Block::Run(table.get("id").and_then(Item::as_str).unwrap_or_default().to_owned())
             } else {
                 let at = said("at").map(|v| v.to_string()).unwrap_or_default();
-                times.push(at.clone());
-                Block::Reading(at.clone(), times.iter().filter(|t| **t == at).count())
+                let count = times.entry(at.clone()).or_default();
+                *count += 1;
+                Block::Reading(at, *count)
             };
             visit(&block, table);
         }
@@ -145,8 +207,10 @@ mod tests {
             .map(|l| format!("{l}\n"))
             .collect();
         assert_eq!(comments(&bare).unwrap(), []);
-        assert_eq!(with_comments(&bare, &all).unwrap(), DAY);
-        assert_eq!(with_comments(DAY, &all).unwrap(), DAY, "nothing twice");
+        let (wanted, none): (Vec<&Comment>, HashSet<&Comment>) = (all.iter().collect(), HashSet::new());
+        assert_eq!(with_comments(&bare, &wanted, &none).unwrap(), DAY);
+        assert_eq!(with_comments(DAY, &wanted, &none).unwrap(), DAY, "nothing twice");
+        assert_eq!(comments(&with_comments(DAY, &[], &wanted.into_iter().collect()).unwrap()).unwrap(), []);
     }
 
     #[test]
@@ -156,7 +220,7 @@ mod tests {
             "format = 1\ndate = 2026-05-16 # rain\n\n[[run]]\nid = \"a\"\n# left\nlane = \"left\"\nft60 = 1.5 # s by hand\n\n\
              # gone\n[[run]]\nid = \"c\"\n",
         );
-        let text = with_comments(DAY, &other).unwrap();
+        let text = with_comments(DAY, &other.iter().collect::<Vec<_>>(), &HashSet::new()).unwrap();
         assert!(text.contains("# rain\ndate = 2026-05-16 # Saturday"), "{text}");
         assert!(text.contains("# the first\n# left\n[[run]]"), "{text}");
         assert!(text.contains("ft60 = 1.597 # s by hand\n"), "{text}");

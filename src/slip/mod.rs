@@ -26,7 +26,7 @@ pub use air_means::AirMeans;
 pub use air_words::{numbers_words, reading_words};
 pub use barometer::{AirMeant, AirRefused, Barometer, air_faults, barometer_meant};
 pub use clock::Watch;
-pub use comments::{Block, Comment, comments, with_comments};
+pub use comments::{Block, Comment, Place, comments, places, with_comments};
 pub use day::{Day, LONGEST_REPORT, Reading, day_of_path, slug};
 pub use edit::{edit_day, edit_runs, remove_readings, remove_run, replace_readings};
 pub use facts::with_facts;

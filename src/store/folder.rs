@@ -1,5 +1,5 @@
 //! A folder of plain files: written whole aside before it gets its name.
-use std::ffi::OsStr;
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
@@ -9,6 +9,8 @@ use super::types::io;
 
 /// The folder's name while it is made.
 const NAME: &str = "files";
+/// Stands beside it once its files are moved where they belong.
+const MOVING: &str = "moving";
 
 /// Writes files, by their paths with `/`, into a folder that is not there yet, or is empty.
 ///
@@ -28,29 +30,40 @@ pub fn write_folder(dest: &Path, files: &[(String, String)], fsync: bool) -> Res
         write(&aside, files, fsync)?;
         return aside.place(NAME, dest, fsync);
     }
+    let tops: BTreeSet<&str> = files.iter().filter_map(|(path, _)| path.split('/').next()).collect();
+    let marked = dest.join(format!("{PREFIX}{NAME}")).join(MOVING);
+    let moving = fs::symlink_metadata(&marked).is_ok();
+    let mut left = Vec::new();
     for entry in fs::read_dir(dest).map_err(io("read", dest))? {
         let name = entry.map_err(io("read", dest))?.file_name();
-        if name.to_str() != Some(&format!("{PREFIX}{NAME}")) {
-            return occupied("a folder that is not empty");
+        match name.to_str() {
+            Some(name) if name == format!("{PREFIX}{NAME}") => {}
+            // It was empty when a killed one began to move its files here.
+            Some(name) if moving && tops.contains(name) => left.push(dest.join(name)),
+            _ => return occupied("a folder that is not empty"),
         }
     }
+    // Whoever holds it is still moving.
     let aside = Aside::for_dest(&dest.join(NAME))?;
+    if !left.is_empty() {
+        aside.write(MOVING, b"", fsync)?;
+    }
+    for path in &left {
+        let is_dir = fs::symlink_metadata(path).is_ok_and(|m| m.is_dir());
+        if is_dir { fs::remove_dir_all(path) } else { fs::remove_file(path) }.map_err(io("clear", path))?;
+    }
     write(&aside, files, fsync)?;
-    for entry in fs::read_dir(aside.path(NAME)).map_err(io("read", dest))? {
-        let name = entry.map_err(io("read", dest))?.file_name();
-        let to = dest.join(&name);
+    if left.is_empty() {
+        aside.write(MOVING, b"", fsync)?;
+    }
+    for name in tops {
+        let to = dest.join(name);
         if fs::symlink_metadata(&to).is_ok() {
             return occupied("a folder something else is written into");
         }
-        aside.place(&below(&name), &to, fsync)?;
+        aside.place(&format!("{NAME}/{name}"), &to, fsync)?;
     }
     Ok(())
-}
-
-/// A name in the folder, as a path in the place.
-fn below(name: &OsStr) -> String {
-    // The names are those of `files`.
-    format!("{NAME}/{}", name.to_string_lossy())
 }
 
 fn write(aside: &Aside, files: &[(String, String)], fsync: bool) -> Result<(), StoreError> {
@@ -112,6 +125,19 @@ mod tests {
         whole(&dir);
         write_folder(&inside, &files(), false).unwrap();
         whole(&inside);
+        // Killed while it moved them: what came there before is its own, anything else is not.
+        let moved = temp.path().join("moved");
+        fs::create_dir_all(moved.join(".slipbook-copy-files/files")).unwrap();
+        fs::create_dir_all(moved.join("days/2025")).unwrap();
+        for path in ["lock", "moving", "files/season.csv"] {
+            fs::write(moved.join(".slipbook-copy-files").join(path), "").unwrap();
+        }
+        fs::write(moved.join("mine"), "mine").unwrap();
+        assert!(write_folder(&moved, &files(), false).is_err());
+        assert!(moved.join("days/2025").is_dir(), "nothing is cleared beside somebody else's");
+        fs::remove_file(moved.join("mine")).unwrap();
+        write_folder(&moved, &files(), false).unwrap();
+        whole(&moved);
         let other = temp.path().join(".slipbook-copy-third");
         fs::create_dir(&other).unwrap();
         fs::write(other.join("mine"), "mine").unwrap();

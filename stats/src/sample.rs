@@ -101,6 +101,15 @@ pub fn t_quantile(p: f64, freedom: f64) -> Option<f64> {
     StudentsT::new(0.0, 1.0, freedom).ok().map(|t| t.inverse_cdf(p))
 }
 
+/// The quantile of sorted values by linear interpolation (Hyndman and Fan, The American Statistician 50, 1996, type 7).
+pub fn quantile(sorted: &[f64], p: f64) -> f64 {
+    let Some(last) = sorted.len().checked_sub(1) else { return f64::NAN };
+    let at = p * last as f64;
+    let below = (at.floor() as usize).min(last);
+    let above = (below + 1).min(last);
+    sorted[below] + (at - below as f64) * (sorted[above] - sorted[below])
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -178,5 +187,13 @@ mod tests {
         assert_eq!(Sample::new([f64::NAN, f64::INFINITY]).n(), 0);
         assert_eq!(Sample::default().middle(), None);
         assert_eq!(Sample::new([2.0, 1.0]).middle(), Some(1.5));
+    }
+
+    #[test]
+    fn quantiles_of_type_7() {
+        let v = [1.0, 2.0, 4.0, 8.0];
+        assert_eq!((quantile(&v, 0.0), quantile(&v, 0.5), quantile(&v, 1.0)), (1.0, 3.0, 8.0));
+        assert!((quantile(&v, 0.9) - 6.8).abs() < 1e-12);
+        assert!(quantile(&[], 0.5).is_nan());
     }
 }

@@ -1,7 +1,7 @@
 //! Effects most of which are nothing: a spike at 0 and two slabs, by Gibbs sampling with the spike's indicator integrated
 //! over the effect (George and McCulloch, Statistica Sinica 7, 1997; the point mass of Mitchell and Beauchamp, JASA 83, 1988).
 
-use super::Random;
+use super::{Random, exp_below};
 use nalgebra::{DMatrix, DVector};
 
 /// What is believed of an effect: nothing with `1 - .0 - .1` of the parts' weights, else normal about 0.
@@ -12,7 +12,7 @@ pub struct Slab {
 }
 
 impl Slab {
-    /// Something with chance `share`, 0 to 1: of that 0.7 in the narrow slab and 0.3 in the wide one.
+    /// Something with chance `share`, 0 to 1: of that 0.7 in the narrow slab and 0.3 in the wide one (the second).
     pub fn new(share: f64, sds: [f64; 2]) -> Slab {
         Slab { slabs: [(0.7 * share, sds[0]), (0.3 * share, sds[1])] }
     }
@@ -92,8 +92,10 @@ struct Pair {
     j: usize,
     /// For each two slabs: constant, and the three entries of the covariance.
     both: [[(f64, f64, f64, f64); 2]; 2],
-    /// All of them together where the values say nothing, both being nothing 1. The two wide slabs' exponent is the largest.
+    /// All of them together where the values say nothing, both being nothing 1.
     odds: f64,
+    /// The wider slab of each.
+    widest: (usize, usize),
 }
 
 /// A walk over the effects, from all of them nothing.
@@ -259,7 +261,35 @@ impl Pair {
         });
         let nothing = singles[k].ln[0] + singles[j].ln[0];
         let odds = both.iter().flatten().map(|(ln, ..)| (ln - nothing).exp()).sum();
-        Pair { j, both, odds }
+        let wide = |slab: &Slab| usize::from(slab.slabs[1].1 >= slab.slabs[0].1);
+        Pair { j, both, odds, widest: (wide(&slabs[k]), wide(&slabs[j])) }
+    }
+
+    /// Half of what the values say of both in two slabs, g and h.
+    fn half(&self, (c, d): (usize, usize), g: f64, h: f64) -> f64 {
+        let (_, s11, s12, s22) = self.both[c][d];
+        0.5 * (g * g * s11 + 2.0 * g * h * s12 + h * h * s22)
+    }
+
+    /// No less than what all but nothing weighs, both being nothing 1: the widest slabs' covariance is the largest.
+    fn at_most(&self, (one, g): (&Single, f64), (other, h): (&Single, f64), above: &Above) -> f64 {
+        let both = self.odds * above.exp(self.half(self.widest, g, h).max(0.0));
+        one.at_most(g, above) + other.at_most(h, above) + both
+    }
+
+    /// Logarithms of the nine weights: nothing or a slab of the one, times the same of the other.
+    fn ln(&self, (one, g): (&Single, f64), (other, h): (&Single, f64)) -> [f64; 9] {
+        let single =
+            |of: &Single, g: f64, c: usize| if c == 0 { of.ln[0] } else { of.ln[c] + 0.5 * g * g * of.s[c - 1] };
+        std::array::from_fn(|n| match (n / 3, n % 3) {
+            (c, d) if c == 0 || d == 0 => single(one, g, c) + single(other, h, d),
+            (c, d) => self.both[c - 1][d - 1].0 + self.half((c - 1, d - 1), g, h),
+        })
+    }
+
+    /// Which of the nine; `u` is uniform in 0..1.
+    fn which(&self, one: (&Single, f64), other: (&Single, f64), u: f64, above: &Above) -> usize {
+        if u * (1.0 + self.at_most(one, other, above)) < 1.0 { 0 } else { pick(&self.ln(one, other), u) }
     }
 
     fn draw(
@@ -274,19 +304,8 @@ impl Pair {
         let (one, other) = (&singles[k], &singles[j]);
         let g = r[k] + a[(k, k)] * theta[k] + a[(j, k)] * theta[j];
         let h = r[j] + a[(j, k)] * theta[k] + a[(j, j)] * theta[j];
-        let half = |(_, s11, s12, s22): (f64, f64, f64, f64)| 0.5 * (g * g * s11 + 2.0 * g * h * s12 + h * h * s22);
         let u = rng.uniform();
-        let both = self.odds * above.exp(half(self.both[1][1]).max(0.0));
-        if u * (1.0 + one.at_most(g, above) + other.at_most(h, above) + both) < 1.0 {
-            return (0.0, 0.0);
-        }
-        let single =
-            |of: &Single, g: f64, c: usize| if c == 0 { of.ln[0] } else { of.ln[c] + 0.5 * g * g * of.s[c - 1] };
-        let ln: [f64; 9] = std::array::from_fn(|n| match (n / 3, n % 3) {
-            (c, d) if c == 0 || d == 0 => single(one, g, c) + single(other, h, d),
-            (c, d) => self.both[c - 1][d - 1].0 + half(self.both[c - 1][d - 1]),
-        });
-        match pick(&ln, u) {
+        match self.which((one, g), (other, h), u, above) {
             0 => (0.0, 0.0),
             n if n % 3 == 0 => {
                 let c = n / 3 - 1;
@@ -318,92 +337,5 @@ fn pick<const N: usize>(ln: &[f64; N], u: f64) -> usize {
     N - 1
 }
 
-/// e^x of x in -87 to 0 (below: as good as nothing), to 1 in 100,000, single precision of the exponent, without a branch or
-/// a call, so that several are had at once: 2^whole by its bits, and the rest of the exponent by its Taylor series.
-pub fn exp_below(x: f32) -> f32 {
-    // Adding 1.5 * 2^23 leaves no room for a fraction.
-    const WHOLE: f32 = 12_582_912.0;
-    let two = x.max(-87.0) * std::f32::consts::LOG2_E;
-    let whole = (two + WHOLE) - WHOLE;
-    let t = (two - whole) * std::f32::consts::LN_2;
-    let series = 1.0 + t * (1.0 + t * (0.5 + t * (1.0 / 6.0 + t * (1.0 / 24.0 + t * (1.0 / 120.0)))));
-    f32::from_bits(((whole as i32 + 127) as u32) << 23) * series
-}
-
-/// The quantile of sorted values by linear interpolation (Hyndman and Fan, The American Statistician 50, 1996, type 7).
-pub fn quantile(sorted: &[f64], p: f64) -> f64 {
-    let Some(last) = sorted.len().checked_sub(1) else { return f64::NAN };
-    let at = p * last as f64;
-    let below = (at.floor() as usize).min(last);
-    let above = (below + 1).min(last);
-    sorted[below] + (at - below as f64) * (sorted[above] - sorted[below])
-}
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// The exact answer by summing all 3^6 states (NumPy), in `refs.json`'s `spike_slab_exact`: 20 values, six effects.
-    #[test]
-    fn as_the_exact_sum() {
-        let refs: serde_json::Value = serde_json::from_str(include_str!("../tests/data/spike_slab.json")).unwrap();
-        let list =
-            |v: &serde_json::Value| -> Vec<f64> { v.as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect() };
-        let rows: Vec<Vec<f64>> = refs["X"].as_array().unwrap().iter().map(list).collect();
-        let x = DMatrix::from_fn(20, 6, |i, k| rows[i][k]);
-        let y = DVector::from_vec(list(&refs["y"]));
-        let (noise, w, v) = (refs["noise_var"].as_f64().unwrap(), list(&refs["weights"]), list(&refs["slab_var"]));
-        let slab = Slab { slabs: [(w[1], v[0].sqrt()), (w[2], v[1].sqrt())] };
-        let (a, b) = (x.tr_mul(&x) / noise, x.tr_mul(&y) / noise);
-        let keep = 60_000;
-        let mut draws = Draws::new(keep, 6);
-        let mut rng = Random::new(7);
-        Walk::new(&[slab; 6]).go((&a, &b), Sweeps { burn: 500, keep }, &mut rng, &mut draws, 0);
-        for k in 0..6 {
-            let of = draws.of(k);
-            let share = of.iter().filter(|v| **v != 0.0).count() as f64 / keep as f64;
-            let mean = of.iter().map(|v| f64::from(*v)).sum::<f64>() / keep as f64;
-            assert!((share - list(&refs["incl_prob"])[k]).abs() < 0.01, "{k}: {share}");
-            assert!((mean - list(&refs["mean"])[k]).abs() < 0.005, "{k}: {mean}");
-        }
-    }
-
-    /// What decides a draw without an exponential decides it as the exponentials do.
-    #[test]
-    fn the_quick_way_to_nothing_is_the_long_way() {
-        let (above, mut rng) = (Above::new(), Random::new(5));
-        let mut quick = 0;
-        for _ in 0..20_000 {
-            let one = Single::new(1e4 * rng.uniform().powi(3), &Slab::new(0.9 * rng.uniform(), [0.025, 0.08]));
-            let (g, u) = (300.0 * rng.normal(), rng.uniform());
-            let half = 0.5 * g * g;
-            let weight: f64 = (1..3).map(|c| (one.ln[c] - one.ln[0] + half * one.s[c - 1]).exp()).sum();
-            assert!(one.at_most(g, &above) >= weight * (1.0 - 1e-12), "{g} {weight}");
-            let sure = u * (1.0 + one.at_most(g, &above)) < 1.0;
-            quick += usize::from(sure);
-            // Beside the limit single precision decides either way.
-            if (u * (1.0 + weight) - 1.0).abs() > 1e-4 {
-                assert_eq!(one.which(g, u, &above) == 0, u * (1.0 + weight) < 1.0, "{g} {u}");
-            }
-        }
-        assert!(quick > 1_000);
-    }
-
-    #[test]
-    fn exponentials_as_the_library_has_them() {
-        for i in 0..=87_000 {
-            let x = -(i as f32) / 1000.0;
-            assert!((exp_below(x) / x.exp() - 1.0).abs() < 1e-5, "{x}");
-        }
-        assert_eq!(exp_below(0.0), 1.0);
-        assert!(exp_below(f32::NEG_INFINITY) < 1e-37);
-    }
-
-    #[test]
-    fn quantiles_of_type_7() {
-        let v = [1.0, 2.0, 4.0, 8.0];
-        assert_eq!((quantile(&v, 0.0), quantile(&v, 0.5), quantile(&v, 1.0)), (1.0, 3.0, 8.0));
-        assert!((quantile(&v, 0.9) - 6.8).abs() < 1e-12);
-        assert!(quantile(&[], 0.5).is_nan());
-    }
-}
+mod tests;

@@ -481,6 +481,31 @@ fn comments_of_both_hands_in_one_day_stay() {
 }
 
 #[test]
+fn a_comment_that_one_hand_took_out_stays_out() {
+    let (ro, sal) = two();
+    let day = "days/2026/08-08-osier-flats.toml";
+    ro.edit("grey", day, |t| {
+        let t = t.replace("finish = 1320 # ft", "finish = 1320 # ft, a guess");
+        t.replace("[[run]]", "# a wrong remark\n[[run]]").replace("ft60", "# read by Pell\nft60")
+    });
+    ro.ok(&["sheet", "--save"]);
+    sal.ok(&["join", &path(&ro)]);
+    assert!(sal.read("grey", day).contains("# a wrong remark"));
+    ro.edit("grey", day, |t| t.replace("# a wrong remark\n", "").replace("# ft, a guess", "# ft"));
+    ro.ok(&["sheet", "--save"]);
+    sal.at("2026-08-22T15:00:00");
+    sal.ok(&["run", "--track", "Osier Flats", "--at", "aug 8 11:30", "60=1.602", "et=11.50", "mph=117", "--yes"]);
+    let (ro_alone, sal_alone) = (beside(&ro), beside(&sal));
+    ro.ok(&["join", &path(&sal_alone)]);
+    sal.ok(&["join", &path(&ro_alone)]);
+    assert_eq!(tip(&ro), tip(&sal));
+    let text = ro.read("grey", day);
+    assert!(!text.contains("a wrong remark") && !text.contains("a guess"), "{text}");
+    assert!(text.contains("finish = 1320 # ft\n") && text.contains("# read by Pell\nft60 = 1.600"), "{text}");
+    assert!(text.contains("1.602"), "{text}");
+}
+
+#[test]
 fn what_the_other_laptop_wrote_of_a_day_whose_clock_was_put_right_stays_where_it_was() {
     for (wrong, date) in [("1d", "08-09"), ("1h", "08-08")] {
         let (ro, sal) = two();

@@ -1,7 +1,7 @@
 //! A handover as it is told: before it, what would go to a stranger; after it, what was written.
 
 use super::copy::size;
-use super::handover_page::{HandoverPage, NO_START, id, start_words};
+use super::handover_page::{HandoverPage, id, start_lines};
 use super::layout::{Head, Page, counted};
 use crate::garage::{Handed, HandoverTo, Outgoing};
 use serde_json::{Value as Json, json};
@@ -124,9 +124,8 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
     page.wrap("                ", &format!("{}, one page to print", name(&told.to.page)));
     id(&mut page, &p.id);
     page.wrap("                ", "say the words on the phone; the full id proves it");
-    match &p.start {
-        Some(start) => page.wrap("  start from    ", &start_words(head, start)),
-        None => page.wrap("  start from    ", NO_START),
+    for (i, line) in start_lines(head, p).iter().enumerate() {
+        page.wrap(if i == 0 { "  start from    " } else { "                " }, line);
     }
     if !p.stays.is_empty() {
         page.wrap("  parts stay    ", &p.stays.join(", "));
@@ -175,8 +174,13 @@ pub fn json(head: &Head, told: &HandoverTold) -> Json {
         "from": p.span.map(|s| s.0.to_string()), "until": p.span.map(|s| s.1.to_string()),
         "owners": p.owners.iter().map(|(n, s)| json!({"name": n, "since": s})).collect::<Vec<_>>(),
         "start_from": p.start.as_ref().map(|s| json!({
-            "version": s.version, "clean_runs": s.runs, "ft60_middle_s": s.middle_s, "ft60_best_s": s.best_s,
+            "version": s.version, "clean_runs": s.runs, "clean_runs_in_file": s.runs_in_file.unwrap_or(s.runs),
+            "ft60_middle_s": s.middle_s, "ft60_best_s": s.best_s,
             "one_air": s.one_air, "parts_not_said": s.unsaid,
+        })),
+        "best_not_in_file": p.beaten_by.as_ref().map(|b| json!({
+            "version": b.version, "start_against_it": b.against, "start_own_change": b.own_change,
+            "no_start": b.no_start,
         })),
         "passed_over": p.passed_over.iter()
             .map(|o| json!({"version": o.version, "parts": o.parts, "against_start": o.against})).collect::<Vec<_>>(),

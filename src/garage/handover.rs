@@ -97,6 +97,7 @@ pub fn handover_to(garage: &Garage, book: &Book, to: &Path) -> Result<HandoverTo
 /// is never of two kinds. `book` is what goes along: the book itself, or a rewritten copy of it. `tell` hears how many
 /// objects were passed.
 pub fn hand_over(
+    garage: &Garage,
     book: &Book,
     options: &Options,
     hand: &Hand,
@@ -108,7 +109,7 @@ pub fn hand_over(
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell };
     let page = marked(page);
     let copied = book.store.hand_over(contents.tip, &to.target.path, (&to.page, &page), &how);
-    let copied = copied.map_err(|e| told(&to.target, e))?;
+    let copied = copied.map_err(|e| told(garage, book, &to.target, e))?;
     let bytes = fs::metadata(&to.target.path).map_err(|e| Error::io(&to.target.path, e))?.len();
     Ok(Handed { copied, bytes, contents })
 }

@@ -10,7 +10,7 @@ use crate::garage::{
     Book, Error, Harm, History, LeaveOut, Outgoing, Result, Rewritten, Wrong, areas, hand_edits, hand_over,
     handover_scratch, handover_to, is_private, outgoing, rewritten, sweep_handover, version_named,
 };
-use crate::render::{self, handover::HandoverTold, handover::OutgoingTold};
+use crate::render::{self, handover::Again, handover::HandoverTold, handover::OutgoingTold};
 use crate::store::Scratch;
 use clap::Args;
 use std::path::PathBuf;
@@ -94,12 +94,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let progress = Progress::new(ui);
     let found = outgoing(&book, &history, &|n| progress.at(n))?;
     progress.done();
-    let head = ctx.head(&book.car.name);
+    let (head, car) = (ctx.head(&book.car.name), folder_of(&book));
     let prepared = loop {
         let prepared = prepare(ctx, ui, &book, &history, &found, args.since.as_deref(), &wanted)?;
         let Some(_) = &to else {
             let told = prepared.outgoing();
-            let text = || render::handover::list_text(&head, &told);
+            let again = Again { car: &car, since: args.since.as_deref(), without: &wanted };
+            let text = || render::handover::list_text(&head, &told, &again);
             ctx.answer(ui, || render::handover::list_json(&head, &told), text);
             return Ok(());
         };
@@ -131,9 +132,14 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let tell = |n| progress.at(passed + n);
     let handed = hand_over(&ctx.garage, gone, &ctx.options(), &ctx.hand, &to, contents, &text, &tell)?;
     progress.done();
-    let answer = HandoverTold { to: &to, handed: &handed, page: &page, out: &still, unsaved: &unsaved };
+    let answer = HandoverTold { car: &car, to: &to, handed: &handed, page: &page, out: &still, unsaved: &unsaved };
     ctx.answer(ui, || render::handover::json(&head, &answer), || render::handover::text(&head, &answer));
     Ok(())
+}
+
+/// The folder of a car, which names it whatever the current one is.
+fn folder_of(book: &Book) -> String {
+    book.store.dir().file_name().unwrap_or_default().to_string_lossy().into_owned()
 }
 
 /// What is ready to be written.

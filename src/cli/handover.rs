@@ -130,7 +130,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let progress = Progress::new(ui);
     let passed = contents.objects;
     let tell = |n| progress.at(passed + n);
-    let handed = hand_over(&ctx.garage, gone, &ctx.options(), &ctx.hand, &to, contents, &text, &tell)?;
+    let handed = hand_over(gone, &ctx.options(), &ctx.hand, &to, contents, &text, &tell)?;
     progress.done();
     let answer = HandoverTold { car: &car, to: &to, handed: &handed, page: &page, out: &still, unsaved: &unsaved };
     ctx.answer(ui, || render::handover::json(&head, &answer), || render::handover::text(&head, &answer));

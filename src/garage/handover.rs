@@ -37,6 +37,8 @@ fn hash_of(page: &str) -> String {
 /// Where a handover goes.
 #[derive(Debug, Clone)]
 pub struct HandoverTo {
+    /// The garage it is handed over from.
+    pub garage: Garage,
     /// The file.
     pub target: Target,
     /// The page beside it.
@@ -90,14 +92,13 @@ pub fn handover_to(garage: &Garage, book: &Book, to: &Path) -> Result<HandoverTo
             }
         }
     }
-    Ok(HandoverTo { target, page })
+    Ok(HandoverTo { garage: garage.clone(), target, page })
 }
 
 /// Writes the file, reads it back, and writes the page beside it; `page` tells of what has these contents, and the pair
 /// is never of two kinds. `book` is what goes along: the book itself, or a rewritten copy of it. `tell` hears how many
 /// objects were passed.
 pub fn hand_over(
-    garage: &Garage,
     book: &Book,
     options: &Options,
     hand: &Hand,
@@ -109,7 +110,7 @@ pub fn hand_over(
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell };
     let page = marked(page);
     let copied = book.store.hand_over(contents.tip, &to.target.path, (&to.page, &page), &how);
-    let copied = copied.map_err(|e| told(garage, book, &to.target, e))?;
+    let copied = copied.map_err(|e| told(&to.garage, book, &to.target, e))?;
     let bytes = fs::metadata(&to.target.path).map_err(|e| Error::io(&to.target.path, e))?.len();
     Ok(Handed { copied, bytes, contents })
 }

@@ -8,11 +8,12 @@ use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
     Book, Error, Harm, History, LeaveOut, Outgoing, Result, Rewritten, Wrong, areas, hand_edits, hand_over,
-    handover_to, is_private, outgoing, rewritten, version_named,
+    handover_scratch, handover_to, is_private, outgoing, rewritten, sweep_handover, version_named,
 };
-use crate::render::{self, handover::HandoverTold, handover::OutgoingTold};
+use crate::render::{self, handover::Again, handover::HandoverTold, handover::OutgoingTold};
+use crate::store::Scratch;
 use clap::Args;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Write the car's whole history into one file, with a page to print
 ///
@@ -79,6 +80,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
         Some(car) => ctx.open(&ctx.garage.car_dir(&ctx.find_car(car)?))?,
         None => ctx.book()?,
     };
+    sweep_handover(&ctx.garage);
     let mut wanted = named(&args.without)?;
     wanted.extend(args.without_notes.then(|| "notes".to_owned()));
     wanted.extend(args.without_names.then(|| "names".to_owned()));
@@ -92,12 +94,13 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let progress = Progress::new(ui);
     let found = outgoing(&book, &history, &|n| progress.at(n))?;
     progress.done();
-    let head = ctx.head(&book.car.name);
+    let (head, car) = (ctx.head(&book.car.name), folder_of(&book));
     let prepared = loop {
         let prepared = prepare(ctx, ui, &book, &history, &found, args.since.as_deref(), &wanted)?;
         let Some(_) = &to else {
             let told = prepared.outgoing();
-            let text = || render::handover::list_text(&head, &told);
+            let again = Again { car: &car, since: args.since.as_deref(), without: &wanted };
+            let text = || render::handover::list_text(&head, &told, &again);
             ctx.answer(ui, || render::handover::list_json(&head, &told), text);
             return Ok(());
         };
@@ -129,9 +132,14 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let tell = |n| progress.at(passed + n);
     let handed = hand_over(gone, &ctx.options(), &ctx.hand, &to, contents, &text, &tell)?;
     progress.done();
-    let answer = HandoverTold { to: &to, handed: &handed, page: &page, out: &still, unsaved: &unsaved };
+    let answer = HandoverTold { car: &car, to: &to, handed: &handed, page: &page, out: &still, unsaved: &unsaved };
     ctx.answer(ui, || render::handover::json(&head, &answer), || render::handover::text(&head, &answer));
     Ok(())
+}
+
+/// The folder of a car, which names it whatever the current one is.
+fn folder_of(book: &Book) -> String {
+    book.store.dir().file_name().unwrap_or_default().to_string_lossy().into_owned()
 }
 
 /// What is ready to be written.
@@ -170,9 +178,9 @@ fn prepare(
         let (copy, kept, still, scratch) = (None, Vec::new(), found.clone(), None);
         return Ok(Prepared { out, copy, left_out, kept, still, scratch });
     }
-    let scratch = Scratch::new()?;
+    let scratch = handover_scratch(&ctx.garage)?;
     let progress = Progress::new(ui);
-    let copy = rewritten(book, history, &out, found, &scratch.0.join("book"), &|n| progress.at(n))?;
+    let copy = rewritten(book, history, &out, found, &scratch.path("book"), &|n| progress.at(n))?;
     let still = outgoing(&copy.book, &copy.book.history()?, &|n| progress.at(n))?.without_stand_ins(&out.scrub);
     progress.done();
     let kept = kept(book, history, &out, &still, &copy);
@@ -336,38 +344,6 @@ fn said(history: &History, out: &LeaveOut, since: Option<&str>, wanted: &[String
         words.push(if areas.is_empty() { fields } else { format!("{} ({fields})", areas.join(", ")) });
     }
     words
-}
-
-/// A folder of the user's own for the rewritten copy; it goes away with what is in it.
-struct Scratch(PathBuf);
-
-impl Scratch {
-    fn new() -> Result<Scratch> {
-        let base = std::env::temp_dir();
-        for n in 0..1000 {
-            let dir = base.join(format!("slipbook-handover-{}-{n}", std::process::id()));
-            match make_private(&dir) {
-                Ok(()) => return Ok(Scratch(dir)),
-                Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {}
-                Err(e) => return Err(Error::io(&dir, e)),
-            }
-        }
-        Err(Error::usage(format!("there is no room for a scratch folder in {}", base.display()), "empty it"))
-    }
-}
-
-impl Drop for Scratch {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
-}
-
-/// Nobody else may look into it. It must not be there yet: a link laid in wait is none of ours.
-fn make_private(dir: &Path) -> std::io::Result<()> {
-    let mut builder = std::fs::DirBuilder::new();
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-    builder.create(dir)
 }
 
 #[cfg(test)]

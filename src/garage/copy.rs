@@ -1,12 +1,14 @@
 //! A checked copy of a book in another place, and the note of where the last one is.
 
 use super::book::Book;
+use super::car::Car;
 use super::line::written_behind;
 use super::place::{Garage, LastCopy};
 use super::who::{Hand, moment, stamp};
 use super::{Error, Result};
+use crate::schema::same_name;
 use crate::slip::Moment;
-use crate::store::{Copied, CopyHow, Id, Options, Store, StoreError};
+use crate::store::{Copied, CopyHow, Id, Limits, Options, Store, StoreError};
 use std::ffi::OsStr;
 use std::fs;
 use std::path::{Component, Path, PathBuf};
@@ -97,7 +99,7 @@ pub fn copy(
         Form::Folder => book.store.copy_to_folder(&target.path, &how),
         Form::Bundle => book.store.copy_to_bundle(&target.path, &how),
     };
-    let copied = copied.map_err(|e| told(&target, e))?;
+    let copied = copied.map_err(|e| told(garage, book, &target, e))?;
     let bytes = match target.form {
         Form::Bundle => Some(fs::metadata(&target.path).map_err(|e| Error::io(&target.path, e))?.len()),
         Form::Folder => None,
@@ -222,7 +224,7 @@ fn refuse_own(garage: &Garage, book: &Book, path: &Path) -> Result<()> {
 }
 
 /// What a racer can do about what the store refused.
-pub(super) fn told(target: &Target, error: StoreError) -> Error {
+pub(super) fn told(garage: &Garage, book: &Book, target: &Target, error: StoreError) -> Error {
     let path = target.path.display();
     match error {
         StoreError::OnlyThere { here: Some(false), .. } => {
@@ -232,16 +234,38 @@ pub(super) fn told(target: &Target, error: StoreError) -> Error {
                 "another place for the copy of this one",
             )
         }
-        StoreError::OnlyThere { tip, .. } => Error::data(
-            format!("the copy in {path} has records this book has not{}; it is left as it is", newest(target, tip)),
-            "another place, so that both are kept",
-        ),
+        StoreError::OnlyThere { tip, here, .. } => match other_book(garage, book, target).filter(|_| here.is_none()) {
+            Some(whose) => Error::data(
+                format!("{path} {whose}; it is left as it is, and nothing was written"),
+                "another name, or move it away",
+            ),
+            None => Error::data(
+                format!("the copy in {path} has records this book has not{}; it is left as it is", newest(target, tip)),
+                "another place, so that both are kept",
+            ),
+        },
         StoreError::HandEdit { path: file } => Error::data(
             format!("{file} was changed by hand in the copy {path}; the copy is as it was"),
             format!("git -C {path} checkout -- {file} drops that edit, or name another place"),
         ),
         other => Error::Store(other),
     }
+}
+
+/// Whose a bundle is that begins with another record than the book does; read as a stranger's.
+fn other_book(garage: &Garage, book: &Book, target: &Target) -> Option<String> {
+    let path = &target.path;
+    let found = Store::take_in(path, garage.dir(), Limits::default(), &super::sound::book_path, &|_| {}).ok()?;
+    let there = found.store();
+    if there.first_of(found.tip).ok()? == book.store.first_of(book.store.head().ok()??).ok()? {
+        return None;
+    }
+    let (_, bytes) = there.file(found.tip, "car.toml").ok()??;
+    let car = Car::read("car.toml", std::str::from_utf8(&bytes).ok()?).ok()?;
+    Some(match same_name(&car.name, &book.car.name) {
+        true => "is this car's with another beginning (whole, or rewritten), or another car's of its name".to_owned(),
+        false => format!("is another car's file, of {}", crate::diff::words::visible(&car.name)),
+    })
 }
 
 /// ": the newest is of Aug 22 14:20, limiter lowered 0.25 in".

@@ -8,7 +8,7 @@ use super::copy::{Form, Target, copy_target, told};
 use super::place::Garage;
 use super::who::{Hand, stamp};
 use super::{Error, Result};
-use crate::store::{Contents, Copied, CopyHow, Options};
+use crate::store::{Contents, Copied, CopyHow, Options, Scratch};
 use sha2::{Digest, Sha256};
 use std::ffi::OsStr;
 use std::fs;
@@ -37,6 +37,8 @@ fn hash_of(page: &str) -> String {
 /// Where a handover goes.
 #[derive(Debug, Clone)]
 pub struct HandoverTo {
+    /// The garage it is handed over from.
+    pub garage: Garage,
     /// The file.
     pub target: Target,
     /// The page beside it.
@@ -52,6 +54,20 @@ pub struct Handed {
     pub bytes: u64,
     /// The handover id, and that of every record before.
     pub contents: Contents,
+}
+
+/// The name of the folder a rewritten copy is made in: in the garage, which holds the same already, and not on a stick that
+/// is given away. One for all cars, so that the next handover clears away what a killed one left.
+const SCRATCH: &str = "handover";
+
+/// The folder a rewritten copy is made in; it goes away with what is in it.
+pub fn handover_scratch(garage: &Garage) -> Result<Scratch> {
+    Ok(Scratch::new(garage.dir(), SCRATCH)?)
+}
+
+/// Clears away the rewritten copy of a handover that was killed.
+pub fn sweep_handover(garage: &Garage) {
+    Scratch::sweep(garage.dir(), SCRATCH);
 }
 
 /// Finds out where the file and its page go, and refuses what must not be written over.
@@ -76,7 +92,7 @@ pub fn handover_to(garage: &Garage, book: &Book, to: &Path) -> Result<HandoverTo
             }
         }
     }
-    Ok(HandoverTo { target, page })
+    Ok(HandoverTo { garage: garage.clone(), target, page })
 }
 
 /// Writes the file, reads it back, and writes the page beside it; `page` tells of what has these contents, and the pair
@@ -94,7 +110,7 @@ pub fn hand_over(
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell };
     let page = marked(page);
     let copied = book.store.hand_over(contents.tip, &to.target.path, (&to.page, &page), &how);
-    let copied = copied.map_err(|e| told(&to.target, e))?;
+    let copied = copied.map_err(|e| told(&to.garage, book, &to.target, e))?;
     let bytes = fs::metadata(&to.target.path).map_err(|e| Error::io(&to.target.path, e))?.len();
     Ok(Handed { copied, bytes, contents })
 }

@@ -59,7 +59,7 @@ pub use day::{Amend, Event, Shown, Sum, amend, closed_day, days_on, shown};
 pub use error::{Error, Result};
 pub use export::{Exported, export, opened, write_export};
 pub use hand_edit::{HandEdits, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet};
-pub use handover::{Handed, HandoverTo, hand_over, handover_to};
+pub use handover::{Handed, HandoverTo, hand_over, handover_scratch, handover_to, sweep_handover};
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
 pub use join::{

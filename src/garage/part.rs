@@ -51,7 +51,7 @@ pub const LONGEST_NAME: usize = 60;
 /// The longest words beside a part, in characters.
 const LONGEST_NOTE: usize = 2000;
 /// The most passes a part can have come with.
-const MOST_PASSES: i64 = 100_000;
+pub(super) const MOST_PASSES: i64 = 100_000;
 
 /// What is wrong with a name for a part; `None` = nothing.
 pub fn name_fault(name: &str) -> Option<&'static str> {

@@ -1,7 +1,7 @@
 //! A handover as it is told: before it, what would go to a stranger; after it, what was written.
 
-use super::copy::size;
-use super::handover_page::{HandoverPage, NO_START, id, start_words};
+use super::copy::{shell_word, size};
+use super::handover_page::{HandoverPage, id, start_lines};
 use super::layout::{Head, Page, counted};
 use crate::garage::{Handed, HandoverTo, Outgoing};
 use serde_json::{Value as Json, json};
@@ -9,6 +9,8 @@ use serde_json::{Value as Json, json};
 /// What is told.
 #[derive(Debug, Clone)]
 pub struct HandoverTold<'a> {
+    /// The folder of the car.
+    pub car: &'a str,
     /// Where to.
     pub to: &'a HandoverTo,
     /// What was written.
@@ -30,6 +32,30 @@ pub struct OutgoingTold<'a> {
     pub left_out: &'a [String],
     /// What stays in it all the same, in words.
     pub kept: &'a [String],
+}
+
+/// What was asked for, to be typed again: another car, or all of this one, would be handed over without it.
+#[derive(Debug, Clone, Copy)]
+pub struct Again<'a> {
+    /// The folder of the car.
+    pub car: &'a str,
+    /// The version it is to begin with.
+    pub since: Option<&'a str>,
+    /// What is left out, as it was named.
+    pub without: &'a [String],
+}
+
+impl Again<'_> {
+    /// The command that writes it, with more left out.
+    fn command(&self, more: &[&str]) -> String {
+        let mut words = format!("slipbook handover {} --to FILE", shell_word(self.car));
+        self.since.iter().for_each(|s| words.push_str(&format!(" --since {}", shell_word(s))));
+        let without: Vec<&str> = self.without.iter().map(String::as_str).chain(more.iter().copied()).collect();
+        if !without.is_empty() {
+            words.push_str(&format!(" --without {}", shell_word(&without.join(","))));
+        }
+        words
+    }
 }
 
 /// Names told one by one, once it is written: before, all are.
@@ -67,12 +93,26 @@ pub fn outgoing_text(head: &Head, told: &OutgoingTold) -> String {
 }
 
 /// What would go, where nothing is written.
-pub fn list_text(head: &Head, told: &OutgoingTold) -> String {
+pub fn list_text(head: &Head, told: &OutgoingTold, again: &Again) -> String {
     let still = if told.left_out.is_empty() { "" } else { "still " };
     let mut page = head.page(&format!("this would {still}go along to whoever gets the file; nothing was written"));
     put_outgoing(&mut page, told, usize::MAX);
-    page.line("to write it:  slipbook handover --to FILE");
-    page.line("without some: slipbook handover --to FILE --without names,phones,notes");
+    let out = told.out;
+    let some = [
+        ("names", !out.names.is_empty() || !out.addresses.is_empty()),
+        ("phones", !out.phones.is_empty()),
+        ("notes", out.notes > 0),
+        ("private", !out.private.is_empty()),
+        ("files", !out.other_files.is_empty()),
+    ];
+    let left = |what: &str| again.without.iter().any(|w| w.eq_ignore_ascii_case(what));
+    let more: Vec<&str> =
+        some.into_iter().filter(|(what, there)| *there && !left(what)).map(|(what, _)| what).collect();
+    // A command is one line, to be typed as it stands.
+    page.line(format!("to write it:  {}", again.command(&[])));
+    if !more.is_empty() {
+        page.line(format!("without some: {}", again.command(&more)));
+    }
     page.text()
 }
 
@@ -124,16 +164,18 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
     page.wrap("                ", &format!("{}, one page to print", name(&told.to.page)));
     id(&mut page, &p.id);
     page.wrap("                ", "say the words on the phone; the full id proves it");
-    match &p.start {
-        Some(start) => page.wrap("  start from    ", &start_words(head, start)),
-        None => page.wrap("  start from    ", NO_START),
+    for (i, line) in start_lines(head, p).iter().enumerate() {
+        page.wrap(if i == 0 { "  start from    " } else { "                " }, line);
     }
     if !p.stays.is_empty() {
         page.wrap("  parts stay    ", &p.stays.join(", "));
     }
     if !p.unsaid.is_empty() {
         page.wrap("  not said      ", &p.unsaid.join(", "));
-        page.line("                slipbook part set NAME --goes-with yes, or no");
+        page.line(format!(
+            "                slipbook part set NAME --car {} --goes-with yes, or no",
+            shell_word(told.car)
+        ));
     }
     if !p.left_out.is_empty() {
         page.wrap("  rewritten     ", "a copy without what is left out: its ids differ from the book's own");
@@ -143,7 +185,7 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
     if !told.unsaved.is_empty() {
         let files = told.unsaved.join(", ");
         page.wrap("  not in it     ", &format!("{files}, edited by hand and not saved"));
-        page.line("                slipbook sheet --save");
+        page.line(format!("                slipbook sheet --save --car {}", shell_word(told.car)));
     }
     page.text()
 }
@@ -175,8 +217,13 @@ pub fn json(head: &Head, told: &HandoverTold) -> Json {
         "from": p.span.map(|s| s.0.to_string()), "until": p.span.map(|s| s.1.to_string()),
         "owners": p.owners.iter().map(|(n, s)| json!({"name": n, "since": s})).collect::<Vec<_>>(),
         "start_from": p.start.as_ref().map(|s| json!({
-            "version": s.version, "clean_runs": s.runs, "ft60_middle_s": s.middle_s, "ft60_best_s": s.best_s,
+            "version": s.version, "clean_runs": s.runs, "clean_runs_in_file": s.runs_in_file.unwrap_or(s.runs),
+            "ft60_middle_s": s.middle_s, "ft60_best_s": s.best_s,
             "one_air": s.one_air, "parts_not_said": s.unsaid,
+        })),
+        "best_not_in_file": p.beaten_by.as_ref().map(|b| json!({
+            "version": b.version, "start_against_it": b.against, "start_own_change": b.own_change,
+            "no_start": b.no_start,
         })),
         "passed_over": p.passed_over.iter()
             .map(|o| json!({"version": o.version, "parts": o.parts, "against_start": o.against})).collect::<Vec<_>>(),

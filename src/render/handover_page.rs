@@ -40,6 +40,8 @@ pub struct Start {
     pub at: Moment,
     /// Clean 60-ft times on the setup.
     pub runs: usize,
+    /// So many of them are in the file, where it begins later than the book.
+    pub runs_in_file: Option<usize>,
     /// The middle one, s, in one air where the book has air.
     pub middle_s: f64,
     /// The best one, s, in the same.
@@ -48,6 +50,19 @@ pub struct Start {
     pub one_air: bool,
     /// Parts of it of which nobody said whether they go along.
     pub unsaid: Vec<String>,
+}
+
+/// The setup the whole book would start from, which is not in the file.
+#[derive(Debug, Clone)]
+pub struct BeatenBy {
+    /// Its version.
+    pub version: String,
+    /// What is said of the best in the file against it: "likely slower, not settled". `None` where there is none.
+    pub against: Option<String>,
+    /// What is said of the change that made the best in the file, where that is a loss.
+    pub own_change: Option<String>,
+    /// So the best in the file is nothing to start from.
+    pub no_start: bool,
 }
 
 /// A change and what the runs say of it.
@@ -92,6 +107,8 @@ pub struct HandoverPage {
     pub bests: Vec<Best>,
     /// The setup to start from.
     pub start: Option<Start>,
+    /// The one the whole book would start from, where the file has it not.
+    pub beaten_by: Option<BeatenBy>,
     /// Setups ahead of it that need a part that stays.
     pub passed_over: Vec<Passed>,
     /// The version on the car.
@@ -114,6 +131,8 @@ pub struct HandoverPage {
     pub unsaid: Vec<String>,
     /// What the check says of the car as it stands now, the gravest first.
     pub cautions: Vec<String>,
+    /// So many of these, the first, are told however long the page is.
+    pub grave: usize,
     /// Versions that moved what was left out.
     pub moved_with: Vec<String>,
     /// What is not in the file, in words.
@@ -235,8 +254,12 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
     page.line(format!("Take it in:           slipbook receive {file}"));
     page.line(format!("Or, with git alone:   git clone {file}"));
     page.gap();
-    for (i, caution) in told.cautions.iter().enumerate() {
+    let cautions = told.cautions.len().min(told.grave.max(most));
+    for (i, caution) in told.cautions[..cautions].iter().enumerate() {
         page.wrap(if i == 0 { "as it stands  " } else { "              " }, caution);
+    }
+    if told.cautions.len() > cautions {
+        page.wrap("              ", &format!("{} more:  slipbook check", told.cautions.len() - cautions));
     }
     page.wrap("", CLOSING);
     page.text()
@@ -258,19 +281,43 @@ pub fn start_words(head: &Head, start: &Start) -> String {
         true => String::new(),
         false => format!("; ask about {}", start.unsaid.join(", ")),
     };
-    let (runs, at) = (counted(start.runs, "clean run"), head.when(start.at));
+    let (mut runs, at) = (counted(start.runs, "clean run"), head.when(start.at));
+    if let Some(along) = start.runs_in_file.filter(|n| *n < start.runs) {
+        runs = format!("{runs}, {along} of them in this file");
+    }
     format!(
         "{}, {at}: {runs}, 60 ft {:.3} in the middle (best {:.3}){air}{unsaid}",
         start.version, start.middle_s, start.best_s
     )
 }
 
+/// What there is to start from, in sentences, judged by the whole book.
+pub fn start_lines(head: &Head, told: &HandoverPage) -> Vec<String> {
+    let start = told.start.as_ref().map(|s| start_words(head, s));
+    let none = || NO_START.to_owned();
+    let Some(best) = &told.beaten_by else { return vec![start.unwrap_or_else(none)] };
+    let missing = format!("the best setup of the whole book, {}, is not in this file", best.version);
+    let Some(start) = start else { return vec![none(), missing] };
+    let said: Vec<String> = [
+        best.against.as_ref().map(|a| format!("against {}: {a}", best.version)),
+        best.own_change.as_ref().map(|c| format!("its own change: {c}")),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let said = if said.is_empty() { String::new() } else { format!("; {}", said.join("; ")) };
+    match best.no_start {
+        true => vec![
+            format!("no setup in this file is one to start from: {missing}"),
+            format!("the quickest in it is {start}{said}"),
+        ],
+        false => vec![start, format!("{missing}{}", said.replacen("; against", "; this one against", 1))],
+    }
+}
+
 fn start(head: &Head, page: &mut Page, told: &HandoverPage) {
     page.line("START FROM");
-    match &told.start {
-        Some(start) => page.wrap("  ", &start_words(head, start)),
-        None => page.wrap("  ", NO_START),
-    }
+    start_lines(head, told).iter().for_each(|l| page.wrap("  ", l));
     for passed in told.passed_over.iter().take(MOST_PASSED) {
         page.wrap("  ", &passed_words(passed));
     }
@@ -279,6 +326,7 @@ fn start(head: &Head, page: &mut Page, told: &HandoverPage) {
     }
     if let (Some(on), Some(start)) = (&told.on_car, &told.start)
         && *on != start.version
+        && !told.beaten_by.as_ref().is_some_and(|b| b.no_start)
     {
         page.wrap("  ", &format!("on the car is {on}; to go back:  slipbook wrench {}", start.version));
     }
@@ -354,6 +402,7 @@ mod tests {
             finish: "quarter mile".into(),
             bests: Vec::new(),
             start: None,
+            beaten_by: None,
             passed_over: many(900).into_iter().map(passed).collect(),
             on_car: Some("v999".into()),
             proven: many(300).iter().map(told).collect(),
@@ -364,7 +413,8 @@ mod tests {
             along: many(40),
             stays: many(40),
             unsaid: many(40),
-            cautions: many(4),
+            cautions: many(40),
+            grave: 4,
             moved_with: many(300),
             left_out: vec!["engine".into()],
             kept: vec!["notes".into()],

@@ -104,6 +104,30 @@ impl Drop for Aside {
     }
 }
 
+/// A folder for what is made and not kept. Dropping it takes it away; what a kill left, the next one of its name clears.
+pub struct Scratch(Aside);
+
+impl Scratch {
+    /// Makes it in a folder.
+    ///
+    /// # Errors
+    /// Nothing can be written there, something else is there, or another slipbook works in it now.
+    pub fn new(parent: &Path, name: &str) -> Result<Scratch, StoreError> {
+        Aside::for_dest(&parent.join(name)).map(Scratch)
+    }
+
+    /// Clears away what a killed one left, where nobody works in it.
+    pub fn sweep(parent: &Path, name: &str) {
+        let left = parent.join(format!("{}{name}", PREFIX)).symlink_metadata().is_ok();
+        left.then(|| Scratch::new(parent, name));
+    }
+
+    /// A path in it.
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.0.path(name)
+    }
+}
+
 /// Why nothing can be made in a folder, in words where the reason is a usual one.
 fn no_place(parent: &Path, dir: &Path, error: std::io::Error) -> StoreError {
     use std::io::ErrorKind::*;

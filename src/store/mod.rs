@@ -37,6 +37,7 @@ mod types;
 mod unpack;
 mod worktree;
 
+pub use aside::Scratch;
 pub use batch::Batch;
 pub use budget::Limits;
 pub use clock::Clock;

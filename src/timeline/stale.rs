@@ -84,6 +84,27 @@ pub fn always_so(path: &str, stated: Moment) -> String {
     format!("{path} {ALWAYS} {}", stated.iso())
 }
 
+/// The word of a trailer `Measured: KEY moved VERSION MOMENT FIELDS`: it was stale when the record began, since then.
+const MOVED: &str = "moved";
+
+/// What the first record of a book without its beginning notes of a value that was stale already: since when, and by which
+/// fields. When it was taken is not in the book.
+pub fn moved_before(path: &str, since: &Cause, fields: &[&str]) -> String {
+    format!("{path} {MOVED} {} {} {}", since.version, since.at.iso(), fields.join(",")).trim_end().to_owned()
+}
+
+/// Reads what [`moved_before`] wrote, behind the path.
+fn read_moved(schema: &Schema, how: &str) -> Option<Cause> {
+    let mut words = how.split(' ');
+    words.next().filter(|w| *w == MOVED)?;
+    let (version, at) = (words.next()?.parse().ok()?, words.next()?.parse().ok()?);
+    let fields: Vec<String> = words.next().into_iter().flat_map(|f| f.split(',')).map(str::to_owned).collect();
+    let label = |key: &String| Some(format!("{} changed", schema.field(key)?.label));
+    let words: Vec<String> = fields.iter().filter_map(label).collect();
+    let words = if words.is_empty() { vec!["what moves it was changed".to_owned()] } else { words };
+    Some(Cause { version, at, fields, words })
+}
+
 /// What may be stale: one slot of a measured field on the sheet.
 struct Open<'a> {
     field: &'a Field,
@@ -175,9 +196,20 @@ impl<'a> Walk<'a> {
             let Some(value) = step.after.get(key).filter(|v| open.slot.is_none_or(|i| v.slot(i).is_some())) else {
                 continue;
             };
-            let named = said.iter().find(|(path, _)| {
+            let of_it = |path: &str| {
                 self.schema.locate(path).is_some_and(|(f, slot)| f.key == key && (slot.is_none() || slot == open.slot))
-            });
+            };
+            let moved_then =
+                said.iter().filter(|(path, _)| of_it(path)).find_map(|(_, how)| read_moved(self.schema, how));
+            if let Some(cause) = moved_then {
+                // What stands there was no reading of that day.
+                if open.taken.is_none() {
+                    open.causes.push(cause);
+                }
+                open.done |= step.before.is_none();
+                continue;
+            }
+            let named = said.iter().find(|(path, _)| of_it(path));
             let anew = step.before.is_none_or(|before| is_taken_anew(key, open.slot, before, step.after));
             if named.is_some() || anew {
                 let taken = Taken { at: step.entry.at, version: step.version.clone() };

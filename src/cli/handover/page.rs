@@ -1,26 +1,25 @@
 //! What stands on the page of a handover, from what goes out with it.
 
 use crate::blame::{Ranked, Ranking, Samples, Side};
-use crate::cli::check::judge;
+use crate::check::{Judged, check};
 use crate::cli::context::Context;
 use crate::cli::footing::footing;
 use crate::cli::gather::{Looked, With};
 use crate::cli::judged::{Ran, of_60};
 use crate::cli::ui::Ui;
 use crate::diff::words::show_doubting;
+use crate::figures::Wanted;
 use crate::garage::{
-    Book, ContentId, HandoverTo, History, LeaveOut, NOT_ALONG, PartLife, Result, is_of_engine, part_lives,
+    Book, ContentId, HandoverTo, History, LeaveOut, LimitTold, NOT_ALONG, PartLife, Result, is_of_engine, part_lives,
 };
 use crate::pace::FootingOf;
 use crate::render::blame::{doubts, said};
 use crate::render::dial::finish_words;
-use crate::render::handover_page::{Best, HandoverPage, Passed, Start, Told};
-use crate::schema::Severity;
+use crate::render::handover_page::{BeatenBy, Best, HandoverPage, Passed, Start, Told};
+use crate::render::part::counted_passes;
+use crate::schema::{Severity, same_name};
 use crate::slip::{Beam, Day, Response};
 use crate::timeline::Fitted;
-
-/// The most cautions told: it is to stay one page.
-const MOST_CAUTIONS: usize = 3;
 
 /// What the page is made from.
 pub struct Of<'a> {
@@ -48,7 +47,7 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) 
     let estimates = ran.estimates(of_60())?;
     let ranking = Ranking::new(&estimates, &|key| book.schema.field(key).is_some_and(is_of_engine));
     let lives = part_lives(book, history)?;
-    let part = |f: &Fitted| lives.iter().find(|p| p.kind == f.key && crate::schema::same_name(&p.name, &f.name));
+    let part = |f: &Fitted| lives.iter().find(|p| p.kind == f.key && same_name(&p.name, &f.name));
     let stays = |f: &Fitted| part(f).is_some_and(PartLife::stays);
     let unsaid = |f: &Fitted| part(f).is_none_or(|p| p.goes_with.is_none() && p.gone.is_none());
     let versions = &history.timeline.versions;
@@ -67,13 +66,30 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) 
         Passed { version: number(v), parts: names(&parts), against }
     });
     let passed_over = passed.collect();
+    // Of the whole book, where the file begins later and has it not.
+    let whole = estimates.start_from(0, &stays).0.filter(|w| *w < from);
+    let beaten_by = whole.map(|w| {
+        let against = start.and_then(|s| estimates.compare(w, s)).map(|j| j.verdict);
+        let own = start.and_then(|s| ranking.each_once().find(|r| r.index.1 == s));
+        let own = own.filter(|r| r.judged.verdict.side() == Some(Side::Loss));
+        BeatenBy {
+            version: number(w),
+            against: against.map(|v| v.apart(false)),
+            own_change: own.map(said),
+            no_start: own.is_some() || against.is_some_and(|v| v.side() == Some(Side::Loss)),
+        }
+    });
     let start = start.map(|v| {
         let sample = samples.of(v);
+        let on_it = |s: &&crate::pace::Seen| samples.setup(s.version) == samples.setup(v) && s.version >= from;
+        let along = ran.runs.iter().filter(|s| !s.unsure).filter(on_it);
+        let along = along.filter(|s| s.number(Response::Time(Beam::Ft60), history.finish_ft()).is_some()).count();
         let unsaid: Vec<Fitted> = versions[v].fitted.iter().filter(|f| unsaid(f)).cloned().collect();
         Start {
             version: number(v),
             at: versions[v].entry.at,
             runs: sample.n(),
+            runs_in_file: out.before.map(|_| along),
             middle_s: sample.middle().unwrap_or(f64::NAN),
             best_s: sample.least().unwrap_or(f64::NAN),
             one_air: footing.reference.is_some(),
@@ -98,15 +114,21 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) 
     let mut days: Vec<_> = told.days.iter().filter(|d| !d.runs.is_empty()).map(|d| d.date).collect();
     let first = told.timeline.versions.first();
     days.extend(first.map(|v| v.entry.at.race_day()).filter(|_| days.is_empty()));
-    let part_name = |p: &PartLife| match p.passes() {
-        Some(n) => format!("{} ({}, {n} passes)", p.name, p.kind_words),
-        None => format!("{} ({})", p.name, p.kind_words),
+    // Counted, and held to its limits, by the whole book.
+    let whole_life = |p: &PartLife| lives.iter().find(|l| l.kind == p.kind && same_name(&l.name, &p.name));
+    let part_name = |p: &PartLife| {
+        let life = whole_life(p).unwrap_or(p);
+        let mut words = vec![p.kind_words.clone()];
+        words.extend(life.passes().map(counted_passes));
+        words.extend(life.limits.iter().filter_map(over));
+        format!("{} ({})", p.name, words.join(", "))
     };
     let here = parts.iter().filter(|p| p.gone.is_none());
     let of_parts = |goes: Option<bool>| here.clone().filter(|p| p.goes_with == goes).map(part_name).collect::<Vec<_>>();
     let judged = |n: &&crate::blame::Unjudged| {
         n.why == crate::blame::NotJudged::NeverRun && told.timeline.by_number(&n.version).is_some_and(|v| v > 0)
     };
+    let cautions = cautions(ctx, ui, &of)?;
     Ok(HandoverPage {
         class: gone.car.class.clone(),
         at: ctx.hand.now,
@@ -117,6 +139,7 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) 
         finish: finish_words(told.finish_ft()),
         bests: bests(history, &ran, from),
         start,
+        beaten_by,
         passed_over,
         on_car: versions.last().map(|v| v.number.to_string()),
         proven,
@@ -127,7 +150,8 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) 
         along: of_parts(Some(true)),
         stays: of_parts(Some(false)),
         unsaid: of_parts(None),
-        cautions: cautions(ctx, ui, gone, told)?,
+        grave: cautions.0,
+        cautions: cautions.1,
         moved_with,
         left_out: of.left_out,
         kept: of.kept,
@@ -190,21 +214,44 @@ const HIDDEN_SETTING: &str = "what was left out";
 /// What is said of a change that moved what was left out as well.
 const MIXED: &str = "something left out was changed with it: cannot be told apart";
 
-/// What the check says of the car as it stands now, the gravest first.
-fn cautions(ctx: &Context, ui: &mut Ui, book: &Book, history: &History) -> Result<Vec<String>> {
-    let Some(last) = history.timeline.versions.len().checked_sub(1) else { return Ok(Vec::new()) };
-    let gathered = Looked::at(book, history, last)?.undated().gather(ctx, ui, With::Nothing)?;
-    let judged = judge(book, &gathered);
+/// What the check of the whole book says of the car as it stands now, the gravest first; how many can cost much or hurt.
+/// What rests on a setting that was left out is counted where it is of safety, and not told.
+fn cautions(ctx: &Context, ui: &mut Ui, of: &Of) -> Result<(usize, Vec<String>)> {
+    let Some(last) = of.history.timeline.versions.len().checked_sub(1) else { return Ok((0, Vec::new())) };
+    let gathered = Looked::at(of.book, of.history, last)?.undated().gather(ctx, ui, With::Nothing)?;
+    let judged = check(&gathered.given(of.book, Wanted::default()), &of.gone.car.rules);
+    let rests_on = |j: &Judged, key: &String| {
+        let of_it = |name: &str| name == key || name.strip_prefix(key.as_str()).is_some_and(|r| r.starts_with('.'));
+        j.inputs.iter().any(|i| of_it(&i.name))
+    };
+    let hidden = |j: &Judged| of.out.fields.iter().any(|key| rests_on(j, key));
+    let speaking =
+        |severity: Severity| judged.iter().filter(move |j| j.rule.severity == severity && j.speaks().is_some());
     let mut out = Vec::new();
+    let unsaid = speaking(Severity::Safety).filter(|j| hidden(j)).count();
+    if unsaid > 0 {
+        let word = Severity::Safety.word();
+        let what = if unsaid == 1 { "one caution is".to_owned() } else { format!("{unsaid} cautions are") };
+        out.push(format!("{word}: {what} of what was left out: ask whoever hands it over"));
+    }
+    let mut grave = 0;
     for severity in [Severity::Safety, Severity::Warning, Severity::Caution] {
-        let speaking = judged.iter().filter(|j| j.rule.severity == severity);
-        out.extend(speaking.filter_map(|j| Some(format!("{}: {}", severity.word(), j.speaks()?))));
+        let told = speaking(severity).filter(|j| !hidden(j));
+        out.extend(told.filter_map(|j| {
+            let words = if of.out.scrub.is_nothing() { j.speaks()?.to_owned() } else { of.out.scrub.text(j.speaks()?) };
+            Some(format!("{}: {words}", severity.word()))
+        }));
+        if severity != Severity::Caution {
+            grave = out.len();
+        }
     }
-    if let Some(more @ 1..) = out.len().checked_sub(MOST_CAUTIONS) {
-        out.truncate(MOST_CAUTIONS);
-        out.push(format!("{more} more:  slipbook check"));
-    }
-    Ok(out)
+    Ok((grave, out))
+}
+
+/// "OVER most passes 70: 72 passes".
+fn over(limit: &LimitTold) -> Option<String> {
+    let passed = limit.passed.as_ref()?;
+    Some(format!("OVER its {} of {}: {passed}", limit.label, limit.words))
 }
 
 /// The best number of each kind, as run, of runs clean to there.

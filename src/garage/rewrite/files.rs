@@ -158,6 +158,9 @@ impl Rewrite<'_> {
             }
         }
         self.clean(&mut table, "car.toml", "");
+        for part in table.get_mut("part").and_then(Toml::as_array_mut).into_iter().flatten() {
+            part.as_table_mut().into_iter().for_each(|p| self.before.carry_passes(p, !self.out.notes));
+        }
         let body = toml::to_string(&table).map_err(|e| Error::data(e.to_string(), "car.toml"))?;
         Car::read("car.toml", &body)?;
         Ok(body)

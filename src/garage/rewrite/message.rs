@@ -64,6 +64,10 @@ impl Rewrite<'_> {
         if let Some(version) = version {
             message.push("Version", &version.number.to_string());
         }
+        if first {
+            let moved = self.before.moved(self.schema, &|f| self.leaves(f));
+            moved.iter().for_each(|m| message.push("Measured", m));
+        }
         for (key, value) in &was.trailers {
             let stays = match key.as_str() {
                 "Kind" | "Version" | "Replaces" => false,

@@ -3,13 +3,16 @@
 //! The copy holds the records as they hold now, one after another: a mend is a plain record in it, and the log as it was
 //! written before is not there. Comments, and files that are no part of a book, do not go along.
 
+mod before;
 mod files;
 mod message;
 
 use super::book::{Book, History};
 use super::leftover::look_again;
 use super::line;
+use super::measure::moved_as_if;
 use super::outgoing::Outgoing;
+use super::part_life::{PartLife, part_lives};
 use super::phone::phones;
 use super::private::{Scrub, is_named};
 use super::who::person;
@@ -18,7 +21,8 @@ use crate::schema::{Field, Role, Schema, Sheet, Takes, Value};
 use crate::slip::{Day, day_of_path};
 use crate::store::{Commit, Id, Options, Person, Record, Store};
 use crate::trial::slug_of_path;
-use std::collections::{BTreeSet, HashMap};
+use before::Before;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::Path;
 
 /// What does not go along.
@@ -85,6 +89,7 @@ pub fn rewritten(
         versions: history.timeline.versions.iter().enumerate().map(|(i, v)| (v.entry.id.as_str(), i)).collect(),
         runs: history.runs.iter().enumerate().map(|(i, m)| (m.run.id.as_str(), i)).collect(),
         sheets: HashMap::new(),
+        before: Before::of(book, history, out.before)?,
     };
     let store = Store::create(folder)?;
     let options = Options { fsync: false, ..Options::default() };
@@ -123,6 +128,8 @@ struct Rewrite<'a> {
     runs: HashMap<&'a str, usize>,
     /// The new id of each sheet.
     sheets: HashMap<Id, Id>,
+    /// What is carried over its beginning.
+    before: Before,
 }
 
 impl Rewrite<'_> {
@@ -219,7 +226,7 @@ fn compare(rewrite: &Rewrite, copy: &Book) -> Result<()> {
             "hand the book over as it is, or leave less out",
         )
     };
-    let (old, new) = (rewrite.history, copy.history()?);
+    let (book, old, new) = (rewrite.book, rewrite.history, copy.history()?);
     let from = rewrite.out.before.unwrap_or(0);
     let numbers = |v: &crate::timeline::Version| v.number.to_string();
     let wanted: Vec<String> = old.timeline.versions[from..].iter().map(numbers).collect();
@@ -242,10 +249,38 @@ fn compare(rewrite: &Rewrite, copy: &Book) -> Result<()> {
     if wanted.iter().map(|w| (&w.0, &w.1, w.2, &w.3)).ne(copied.iter().map(|w| (&w.0, &w.1, w.2, &w.3))) {
         return Err(wrong("its runs".to_owned()));
     }
+    let part = |p: PartLife| (p.kind.clone(), p.name.clone(), p.passes());
+    let lived: Vec<_> = part_lives(book, old)?.into_iter().map(part).collect();
+    let kept = part_lives(copy, &new)?.into_iter().map(part);
+    let other = |(kind, name, n): (String, String, Option<usize>)| {
+        n.is_some() && lived.iter().any(|(k, l, was)| *k == kind && *l == name && was.is_some() && *was != n)
+    };
+    if kept.into_iter().any(other) {
+        return Err(wrong("the passes on its parts".to_owned()));
+    }
+    // A setting left out takes what it moved with it.
+    if rewrite.out.fields.is_empty() {
+        let told = stale_now(copy, &new)?;
+        let is_told = |(key, slots): (&String, &BTreeSet<usize>)| told.get(key).is_some_and(|t| slots.is_subset(t));
+        if !stale_now(book, old)?.iter().all(is_told) {
+            return Err(wrong("what is to be measured again".to_owned()));
+        }
+    }
     for made in &new.runs {
         if !new.timeline.versions[made.version].blobs.contains(&made.run.setup) {
             return Err(wrong(format!("the sheet a run of {} was made on", made.run.at.words(None))));
         }
     }
     Ok(())
+}
+
+/// What is stale on the sheet on the car.
+fn stale_now(book: &Book, history: &History) -> Result<BTreeMap<String, BTreeSet<usize>>> {
+    let Some(last) = history.timeline.versions.len().checked_sub(1) else { return Ok(BTreeMap::new()) };
+    let roles = [Role::Measured, Role::Set];
+    let stale = moved_as_if(book, history, last, &roles, &book.sheets(&history.timeline)?, None)?;
+    // Slots with causes of their own are told apart in one and together in the other.
+    let mut slots: BTreeMap<String, BTreeSet<usize>> = BTreeMap::new();
+    stale.into_iter().for_each(|s| slots.entry(s.key).or_default().extend(s.slots));
+    Ok(slots)
 }

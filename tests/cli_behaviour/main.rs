@@ -18,6 +18,7 @@ mod exporting;
 mod hand_edits;
 mod handing_over;
 mod handing_over_less;
+mod handing_over_words;
 mod home;
 mod hostile;
 mod importing;

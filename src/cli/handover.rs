@@ -1,5 +1,6 @@
 //! `handover`: one file of the whole history for whoever has the car next, and a page to print.
 
+mod asked;
 mod page;
 
 use super::context::Context;
@@ -7,11 +8,12 @@ use super::history::named_field;
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, Harm, History, LeaveOut, Outgoing, Result, Rewritten, Wrong, areas, hand_edits, hand_over,
+    Book, Error, Harm, History, LeaveOut, Outgoing, Result, Rewritten, Wrong, areas, digits_of, hand_edits, hand_over,
     handover_scratch, handover_to, is_private, outgoing, rewritten, sweep_handover, version_named,
 };
 use crate::render::{self, handover::Again, handover::HandoverTold, handover::OutgoingTold};
 use crate::store::Scratch;
+use asked::{asked, refuse_unread, refuse_unsaved};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -28,9 +30,12 @@ use std::path::PathBuf;
 ///
 /// What would go to a stranger beside the record is listed first: names, phone
 /// numbers, notes, fields marked private (`private = true` in a field of your
-/// own, `private = ["engine"]` in car.toml). The history holds also what was
-/// taken back later. With --without it is what still goes. Without --to, or with
-/// --list, it is listed and nothing is written.
+/// own, `private = ["engine"]` in car.toml), and other free words (class, tracks,
+/// texts of sheets, names of parts and trials), which stay: read them. The
+/// history holds also what was taken back later. With --without it is what still
+/// goes. Without --to, or with --list, it is listed, each note with its day, and
+/// nothing is written. Where nobody can be asked, names, numbers and notes go
+/// only with --yes; so does a book with edits that are not saved.
 ///
 ///   slipbook handover plover --list
 ///   slipbook handover plover --to /media/stick/plover.bundle
@@ -41,7 +46,11 @@ use std::path::PathBuf;
 /// now, without what you leave out, without comments and without the log as it
 /// was first written. Its ids differ from the book's own. A name can only be
 /// taken out where it is on record as a hand's or an owner's, today's or a past
-/// one, in full or a word of it written large: read the notes, or leave them out.
+/// one: in full, or a word of it of three letters or more, whatever the case and
+/// the accents, with an s or 's too. One that is a plain word as well (will, may,
+/// stone) goes only where it begins with a capital. Nicknames, other spellings
+/// and people who never wrote stay: read the notes, or leave them out. A phone
+/// number that is known goes however its digits are parted.
 /// Mail addresses go with the names, the reasons of the car's own rules with the
 /// notes. The names of parts, trials and tracks stay, and the runs keep
 /// what was read on them. What was left out is looked for in the copy once more:
@@ -98,18 +107,24 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let prepared = loop {
         let prepared = prepare(ctx, ui, &book, &history, &found, args.since.as_deref(), &wanted)?;
         let Some(_) = &to else {
-            let told = prepared.outgoing();
+            let told = prepared.outgoing(&unsaved);
             let again = Again { car: &car, since: args.since.as_deref(), without: &wanted };
             let text = || render::handover::list_text(&head, &told, &again);
             ctx.answer(ui, || render::handover::list_json(&head, &told), text);
             return Ok(());
         };
         // What goes out is listed before it is written, and so is what still does once something is left out.
-        ui.status(&render::handover::outgoing_text(&head, &prepared.outgoing()));
-        if !ui.asks() || ctx.yes {
+        ui.status(&render::handover::outgoing_text(&head, &prepared.outgoing(&unsaved)));
+        if ctx.yes {
             break prepared;
         }
-        match asked(ui)? {
+        refuse_unsaved(&unsaved)?;
+        if !ui.asks() {
+            refuse_unread(&prepared.still)?;
+            break prepared;
+        }
+        let understood = |more: &[String]| leave_out(ctx, &book, &history, &found, None, more).map(drop);
+        match asked(ui, &understood)? {
             more if more.is_empty() => break prepared,
             more => wanted.extend(more),
         }
@@ -157,8 +172,8 @@ struct Prepared {
 }
 
 impl Prepared {
-    fn outgoing(&self) -> OutgoingTold<'_> {
-        OutgoingTold { out: &self.still, left_out: &self.left_out, kept: &self.kept }
+    fn outgoing<'a>(&'a self, unsaved: &'a [String]) -> OutgoingTold<'a> {
+        OutgoingTold { out: &self.still, left_out: &self.left_out, kept: &self.kept, unsaved }
     }
 }
 
@@ -198,28 +213,6 @@ fn named(words: &[String]) -> Result<Vec<String>> {
 
 /// What can be left out.
 const WITHOUT_HELP: &str = "names, phones, notes, private, files, an area (engine) or a field (limiter)";
-
-/// What one is asked on a terminal; an empty answer keeps everything, and no other does.
-fn asked(ui: &mut Ui) -> Result<Vec<String>> {
-    let question = "Take something out first (names, phones, notes, private, an area), or stop? [keep]";
-    let mut again = question.to_owned();
-    loop {
-        match meant(&ui.ask(&again).unwrap_or_else(|| "stop".to_owned()))? {
-            Some(wanted) => return Ok(wanted),
-            None => again = "That can be taken two ways: keep everything, or stop? [keep]".to_owned(),
-        }
-    }
-}
-
-/// What an answer says is to be left out; `None` where it must be asked again.
-fn meant(answer: &str) -> Result<Option<Vec<String>>> {
-    match answer.trim().to_lowercase().as_str() {
-        "" | "keep" | "k" => Ok(Some(Vec::new())),
-        "stop" | "s" | "q" | "quit" => Err(Error::usage("nothing was written", "slipbook handover --help")),
-        "no" | "n" | "yes" | "y" => Ok(None),
-        words => named(&words.split(',').map(str::to_owned).collect::<Vec<_>>()).map(Some),
-    }
-}
 
 /// What `receive` would not take in is said before it is written.
 fn refuse_unsound(found: &Outgoing, out: &LeaveOut, wrong: &[Wrong]) -> Result<()> {
@@ -292,8 +285,11 @@ fn leave_out(
         match lower.as_str() {
             "notes" => out.notes = true,
             "files" => out.files = true,
-            "phones" | "phone numbers" => out.scrub.phones = true,
-            "names" => (out.scrub.names, out.scrub.parts) = (found.instead(), found.instead_of_parts()),
+            "phones" | "phone numbers" => {
+                out.scrub.phones = true;
+                out.scrub.numbers = found.phones.iter().map(|p| digits_of(&p.number)).collect();
+            }
+            "names" => out.scrub.names = found.instead_of_all(),
             "private" => {
                 out.fields.extend(book.schema.fields.iter().filter(|f| is_private(book, f)).map(|f| f.key.clone()))
             }
@@ -356,19 +352,5 @@ mod tests {
         let groups = words(&["engine", "front wheels, tires, brakes"]);
         let wanted = words(&["names", "Front wheels", "tires", "brakes", "engine"]);
         assert_eq!(rejoined(&wanted, &groups), ["names", "Front wheels, tires, brakes", "engine"]);
-    }
-
-    #[test]
-    fn only_a_plain_answer_keeps_everything() {
-        for answer in ["", "keep", "K"] {
-            assert_eq!(meant(answer).unwrap(), Some(Vec::new()), "{answer}");
-        }
-        for answer in ["n", "No", "y"] {
-            assert_eq!(meant(answer).unwrap(), None, "{answer}");
-        }
-        assert_eq!(meant("names, phones").unwrap(), Some(vec!["names".to_owned(), "phones".to_owned()]));
-        for answer in ["stop", "q", ",", "names,,phones"] {
-            assert!(meant(answer).is_err(), "{answer}");
-        }
     }
 }

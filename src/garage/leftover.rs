@@ -4,11 +4,11 @@
 use super::book::Book;
 use super::car::{day_header, sheet_header};
 use super::message::Message;
-use super::outgoing::Outgoing;
-use super::phone::{digits_of, has_digits, phones};
+use super::outgoing::{Outgoing, place_of};
+use super::phone::known;
 use super::private::{LEFT_OUT, is_named};
 use super::rewrite::{LeaveOut, NOT_ALONG};
-use super::texts::{Is, has_text, pieces, what};
+use super::texts::{Is, Piece, has_text, pieces, what};
 use super::{Error, Result};
 use crate::schema::{Schema, read_sheet};
 use crate::store::{Commit, Met, StoreError};
@@ -21,8 +21,7 @@ pub fn look_again(copy: &Book, schema: &Schema, out: &LeaveOut, found: &Outgoing
     let mut look = Look {
         schema,
         out,
-        numbers: found.phones.iter().map(|p| digits_of(&p.number)).collect(),
-        notes: found.note_texts.iter().filter(|n| n.chars().count() >= LONG_ENOUGH).cloned().collect(),
+        notes: found.note_texts.keys().filter(|n| n.chars().count() >= LONG_ENOUGH).cloned().collect(),
         stay: BTreeSet::new(),
         wrong: None,
     };
@@ -35,10 +34,9 @@ pub fn look_again(copy: &Book, schema: &Schema, out: &LeaveOut, found: &Outgoing
     })?;
     match look.wrong {
         None => Ok(look.stay),
-        Some(what) => Err(Error::data(
-            format!("{what}, though it was to be left out; nothing was written"),
-            "where the name of a part, a track or a trial has it, that stays: hand the book over without leaving it out",
-        )),
+        Some((what, help)) => {
+            Err(Error::data(format!("{what}, though it was to be left out; nothing was written"), help))
+        }
     }
 }
 
@@ -48,25 +46,34 @@ const LONG_ENOUGH: usize = 12;
 struct Look<'a> {
     schema: &'a Schema,
     out: &'a LeaveOut,
-    numbers: Vec<String>,
     notes: Vec<String>,
     stay: BTreeSet<String>,
-    wrong: Option<String>,
+    /// What was found first, and what can be done.
+    wrong: Option<(String, String)>,
 }
 
 impl Look<'_> {
     fn wrong(&mut self, what: String) {
-        self.wrong.get_or_insert(what);
+        self.wrong.get_or_insert((what, "slipbook handover --list tells what is in the book and where".to_owned()));
+    }
+
+    /// A name of a thing stays, and so would what is in it.
+    fn wrong_name(&mut self, what: String, kind: Option<&str>) {
+        let without =
+            kind.map(|k| format!("leave its kind out as well (--without phones,{k}), or ")).unwrap_or_default();
+        let help = format!(
+            "no command renames what is on record, it stays in the history: {without}hand over what came after it (--since)"
+        );
+        self.wrong.get_or_insert((what, help));
     }
 
     fn commit(&mut self, commit: &Commit) {
         let message = Message::read(&commit.message);
-        let place = format!("the record \"{}\"", message.subject);
+        let place = place_of(commit, &message);
         for who in [&commit.author, &commit.committer] {
             self.text(&who.name, &place, &Is::Words);
             self.text(&who.email, &place, &Is::Words);
         }
-        self.raw(&commit.message, &place);
         if message.subject != NOT_ALONG {
             self.text(&message.subject, &place, &Is::Words);
         }
@@ -99,10 +106,10 @@ impl Look<'_> {
         }
         let key = self.out.fields.iter().find(|k| k.contains('.') && is_named(&commit.message, k)).cloned();
         key.iter().for_each(|k| self.wrong(format!("{place} tells of `{k}`")));
+        self.raw(&commit.message, &place);
     }
 
     fn file(&mut self, path: &str, text: &str) {
-        self.raw(text, path);
         if path == super::sound::SHEET && !self.out.fields.is_empty() {
             let sheet = read_sheet(self.schema, text).sheet;
             let held = self.out.fields.iter().find(|k| sheet.get(k).is_some());
@@ -118,13 +125,23 @@ impl Look<'_> {
             if !(piece.key.is_empty() && heads.iter().any(|h| h.ends_with(&piece.text))) {
                 self.text(&piece.text, path, &is);
             }
+            if let Is::Name(thing) = is
+                && !self.out.scrub.numbers_in(&piece.text).is_empty()
+            {
+                let kind = kind_of(path, text, &piece);
+                self.wrong_name(format!("a phone number is in {thing}, \"{}\" ({path})", piece.text), kind.as_deref());
+            }
         }
+        self.raw(text, path);
     }
 
-    /// A number's digits stand nowhere in the copy, not as ids and not as measures.
+    /// A known number's digits stand nowhere in the copy, not as ids and not as measures.
     fn raw(&mut self, text: &str, place: &str) {
-        if self.out.scrub.phones && self.numbers.iter().any(|n| has_digits(text, n)) {
-            self.wrong(format!("a phone number is still in {place}"));
+        if self.out.scrub.phones
+            && let Some(range) = known(text, &self.out.scrub.numbers).into_iter().next()
+        {
+            let line = text.lines().find(|l| l.contains(&text[range.clone()])).unwrap_or_default().trim();
+            self.wrong(format!("the phone number {} is still in {place} ({line})", &text[range]));
         }
     }
 
@@ -132,16 +149,28 @@ impl Look<'_> {
         if matches!(is, Is::Fixed) {
             return;
         }
-        if self.out.scrub.phones && !phones(text).is_empty() {
-            self.wrong(format!("a phone number is still in {place}"));
+        let number = self.out.scrub.numbers_in(text).into_iter().next();
+        if let Some(range) = number.filter(|_| !matches!(is, Is::Name(_))) {
+            self.wrong(format!("the phone number {} is still in {place} (\"{text}\")", &text[range]));
         }
         let name = self.out.scrub.has_name(text);
         let value = self.out.scrub.texts.iter().find(|v| is_named(text, v)).cloned();
         match is {
             Is::Name(what) if name || value.is_some() => drop(self.stay.insert((*what).to_owned())),
             Is::Name(_) => {}
-            _ if name => self.wrong(format!("a name is still in {place}")),
+            _ if name => self.wrong(format!("a name is still in {place} (\"{text}\")")),
             _ => value.iter().for_each(|v| self.wrong(format!("\"{v}\" is still in {place}"))),
         }
     }
+}
+
+/// The field a part of this name is on the car by.
+fn kind_of(path: &str, text: &str, piece: &Piece) -> Option<String> {
+    if path == super::sound::SHEET {
+        return Some(piece.key.clone());
+    }
+    let table = text.parse::<toml::Table>().ok().filter(|_| path == "car.toml" && piece.key == "part.name")?;
+    let parts = table.get("part")?.as_array()?;
+    let named = parts.iter().find(|p| p.get("name").and_then(toml::Value::as_str) == Some(&piece.text))?;
+    named.get("kind")?.as_str().map(str::to_owned)
 }

@@ -81,6 +81,7 @@ pub use part_life::{FittedSpan, PartLife, fitted_passes, part_lives};
 pub use part_limits::{LimitTold, limits_on, over_limits};
 pub use part_record::{PartChange, record_part};
 pub use parts::{Brought, PartMoved, bring_along, car_with, last_said, leave_gone};
+pub use phone::digits_of;
 pub use place::{Garage, LastCopy, Settings, read_small};
 pub use private::Scrub;
 pub use receive::{CameIn, ReceiveWanted, Received, receive};

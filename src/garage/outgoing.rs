@@ -1,15 +1,18 @@
 //! What a book would tell a stranger beside the car's own record: names, addresses, phone numbers, notes, private fields.
 
 use super::book::{Book, History};
+use super::car::{day_header, sheet_header};
 use super::message::Message;
 use super::phone::{digits_of, phones};
 use super::private::{Scrub, addresses, in_order};
 use super::rewrite::is_own;
-use super::texts::{Is, pieces, what};
+use super::texts::{Is, Piece, pieces, what};
 use super::{Error, Result};
-use crate::schema::{Field, Sheet};
-use crate::store::{Met, StoreError};
-use std::collections::{BTreeMap, BTreeSet};
+use crate::schema::{Field, Schema, Sheet, unit_comment};
+use crate::slip::{Moment, day_of_path};
+use crate::store::{Commit, Met, Store, StoreError};
+use crate::trial::{read_trial, slug_of_path, write_trial};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// A phone number that was found.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -33,8 +36,11 @@ pub struct Outgoing {
     pub phones: Vec<PhoneFound>,
     /// Different notes and reasons.
     pub notes: usize,
-    /// The notes and reasons themselves.
-    pub note_texts: BTreeSet<String>,
+    /// The notes and reasons themselves, each with the day of its first record, or the file where it has none.
+    pub note_texts: BTreeMap<String, String>,
+    /// Other free words, which stay whatever is left out: classes, tracks, texts of sheets and days, names of parts and
+    /// trials, rules and fields of the car's own, comments, messages by hand.
+    pub words: BTreeSet<String>,
     /// Labels of fields marked private that are on record on some sheet.
     pub private: Vec<String>,
     /// Files by hand that are no part of a book.
@@ -50,6 +56,7 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
     let mut out = Outgoing::default();
     let mut numbers: BTreeSet<String> = BTreeSet::new();
     book.car.owners.iter().for_each(|o| out.owner(&o.name));
+    let (days, units) = (days_of_sheets(history), units(&book.schema));
     let mut done = 0;
     book.store.read_through(head, &mut |met| {
         done += 1;
@@ -64,24 +71,34 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                 *out.names.entry(commit.author.name.clone()).or_default() += 1;
                 out.names.entry(commit.committer.name.clone()).or_default();
                 let message = Message::read(&commit.message);
-                out.note_texts.extend(message.get("Why").map(str::to_owned));
-                (vec![commit.message.clone()], format!("the record \"{}\"", message.subject))
+                if let Some(why) = message.get("Why") {
+                    out.note(why, day_of(commit));
+                }
+                if message.kind().is_none() {
+                    out.words.extend([&message.subject].into_iter().chain(&message.body).cloned());
+                }
+                (vec![commit.message.clone()], place_of(commit, &message))
             }
             Met::File { path, bytes } => {
                 if !is_own(path) {
                     out.other_files.insert((*path).to_owned());
                 }
-                let found = pieces(&String::from_utf8_lossy(bytes));
-                for piece in &found {
+                let text = String::from_utf8_lossy(bytes);
+                let (found, own) = (pieces(&text), own_comments(path, &text));
+                let day = match day_of_path(path) {
+                    Some((date, _)) => date.to_string(),
+                    None => days.get(&Store::blob_id(bytes).to_string()).cloned().unwrap_or_else(|| (*path).to_owned()),
+                };
+                for piece in found.iter().filter(|p| !p.text.trim().is_empty()) {
                     match what(&book.schema, path, &piece.key) {
-                        Is::Note => drop(out.note_texts.insert(piece.text.clone())),
+                        Is::Note => out.note(&piece.text, day.clone()),
                         Is::Person => {
                             out.names.entry(piece.text.clone()).or_default();
                             if *path == "car.toml" {
                                 out.owner(&piece.text);
                             }
                         }
-                        _ => {}
+                        is => out.words.extend(free_words(&units, &own, &is, piece, &found)),
                     }
                 }
                 (found.into_iter().map(|p| p.text).collect(), (*path).to_owned())
@@ -112,6 +129,68 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
     Ok(out)
 }
 
+/// The day a record is of.
+fn day_of(commit: &Commit) -> String {
+    let at = Moment { seconds: commit.authored.seconds, offset_seconds: commit.authored.offset_seconds };
+    at.race_day().to_string()
+}
+
+/// A record, as it is pointed at: "the record of v3, 2026-08-02".
+pub fn place_of(commit: &Commit, message: &Message) -> String {
+    let version = message.get("Version").map(|v| format!("{v}, ")).unwrap_or_default();
+    format!("the record of {version}{}", day_of(commit))
+}
+
+/// The first day of each sheet, by the id of its file.
+fn days_of_sheets(history: &History) -> HashMap<String, String> {
+    let mut out: HashMap<String, String> = HashMap::new();
+    for (_, entry) in history.timeline.records() {
+        out.entry(entry.blob.clone()).or_insert_with(|| entry.at.race_day().to_string());
+    }
+    out
+}
+
+/// The units this program writes behind the numbers of its files.
+fn units(schema: &Schema) -> BTreeSet<String> {
+    let mut out: BTreeSet<String> = schema.fields.iter().filter_map(unit_comment).collect();
+    out.extend(schema.run.number.iter().chain(&schema.run.reading).map(|n| n.unit.clone()));
+    // Of the finish and the ground; of rows.
+    out.extend(["ft", "weight lb, behind in, right in, height in"].map(str::to_owned));
+    out.remove("");
+    out
+}
+
+/// Comments of a file that this program puts there: at its head, and behind the numbers of a trial.
+fn own_comments(path: &str, text: &str) -> Vec<String> {
+    let trial = slug_of_path(path).and_then(|_| read_trial(text).ok());
+    let written = trial.map(|t| pieces(&write_trial(&t))).unwrap_or_default();
+    let heads = [sheet_header(), day_header()].concat();
+    let heads = heads.iter().map(|h| h.trim_start_matches('#').trim().to_owned());
+    written.into_iter().filter(|p| p.key.is_empty()).map(|p| p.text.trim().to_owned()).chain(heads).collect()
+}
+
+/// The free words of a text that are to be read before they go: neither the program's own nor what the car is called.
+fn free_words(units: &BTreeSet<String>, own: &[String], is: &Is, piece: &Piece, all: &[Piece]) -> Option<String> {
+    let text = piece.text.trim();
+    match is {
+        Is::Words if piece.key.is_empty() => {
+            // A `#` in a value is no comment.
+            let value = text.trim_end_matches(['"', '\'', ']', '}', ',', ' ']);
+            let in_value = all.iter().any(|p| !p.key.is_empty() && p.text.contains(value));
+            // The unit of a number, and what the racer put behind it.
+            let said = units.iter().find_map(|unit| {
+                let rest = text.strip_prefix(unit.as_str())?;
+                (rest.is_empty() || rest.starts_with(';')).then(|| rest.trim_start_matches([';', ' ']))
+            });
+            let own = in_value || text.starts_with(":schema ") || own.iter().any(|o| o == text);
+            Some(said.unwrap_or(text).to_owned()).filter(|t| !own && !t.is_empty())
+        }
+        Is::Words | Is::Unknown => Some(text.to_owned()),
+        Is::Name(what) => Some(text.to_owned()).filter(|_| *what != "the car's name"),
+        Is::Person | Is::Note | Is::Fixed => None,
+    }
+}
+
 /// Whether a field is nobody else's business: marked so where it is defined, or in the car's own list.
 pub fn is_private(book: &Book, field: &Field) -> bool {
     let group = |named: &String| field.group == *named || field.area.to_lowercase() == named.to_lowercase();
@@ -119,6 +198,14 @@ pub fn is_private(book: &Book, field: &Field) -> bool {
 }
 
 impl Outgoing {
+    /// A note with its day; the earliest, where it stands on several.
+    fn note(&mut self, text: &str, day: String) {
+        let held = self.note_texts.entry(text.to_owned()).or_insert_with(|| day.clone());
+        if day < *held {
+            *held = day;
+        }
+    }
+
     fn owner(&mut self, name: &str) {
         if !self.owners.iter().any(|o| o.to_lowercase() == name.to_lowercase()) {
             self.owners.push(name.to_owned());
@@ -159,16 +246,19 @@ impl Outgoing {
         order.into_iter().filter_map(|n| known.remove_entry(&n)).collect()
     }
 
-    /// The words of names of several words, with what stands for the name: those that begin with a large letter and are no
-    /// name of their own.
+    /// The words of names of several words with what stands for the name: of three letters and more, none that is written
+    /// small where another is not ("van der"), and none that is a name of its own.
     pub fn instead_of_parts(&self) -> Vec<(String, String)> {
         let whole = self.instead();
         let mut parts: BTreeMap<String, String> = BTreeMap::new();
         for (name, instead) in &whole {
-            let words: Vec<&str> = name.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
-            let large = |w: &&&str| w.chars().count() > 2 && w.starts_with(char::is_uppercase);
-            for word in words.iter().filter(|_| words.len() > 1).filter(large) {
-                if !whole.iter().any(|(n, _)| n.to_lowercase() == word.to_lowercase()) {
+            let words: Vec<&str> = name.split(|c: char| !is_of_word(c)).filter(|w| !w.is_empty()).collect();
+            let any_large = words.iter().any(|w| w.starts_with(char::is_uppercase));
+            let counts = |w: &&&str| w.chars().count() > 2 && !(any_large && w.starts_with(char::is_lowercase));
+            for word in words.iter().filter(|_| words.len() > 1).filter(counts) {
+                let known =
+                    whole.iter().map(|(n, _)| n).chain(parts.keys()).any(|n| n.to_lowercase() == word.to_lowercase());
+                if !known {
                     parts.entry((*word).to_owned()).or_insert_with(|| instead.clone());
                 }
             }
@@ -176,14 +266,29 @@ impl Outgoing {
         parts.into_iter().collect()
     }
 
+    /// Names and their words, longest first, with what stands for each.
+    pub fn instead_of_all(&self) -> Vec<(String, String)> {
+        let mut all = self.instead();
+        all.extend(self.instead_of_parts());
+        all.sort_by_key(|(name, _)| std::cmp::Reverse(name.chars().count()));
+        all
+    }
+
     /// Without what stands for names and reasons that were left out: they are nobody's.
     pub fn without_stand_ins(mut self, scrub: &Scrub) -> Outgoing {
-        self.note_texts.remove(super::private::LEFT_OUT);
+        let stand_in = |text: &String| text == super::private::LEFT_OUT;
+        self.note_texts.retain(|text, _| !stand_in(text));
+        self.words.retain(|text| !stand_in(text));
         self.notes = self.note_texts.len();
         let stands = |name: &String| scrub.names.iter().any(|(_, instead)| instead == name);
         self.names.retain(|name, _| scrub.names.is_empty() || !stands(name) && name != super::private::SOMEONE);
         self
     }
+}
+
+/// A letter, or a mark upon one.
+fn is_of_word(c: char) -> bool {
+    c.is_alphanumeric() || ('\u{300}'..='\u{36f}').contains(&c)
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! What a text may give away: phone numbers, and the names of people that are on record; and taking them out.
 
-use super::phone::{BETWEEN, phones};
+use super::phone::{known, phones};
+use crate::text::{Folded, ascii_digit, letters};
 use std::collections::BTreeSet;
 use std::ops::Range;
 
@@ -16,15 +17,33 @@ const ADDRESS_LEFT_OUT: &str = "(address left out)";
 /// What stands where a text was that only what was left out has.
 pub const LEFT_OUT: &str = "(left out)";
 
+/// Plain words, and words of the trade, that people are called as well.
+///
+/// Common practice, no source: left out wherever they stand, the notes would not be read any more.
+const PLAIN_WORDS: [&str; 145] = [
+    "will", "may", "mark", "rich", "bill", "rob", "art", "pat", "chip", "grant", "drew", "jack", "frank", "dale",
+    "rod", "don", "ray", "guy", "gene", "wade", "chase", "hunter", "cliff", "clay", "glen", "rusty", "sunny", "rose",
+    "lane", "miles", "dash", "ace", "ash", "bay", "bob", "buck", "bud", "cash", "chance", "dean", "dick", "drake",
+    "duke", "earl", "faith", "fern", "ford", "gale", "hank", "hope", "iris", "ivy", "jay", "joy", "june", "april",
+    "august", "king", "lance", "mac", "mike", "nick", "pierce", "ralph", "reed", "ridge", "robin", "sky", "sue",
+    "tony", "trip", "van", "victor", "ward", "west", "hand", "hart", "marsh", "crane", "stone", "wood", "woods",
+    "young", "long", "short", "black", "white", "green", "brown", "gray", "grey", "gold", "silver", "hill", "field",
+    "fields", "brook", "brooks", "park", "parks", "street", "bridge", "banks", "ball", "bell", "best", "bolt", "boost",
+    "day", "early", "fast", "fuller", "good", "hard", "head", "heller", "hood", "hook", "launch", "light", "little",
+    "love", "low", "moon", "page", "pitt", "pool", "post", "power", "price", "pump", "rice", "sharp", "small",
+    "spring", "steel", "summers", "swift", "track", "weeks", "wheeler", "winter", "winters", "the", "and",
+];
+
 /// Takes names and phone numbers out of texts.
 #[derive(Debug, Clone, Default)]
 pub struct Scrub {
-    /// Names with what stands for each: words of their own, however their letters are written.
+    /// Names and the words of full ones, longest first, with what stands for each: words of their own, whatever the case and
+    /// the marks of their letters. One that is a plain word too counts only where it begins with a large letter.
     pub names: Vec<(String, String)>,
-    /// Words of full names with what stands for each: only as they are written there, for "Mark" is a word as well.
-    pub parts: Vec<(String, String)>,
     /// Phone numbers too.
     pub phones: bool,
+    /// The digits of those that are known: they go however they are written.
+    pub numbers: BTreeSet<String>,
     /// Texts of what was left out, which go where somebody repeats them.
     pub texts: Vec<String>,
 }
@@ -32,26 +51,50 @@ pub struct Scrub {
 impl Scrub {
     /// The text without them.
     pub fn text(&self, text: &str) -> String {
-        let mut out = text.to_owned();
-        if self.phones {
-            for range in phones(text).into_iter().rev() {
-                out.replace_range(range, NUMBER_LEFT_OUT);
+        let mut found: Vec<(Range<usize>, &str)> = Vec::new();
+        // What comes first stands for what it shares with another; the rest of that goes as well.
+        let mut put = |range: Range<usize>, instead| {
+            let touches = |f: &(Range<usize>, &str)| f.0.start < range.end && range.start < f.0.end;
+            match found.iter_mut().find(|f| touches(f)) {
+                Some((held, _)) => *held = held.start.min(range.start)..held.end.max(range.end),
+                None => found.push((range, instead)),
             }
-        }
+        };
+        self.numbers_in(text).into_iter().for_each(|r| put(r, NUMBER_LEFT_OUT));
         if !self.names.is_empty() {
-            for range in addresses(&out).into_iter().rev() {
-                out.replace_range(range, ADDRESS_LEFT_OUT);
+            addresses(text).into_iter().for_each(|r| put(r, ADDRESS_LEFT_OUT));
+        }
+        let folded = Folded::of(text, letters);
+        for (name, instead) in &self.names {
+            for (range, owned) in named(text, &folded, name) {
+                put(range.start..owned.start, instead);
+                if !owned.is_empty() {
+                    put(owned, "'s");
+                }
             }
         }
-        // All names go before anything stands for one: a hand may be called Hand.
-        let known = || self.names.iter().map(|n| (n, false)).chain(self.parts.iter().map(|n| (n, true)));
-        for (i, ((name, _), exact)) in known().enumerate().filter(|(_, ((n, _), _))| is_enough(n)) {
-            out = replaced(&out, name, &token(i).to_string(), exact);
+        for value in &self.texts {
+            words_in(&folded, value).into_iter().for_each(|r| put(r, LEFT_OUT));
         }
-        for (i, ((_, instead), _)) in known().enumerate() {
-            out = out.replace(token(i), instead);
+        found.sort_by_key(|(range, _)| range.start);
+        let (mut out, mut at) = (String::with_capacity(text.len()), 0);
+        for (range, instead) in found {
+            // Widened ones may touch.
+            out.push_str(text.get(at..range.start).unwrap_or_default());
+            out.push_str(instead);
+            at = at.max(range.end);
         }
-        self.texts.iter().fold(out, |out, text| replaced(&out, text, LEFT_OUT, false))
+        out + &text[at..]
+    }
+
+    /// Where phone numbers stand in a text, those that are known in any form.
+    pub fn numbers_in(&self, text: &str) -> Vec<Range<usize>> {
+        if !self.phones {
+            return Vec::new();
+        }
+        let mut out = known(text, &self.numbers);
+        out.extend(phones(text));
+        out
     }
 
     /// Whether a name or a mail address is in a text, beside what stands for one.
@@ -62,10 +105,8 @@ impl Scrub {
         let words = [SOMEONE, LEFT_OUT, NUMBER_LEFT_OUT, ADDRESS_LEFT_OUT];
         let stands = self.names.iter().map(|(_, instead)| instead.as_str()).chain(words);
         let bare = stands.fold(text.to_owned(), |text, stands| text.replace(stands, "|"));
-        let part = |n: &String| replaced(&bare, n, "", true) != bare;
-        self.names.iter().any(|(n, _)| is_enough(n) && is_named(&bare, n))
-            || self.parts.iter().any(|(n, _)| part(n))
-            || !addresses(&bare).is_empty()
+        let folded = Folded::of(&bare, letters);
+        self.names.iter().any(|(n, _)| !named(&bare, &folded, n).is_empty()) || !addresses(&bare).is_empty()
     }
 
     /// Takes anything out of texts.
@@ -81,10 +122,10 @@ impl Scrub {
                 let parts = self.names.iter().flat_map(|(n, _)| n.char_indices().skip(2).map(move |(i, _)| &n[..i]));
                 parts.filter(|p| !p.ends_with(' ')).filter_map(|p| ends_in(t, p)).min()
             };
-            let digits = |c: char| c.is_ascii_digit() || BETWEEN.contains(&c);
-            let number = text.trim_end_matches(digits).len();
-            let whole = phones(text).iter().any(|r| r.end == text.len());
-            if self.phones && text[number..].contains(|c: char| c.is_ascii_digit()) && !whole {
+            let digit = |c: char| ascii_digit(c).is_some();
+            let number = text.trim_end_matches(|c: char| digit(c) || !c.is_alphanumeric()).len();
+            let whole = self.numbers_in(text).iter().any(|r| r.end == text.len());
+            if self.phones && text[number..].contains(digit) && !whole {
                 text = &text[..number];
             }
             text = begun(text).map_or(text, |at| text[..at].trim_end());
@@ -107,21 +148,11 @@ impl Scrub {
 /// A sentence that is shorter was not cut, in bytes: 72 at most, cut between words.
 const MAY_BE_CUT: usize = 56;
 
-/// A character of nobody's script, for the time a name is out and nothing stands for it yet.
-fn token(i: usize) -> char {
-    u32::try_from(i).ok().and_then(|i| char::from_u32(0xf_0000 + i)).unwrap_or('\u{ffffd}')
-}
-
 /// Where the last word, or words, of a text begin, if they are these.
 fn ends_in(text: &str, words: &str) -> Option<usize> {
     let at = text.len().checked_sub(words.len()).filter(|at| text.is_char_boundary(*at))?;
     let alone = text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric());
     (alone && text[at..].eq_ignore_ascii_case(words)).then_some(at)
-}
-
-/// A single letter is a word too often.
-fn is_enough(name: &str) -> bool {
-    name.chars().count() > 1
 }
 
 /// Where mail addresses stand in a text: a name, an `@`, and a host with a dot in it (RFC 5322, in its plain form).
@@ -141,32 +172,41 @@ pub fn addresses(text: &str) -> Vec<Range<usize>> {
     found
 }
 
-/// The text with a name replaced wherever it is a word of its own; however its letters are written, or as it is.
-fn replaced(text: &str, name: &str, instead: &str, exact: bool) -> String {
-    let (letters, wanted): (Vec<char>, Vec<char>) = (text.chars().collect(), name.chars().collect());
-    let lower = |c: char| c.to_lowercase().next().unwrap_or(c);
-    let part = |c: Option<&char>| c.is_some_and(|c| c.is_alphanumeric() || *c == '_');
-    let mut out = String::with_capacity(text.len());
-    let mut at = 0;
-    while at < letters.len() {
-        let is = letters[at..].len() >= wanted.len()
-            && letters[at..].iter().zip(&wanted).all(|(a, b)| a == b || !exact && lower(*a) == lower(*b))
-            && !(at > 0 && part(letters.get(at - 1)))
-            && !part(letters.get(at + wanted.len()));
-        if is && !wanted.is_empty() {
-            out.push_str(instead);
-            at += wanted.len();
-        } else {
-            out.push(letters[at]);
-            at += 1;
-        }
+/// Where a word, or words, stand in a text as words of their own, whatever the case and the marks of their letters.
+fn words_in(text: &Folded, words: &str) -> Vec<Range<usize>> {
+    let wanted = Folded::of(words.trim(), letters).text;
+    if wanted.is_empty() {
+        return Vec::new();
     }
-    out
+    let part = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '_');
+    let held = text.text.match_indices(&wanted).map(|(at, _)| at..at + wanted.len());
+    held.filter(|r| !part(text.text[..r.start].chars().next_back()) && !part(text.text[r.end..].chars().next()))
+        .map(|r| text.source(r))
+        .collect()
 }
 
-/// Whether a name stands in a text as a word of its own, however its letters are written.
+/// Where a name stands in a text, with an `s` at its end, and where that is.
+fn named(text: &str, folded: &Folded, name: &str) -> Vec<(Range<usize>, Range<usize>)> {
+    let bare = Folded::of(name.trim(), letters).text;
+    // A single letter is a word too often, and two with an s are another word.
+    let length = bare.chars().count();
+    let mut found = Vec::new();
+    if length > 1 {
+        found.extend(words_in(folded, &bare).into_iter().map(|r| (r.clone(), r.end..r.end)));
+    }
+    if length > 2 {
+        let with_s = words_in(folded, &format!("{bare}s"));
+        let last = |r: &Range<usize>| text[r.clone()].rfind(['s', 'S']).map_or(r.end, |i| r.start + i);
+        found.extend(with_s.into_iter().map(|r| (r.clone(), last(&r)..r.end)));
+    }
+    let small = |r: &Range<usize>| text[r.clone()].starts_with(char::is_lowercase);
+    found.retain(|(r, _)| !(small(r) && PLAIN_WORDS.contains(&bare.as_str())));
+    found
+}
+
+/// Whether a name stands in a text as a word of its own, whatever the case and the marks of its letters.
 pub fn is_named(text: &str, name: &str) -> bool {
-    replaced(text, name, "", false) != text
+    !words_in(&Folded::of(text, letters), name).is_empty()
 }
 
 /// Names as they are looked for in texts: longest first, so that a full name goes before its first word.
@@ -181,11 +221,44 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_name_goes_whatever_its_letters_and_a_plain_word_stays_one() {
+        let names = ["M\u{fc}ller, Hans-Peter", "M\u{fc}ller", "Peter", "Jos\u{e9}", "\u{d1}and\u{fa}", "Will", "Pell"];
+        let names = names.map(|n| (n.to_owned(), "owner 1".to_owned())).into();
+        let scrub = Scrub { names, ..Scrub::default() };
+        for gone in [
+            "M\u{dc}LLER",
+            "m\u{fc}ller",
+            "Muller",
+            "JOS\u{c9}",
+            "jose",
+            "Jose\u{301}",
+            "\u{f1}and\u{fa}",
+            "NANDU",
+            "PETER",
+            "Will",
+            "WILL",
+            "m\u{fc}ller, hans-peter",
+            "pell",
+        ] {
+            assert_eq!(scrub.text(&format!("ask {gone}, he")), "ask owner 1, he", "{gone}");
+            assert!(scrub.has_name(gone), "{gone}");
+        }
+        for gone in ["M\u{fc}llers", "m\u{fc}ller's", "PELLS", "Will's"] {
+            assert_eq!(scrub.text(&format!("{gone} car")).to_lowercase(), "owner 1's car", "{gone}");
+        }
+        assert_eq!(scrub.text("jos\u{e9}\u{2019}s shop"), "owner 1\u{2019}s shop");
+        for stays in ["it will hook", "will's", "M\u{fc}llerei", "pellet", "petered out", "joseph", "freewill"] {
+            assert_eq!(scrub.text(stays), stays);
+            assert!(!scrub.has_name(stays), "{stays}");
+        }
+    }
+
+    #[test]
     fn names_go_as_words_and_numbers_with_them() {
         let scrub = Scrub {
-            names: vec![("Ro Marsh".into(), "first owner".into()), ("Ro".into(), "first owner".into())],
-            parts: vec![("Marsh".into(), "first owner".into())],
+            names: ["Ro Marsh", "Marsh", "Ro"].map(|n| (n.to_owned(), "first owner".to_owned())).into(),
             phones: true,
+            numbers: BTreeSet::from(["5551234".to_owned()]),
             texts: vec!["iron head".into()],
         };
         assert_eq!(scrub.text("Marsh drove through the marsh"), "first owner drove through the marsh");
@@ -203,14 +276,15 @@ mod tests {
         }
         let hands = [("Hand", "hand 2"), ("Tam", "hand 1")].map(|(n, i)| (n.to_owned(), i.to_owned()));
         let hands = Scrub { names: hands.into(), ..Scrub::default() };
-        assert_eq!(hands.text("tam by hand"), "hand 1 by hand 2");
-        assert!(!hands.has_name("hand 1 by hand 2") && hands.has_name("hand 1 by hand"));
+        assert_eq!(hands.text("tam by Hand"), "hand 1 by hand 2");
+        assert!(!hands.has_name("hand 1 by hand 2") && hands.has_name("hand 1 by Hand"));
         assert_eq!(scrub.sentence("shim 3 -> 4"), "shim 3 -> 4");
         assert_eq!(
             scrub.text("ro said: Roller bearings. RO MARSH, 555-013-0142; Ro's shop"),
             "first owner said: Roller bearings. first owner, (number left out); first owner's shop"
         );
         assert_eq!(scrub.person(" ro "), "first owner");
+        assert_eq!(scrub.text("at 5551234, or 55.51.234"), "at (number left out), or (number left out)");
         // Where names stay here, one not met before stays too; where none does, all go out as they are.
         assert_eq!(scrub.person("Pell"), "someone");
         assert_eq!(Scrub::default().person("Pell"), "Pell");

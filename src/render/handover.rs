@@ -32,6 +32,8 @@ pub struct OutgoingTold<'a> {
     pub left_out: &'a [String],
     /// What stays in it all the same, in words.
     pub kept: &'a [String],
+    /// Files edited by hand and not saved: they are not in it, and what they mark as private is not known.
+    pub unsaved: &'a [String],
 }
 
 /// What was asked for, to be typed again: another car, or all of this one, would be handed over without it.
@@ -81,6 +83,7 @@ fn outgoing_lines(out: &Outgoing, most: usize) -> Vec<(String, String)> {
     put("notes and reasons", out.notes, String::new());
     put("private fields", out.private.len(), some(out.private.clone()));
     put("files by hand", out.other_files.len(), some(out.other_files.iter().cloned().collect()));
+    put("other words", out.words.len(), some(out.words.iter().map(|w| format!("\"{w}\"")).collect()));
     lines
 }
 
@@ -89,6 +92,7 @@ pub fn outgoing_text(head: &Head, told: &OutgoingTold) -> String {
     let still = if told.left_out.is_empty() { "" } else { "still " };
     let mut page = head.page(&format!("beside the car's own record this would {still}go to whoever gets the file:"));
     put_outgoing(&mut page, told, usize::MAX);
+    put_unsaved(&mut page, told.unsaved, told.car);
     page.text()
 }
 
@@ -97,6 +101,16 @@ pub fn list_text(head: &Head, told: &OutgoingTold, again: &Again) -> String {
     let still = if told.left_out.is_empty() { "" } else { "still " };
     let mut page = head.page(&format!("this would {still}go along to whoever gets the file; nothing was written"));
     put_outgoing(&mut page, told, usize::MAX);
+    if !told.out.note_texts.is_empty() {
+        page.line("the notes and reasons:");
+        let mut notes: Vec<(&String, &String)> = told.out.note_texts.iter().map(|(text, day)| (day, text)).collect();
+        notes.sort();
+        let width = notes.iter().map(|(day, _)| day.chars().count()).max().unwrap_or(0);
+        for (day, text) in notes {
+            page.wrap(&format!("  {day:<width$}   "), text);
+        }
+    }
+    put_unsaved(&mut page, told.unsaved, again.car);
     let out = told.out;
     let some = [
         ("names", !out.names.is_empty() || !out.addresses.is_empty()),
@@ -118,7 +132,10 @@ pub fn list_text(head: &Head, told: &OutgoingTold, again: &Again) -> String {
 
 /// The same as JSON.
 pub fn list_json(head: &Head, told: &OutgoingTold) -> Json {
-    let mut json = json!({"car": head.car, "written": false, "left_out": told.left_out, "still_in_it": told.kept});
+    let mut json = json!({"car": head.car, "written": false, "left_out": told.left_out, "still_in_it": told.kept,
+        "not_saved": told.unsaved});
+    let notes = told.out.note_texts.iter().map(|(text, of)| json!({"of": of, "text": text}));
+    json["note_list"] = notes.collect();
     if let (Some(map), Json::Object(rest)) = (json.as_object_mut(), outgoing_json(told.out)) {
         map.extend(rest);
     }
@@ -129,7 +146,7 @@ fn outgoing_json(out: &Outgoing) -> Json {
     json!({
         "names": out.names.keys().collect::<Vec<_>>(), "addresses": out.addresses,
         "phones": out.phones.iter().map(|f| json!({"number": f.number, "in": f.in_})).collect::<Vec<_>>(),
-        "notes": out.notes, "private": out.private, "other_files": out.other_files,
+        "notes": out.notes, "private": out.private, "other_files": out.other_files, "other_words": out.words,
     })
 }
 
@@ -140,13 +157,20 @@ fn put_outgoing(page: &mut Page, told: &OutgoingTold, most: usize) {
         page.wrap(&format!("  {label:<width$}   "), told);
     }
     if lines.is_empty() {
-        page.wrap("  ", "nothing: no names, no phone numbers, no notes");
+        page.wrap("  ", "nothing: no names, no phone numbers, no notes, no other words");
     }
     if !told.left_out.is_empty() {
         page.wrap("  left out      ", &told.left_out.join(", "));
     }
     for (i, kept) in told.kept.iter().enumerate() {
         page.wrap(if i == 0 { "  still in it   " } else { "                " }, kept);
+    }
+}
+
+fn put_unsaved(page: &mut Page, unsaved: &[String], car: &str) {
+    if !unsaved.is_empty() {
+        page.wrap("  not in it     ", &format!("{}, edited by hand and not saved", unsaved.join(", ")));
+        page.line(format!("                slipbook sheet --save --car {}", shell_word(car)));
     }
 }
 
@@ -181,12 +205,12 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
         page.wrap("  rewritten     ", "a copy without what is left out: its ids differ from the book's own");
     }
     page.line(if p.left_out.is_empty() { "  goes along too" } else { "  still goes along" });
-    put_outgoing(&mut page, &OutgoingTold { out: told.out, left_out: &p.left_out, kept: &p.kept }, MOST_TOLD);
-    if !told.unsaved.is_empty() {
-        let files = told.unsaved.join(", ");
-        page.wrap("  not in it     ", &format!("{files}, edited by hand and not saved"));
-        page.line(format!("                slipbook sheet --save --car {}", shell_word(told.car)));
-    }
+    put_outgoing(
+        &mut page,
+        &OutgoingTold { out: told.out, left_out: &p.left_out, kept: &p.kept, unsaved: told.unsaved },
+        MOST_TOLD,
+    );
+    put_unsaved(&mut page, told.unsaved, told.car);
     page.text()
 }
 

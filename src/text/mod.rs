@@ -1,9 +1,13 @@
 //! Characters and names, whatever they stand for: what a terminal must not see, what no file may be called, and how a
 //! name in any letters becomes part of a path.
 
+mod digits;
+mod folded;
 mod invisible;
 mod latin;
 mod slug;
 
+pub use digits::ascii_digit;
+pub use folded::{Folded, letters, plain};
 pub use invisible::{is_invisible, visible};
 pub use slug::{is_device, slug};

@@ -286,7 +286,7 @@ pub const ROWS: [Row; 22] = [
             name: "handover, its page and its id",
             act: |p| {
                 let to = new_bundle(&p.ours);
-                let mut handover = ours(&p.ours, &["handover", "--to", &to]);
+                let mut handover = ours(&p.ours, &["handover", "--yes", "--to", &to]);
                 handover.env("SLIPBOOK_FSYNC", "off");
                 timed(&mut [handover])
             },

@@ -65,7 +65,7 @@ fn one_file_of_this_car_and_a_page() {
     let (garage, stick) = garage();
     let to = text(&stick.join("grey.bundle"));
     let before = garage.contents();
-    let told = garage.json(&["handover", "grey", "--to", &to]);
+    let told = garage.json(&["handover", "grey", "--yes", "--to", &to]);
     assert_eq!(before, garage.contents(), "the book stays as it is");
     let names: Vec<_> = std::fs::read_dir(&stick).unwrap().map(|e| e.unwrap().file_name()).collect();
     assert_eq!(names.len(), 2, "{names:?}");
@@ -82,7 +82,7 @@ fn one_file_of_this_car_and_a_page() {
     has(&page, &strings(&told["words"]).iter().map(String::as_str).collect::<Vec<_>>());
     assert!(page.lines().all(|l| l.chars().count() <= 78) && page.lines().count() <= 66, "one page:\n{page}");
     // The same book has the same id, whatever is written about it.
-    let again = garage.json(&["handover", "grey", "--to", &to]);
+    let again = garage.json(&["handover", "grey", "--yes", "--to", &to]);
     assert_eq!(again["handover_id"], told["handover_id"]);
     let (clone, all) = unpacked(&garage, &to, "clone");
     let tip = garage.git("grey", &["rev-parse", "HEAD"]);
@@ -99,7 +99,7 @@ fn nothing_but_the_history_goes_along() {
     std::fs::write(garage.book("grey").join(".git/hooks-of-mine"), "IN-DOT-GIT").unwrap();
     garage.edit("grey", "setup.toml", |t| format!("{t}# NOT-SAVED\n"));
     let to = text(&stick.join("grey.bundle"));
-    let told = garage.json(&["handover", "grey", "--to", &to]);
+    let told = garage.json(&["handover", "grey", "--yes", "--to", &to]);
     assert_eq!(strings(&told["not_saved"]), ["setup.toml"]);
     let (clone, all) = unpacked(&garage, &to, "clone");
     has_not(&all, &["IN-THE-CONFIG", "IN-DOT-GIT", "NOT-SAVED"]);
@@ -115,8 +115,9 @@ fn what_is_left_out_is_nowhere_in_the_file() {
     let (garage, stick) = garage();
     garage.ok(&["trial", "start", "pairs", "v2", "v3", "--car", "grey"]);
     let to = |name: &str| text(&stick.join(name));
-    let whole = garage.json(&["handover", "grey", "--to", &to("whole.bundle")]);
-    let less = garage.json(&["handover", "grey", "--to", &to("less.bundle"), "--without", "names,phones,engine"]);
+    let whole = garage.json(&["handover", "grey", "--yes", "--to", &to("whole.bundle")]);
+    let less =
+        garage.json(&["handover", "grey", "--yes", "--to", &to("less.bundle"), "--without", "names,phones,engine"]);
     assert_eq!(less["rewritten"], true);
     assert_ne!(less["handover_id"], whole["handover_id"]);
     assert_eq!((&less["versions"], &less["runs"]), (&whole["versions"], &whole["runs"]));
@@ -138,9 +139,10 @@ fn what_is_left_out_is_nowhere_in_the_file() {
     assert_eq!(of(&own), of(&new));
     has(&garage.ok(&["trial", "--garage", &there, "--car", "less"]), &["pairs", "v2 against v3"]);
     // The same left out of the same book is the same file, which takes the place of the first.
-    let again = garage.json(&["handover", "grey", "--to", &to("less.bundle"), "--without", "engine,phones,names"]);
+    let again =
+        garage.json(&["handover", "grey", "--yes", "--to", &to("less.bundle"), "--without", "engine,phones,names"]);
     assert_eq!(again["handover_id"], less["handover_id"]);
-    let without = garage.json(&["handover", "grey", "--to", &to("bare.bundle"), "--without-notes"]);
+    let without = garage.json(&["handover", "grey", "--yes", "--to", &to("bare.bundle"), "--without-notes"]);
     assert_eq!(without["rewritten"], true);
     let (_, all) = unpacked(&garage, &to("bare.bundle"), "bare");
     has_not(&all, &["Pell", "ask Ro", "555-013"]);
@@ -151,7 +153,7 @@ fn what_is_left_out_is_nowhere_in_the_file() {
 fn from_a_version_on() {
     let (garage, stick) = garage();
     let to = text(&stick.join("late.bundle"));
-    let told = garage.json(&["handover", "grey", "--to", &to, "--since", "v3"]);
+    let told = garage.json(&["handover", "grey", "--yes", "--to", &to, "--since", "v3"]);
     assert_eq!((&told["versions"], &told["runs"]), (&2.into(), &4.into()));
     assert_eq!(told["left_out"][0], "what was before v3");
     let (clone, all) = unpacked(&garage, &to, "late");
@@ -162,7 +164,8 @@ fn from_a_version_on() {
     has_not(&shown, &["v2"]);
     // A mend lies beside the log; the copy has what holds now.
     garage.ok(&["mend", "v2", "--why", "another reason", "--car", "grey"]);
-    let told = garage.json(&["handover", "grey", "--to", &text(&stick.join("m.bundle")), "--without", "phones"]);
+    let told =
+        garage.json(&["handover", "grey", "--yes", "--to", &text(&stick.join("m.bundle")), "--without", "phones"]);
     assert_eq!((&told["versions"], &told["runs"]), (&4.into(), &7.into()));
     let (_, all) = unpacked(&garage, &text(&stick.join("m.bundle")), "mended");
     has(&all, &["another reason"]);
@@ -175,9 +178,9 @@ fn private_fields_are_told_and_left_out() {
     garage.edit("grey", "car.toml", |t| t.replacen("format = 1\n", "format = 1\nprivate = [\"engine.timing\"]\n", 1));
     garage.ok(&["sheet", "--save", "--car", "grey"]);
     let to = |name: &str| text(&stick.join(name));
-    let told = garage.json(&["handover", "--car", "grey", "--to", &to("a.bundle")]);
+    let told = garage.json(&["handover", "--car", "grey", "--yes", "--to", &to("a.bundle")]);
     assert_eq!(told["private"].as_array().unwrap().len(), 1);
-    garage.ok(&["handover", "grey", "--to", &to("b.bundle"), "--without", "private"]);
+    garage.ok(&["handover", "grey", "--yes", "--to", &to("b.bundle"), "--without", "private"]);
     let (_, all) = unpacked(&garage, &to("b.bundle"), "b");
     // The list in car.toml names the field; no value and no change of it is told.
     has_not(&all, &["timing = ", "engine.timing reading", "timing 36"]);
@@ -189,21 +192,27 @@ fn private_fields_are_told_and_left_out() {
 fn what_is_refused_writes_nothing() {
     let (garage, stick) = garage();
     let to = |name: &str| text(&stick.join(name));
-    has(&garage.refused(2, &["handover", "grey", "--to", &to("x.txt")]), &["name of a page"]);
+    has(&garage.refused(2, &["handover", "grey", "--yes", "--to", &to("x.txt")]), &["name of a page"]);
     std::fs::write(stick.join("mine.txt"), "a letter\n").unwrap();
-    has(&garage.refused(2, &["handover", "grey", "--to", &to("mine.bundle")]), &["mine.txt", "no page of a handover"]);
+    has(
+        &garage.refused(2, &["handover", "grey", "--yes", "--to", &to("mine.bundle")]),
+        &["mine.txt", "no page of a handover"],
+    );
     std::fs::write(stick.join("other.bundle"), "something\n").unwrap();
-    garage.refused(3, &["handover", "grey", "--to", &to("other.bundle")]);
-    has(&garage.refused(2, &["handover", "grey", "--to", &to("y.bundle"), "--without", "wings"]), &["wings", "engine"]);
+    garage.refused(3, &["handover", "grey", "--yes", "--to", &to("other.bundle")]);
+    has(
+        &garage.refused(2, &["handover", "grey", "--yes", "--to", &to("y.bundle"), "--without", "wings"]),
+        &["wings", "engine"],
+    );
     garage.refused(2, &["handover", "nobody", "--to", &to("y.bundle")]);
-    garage.refused(2, &["handover", "grey", "--to", &text(&garage.dir().join("y.bundle"))]);
+    garage.refused(2, &["handover", "grey", "--yes", "--to", &text(&garage.dir().join("y.bundle"))]);
     let names: std::collections::BTreeSet<_> =
         std::fs::read_dir(&stick).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
     assert_eq!(names.into_iter().collect::<Vec<_>>(), ["mine.txt", "other.bundle"]);
     assert_eq!(std::fs::read_to_string(stick.join("mine.txt")).unwrap(), "a letter\n");
     // A handover that has what this book has not is left as it is: of another car, or rewritten.
-    garage.ok(&["handover", "heron", "--to", &to("h.bundle")]);
-    garage.refused(3, &["handover", "grey", "--to", &to("h.bundle")]);
+    garage.ok(&["handover", "heron", "--yes", "--to", &to("h.bundle")]);
+    garage.refused(3, &["handover", "grey", "--yes", "--to", &to("h.bundle")]);
 }
 
 #[test]
@@ -213,19 +222,19 @@ fn a_phone_number_is_scrubbed_from_every_part_of_every_record() {
     let car = ["--car", "grey"];
     garage.ok(&[&["change", "notes=Call Pell 555-014-2277"], &car[..]].concat());
     garage.ok(&[&["change", "notes=Pell 555.0143", "--why", "or 555 0144 then"], &car[..]].concat());
-    let told = garage.json(&["handover", "grey", "--to", &to("whole.bundle")]);
+    let told = garage.json(&["handover", "grey", "--yes", "--to", &to("whole.bundle")]);
     let numbers: Vec<_> = told["phones"].as_array().unwrap().iter().map(|p| p["number"].as_str().unwrap()).collect();
     for number in ["555-013-0142", "555-014-2277", "555.0143", "555 0144"] {
         assert!(numbers.contains(&number), "{number}: {numbers:?}");
     }
-    garage.json(&["handover", "grey", "--to", &to("a.bundle"), "--without", "phones"]);
+    garage.json(&["handover", "grey", "--yes", "--to", &to("a.bundle"), "--without", "phones"]);
     let (_, all) = unpacked(&garage, &to("a.bundle"), "a");
     has_not(&all, &["014-2277", "555.0143", "555 0144", "013-0142"]);
     has(&all, &["Call Pell (number left out)", "or (number left out) then"]);
     // The name of a part stays: with a number in it nothing is written.
     garage.ok(&[&["part", "add", "Pell 555-015-0100", "--kind", "rear tires"], &car[..]].concat());
     has(
-        &garage.refused(3, &["handover", "grey", "--to", &to("b.bundle"), "--without", "phones"]),
+        &garage.refused(3, &["handover", "grey", "--yes", "--to", &to("b.bundle"), "--without", "phones"]),
         &["phone number", "nothing was written"],
     );
     assert!(!stick.join("b.bundle").exists() && !stick.join("b.txt").exists());
@@ -236,11 +245,11 @@ fn a_left_out_text_that_a_note_repeats_goes_there_too() {
     let (garage, stick) = garage();
     let to = |name: &str| text(&stick.join(name));
     garage.ok(&["change", "rear.tire.name=pair B", "--why", "PAIR B hooked", "--car", "grey"]);
-    garage.ok(&["handover", "grey", "--to", &to("a.bundle"), "--without", "rear.tire.name"]);
+    garage.ok(&["handover", "grey", "--yes", "--to", &to("a.bundle"), "--without", "rear.tire.name"]);
     let (_, all) = unpacked(&garage, &to("a.bundle"), "a");
     has_not(&all.to_lowercase(), &["pair a", "pair b", "rear.tire.name", "rear tires now"]);
     has(&all, &["Why: (left out) hooked"]);
-    garage.ok(&["handover", "grey", "--to", &to("b.bundle"), "--without", "rear.tire.name,notes"]);
+    garage.ok(&["handover", "grey", "--yes", "--to", &to("b.bundle"), "--without", "rear.tire.name,notes"]);
     let (_, all) = unpacked(&garage, &to("b.bundle"), "b");
     has_not(&all, &["pair A", "pair B", "PAIR B", "rear.tire.name", "rear tires now", "hooked"]);
 }
@@ -256,8 +265,8 @@ fn what_was_left_out_is_never_proven_for_something_else() {
     let of = |told: &Json, list: &str| -> Vec<String> {
         told[list].as_array().unwrap().iter().map(|t| t["version"].as_str().unwrap().to_owned()).collect()
     };
-    let whole = garage.json(&["handover", "grey", "--to", &to("whole.bundle")]);
-    let less = garage.json(&["handover", "grey", "--to", &to("less.bundle"), "--without", "engine"]);
+    let whole = garage.json(&["handover", "grey", "--yes", "--to", &to("whole.bundle")]);
+    let less = garage.json(&["handover", "grey", "--yes", "--to", &to("less.bundle"), "--without", "engine"]);
     assert_eq!(whole["start_from"], less["start_from"], "judged by the whole book");
     assert!(!of(&less, "proven").contains(&"v4".to_owned()), "{less}");
     assert!(of(&less, "not_proven").contains(&"v4".to_owned()), "{less}");
@@ -286,13 +295,13 @@ fn without_takes_what_it_says_or_is_refused() {
     let (garage, stick) = garage();
     let to = |name: &str| text(&stick.join(name));
     for nothing in ["", ",,", "names,"] {
-        let refused = garage.refused(2, &["handover", "grey", "--to", &to("x.bundle"), "--without", nothing]);
+        let refused = garage.refused(2, &["handover", "grey", "--yes", "--to", &to("x.bundle"), "--without", nothing]);
         has(&refused, &["names nothing", "nothing was written"]);
     }
-    let late = garage.refused(2, &["handover", "grey", "--to", &to("x.bundle"), "--since", "2027-01-01"]);
+    let late = garage.refused(2, &["handover", "grey", "--yes", "--to", &to("x.bundle"), "--since", "2027-01-01"]);
     has(&late, &["nothing is on record from 2027-01-01 on"]);
     assert_eq!(std::fs::read_dir(&stick).unwrap().count(), 0);
-    let told = garage.json(&["handover", "grey", "--to", &to("x y.bundle"), "--without", "limiter,names"]);
+    let told = garage.json(&["handover", "grey", "--yes", "--to", &to("x y.bundle"), "--without", "limiter,names"]);
     has(&told["left_out"].to_string(), &["limiter (1 field)", "names of owners"]);
     has(&told["still_in_it"].to_string(), &["notes and reasons"]);
     let page = std::fs::read_to_string(stick.join("x y.txt")).unwrap();
@@ -308,10 +317,10 @@ fn what_nobody_could_take_in_is_said_before_it_is_written() {
     std::fs::write(garage.book("grey").join("README.md"), "by hand\n").unwrap();
     garage.git("grey", &["add", "README.md"]);
     garage.git("grey", &["-c", "user.name=Ro", "-c", "user.email=ro@localhost", "commit", "-q", "-m", "a file"]);
-    let refused = garage.refused(3, &["handover", "grey", "--to", &to("x.bundle")]);
+    let refused = garage.refused(3, &["handover", "grey", "--yes", "--to", &to("x.bundle")]);
     has(&refused, &["README.md", "could not take it in", "nothing was written", "--without files"]);
     assert_eq!(std::fs::read_dir(&stick).unwrap().count(), 0);
-    garage.ok(&["handover", "grey", "--to", &to("x.bundle"), "--without", "files"]);
+    garage.ok(&["handover", "grey", "--yes", "--to", &to("x.bundle"), "--without", "files"]);
     let (_, all) = unpacked(&garage, &to("x.bundle"), "x");
     has_not(&all, &["README"]);
 }

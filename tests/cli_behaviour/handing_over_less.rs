@@ -118,7 +118,7 @@ fn what_stays_here_is_gone_from_wherever_it_hides() {
         ("shim", "own.shim,names,phones"),
     ] {
         let to = stick.join(format!("{name}.bundle")).display().to_string();
-        let told = garage.json(&["handover", "grey", "--to", &to, "--without", without]);
+        let told = garage.json(&["handover", "grey", "--yes", "--to", &to, "--without", without]);
         assert_eq!((&told["versions"], &told["runs"]), (&5.into(), &2.into()), "{without}");
         // Who gets it takes in a whole book.
         let other = Garage::new();
@@ -174,7 +174,7 @@ fn what_stays_here_is_gone_from_wherever_it_hides() {
 fn what_still_goes_is_listed_before_it_is_written() {
     let (garage, stick) = garage();
     let to = stick.join("x.bundle").display().to_string();
-    let said = garage.run(&["handover", "grey", "--to", &to, "--without", "phones,notes"]);
+    let said = garage.run(&["handover", "grey", "--yes", "--to", &to, "--without", "phones,notes"]);
     assert_eq!(said.code, 0, "{}", said.both());
     has(&said.stderr, &["would still go", "names 4", "Ansel Crane", "Quill", "hand@localhost", "quill@example.org"]);
     has_not(&said.stderr, &["555-013", "notes and reasons 1"]);
@@ -197,7 +197,7 @@ fn a_note_that_says_what_the_record_says_is_no_hindrance() {
     let stick = garage.root().join("stick");
     std::fs::create_dir(&stick).unwrap();
     let to = stick.join("x.bundle").display().to_string();
-    garage.ok(&["handover", "grey", "--to", &to, "--without", "notes"]);
+    garage.ok(&["handover", "grey", "--yes", "--to", &to, "--without", "notes"]);
     let all = all_of(&garage, &stick, "x");
     has(&all, &["limiter lowered 0.25 in (1.00 -> 0.75)"]);
     has_not(&all, &["Why:"]);
@@ -217,7 +217,7 @@ fn bundle_and_page_are_of_one_kind_whenever_it_is_killed() {
     for aside in ["x.txt.aside", ".x.txt.aside", "x.bundle.aside"] {
         std::os::unix::fs::symlink(stick.join("victim"), stick.join(aside)).unwrap();
     }
-    garage.ok(&["handover", "grey", "--to", &to]);
+    garage.ok(&["handover", "grey", "--yes", "--to", &to]);
     assert_eq!(std::fs::read_to_string(stick.join("victim")).unwrap(), "mine\n");
     let mut ids = std::collections::HashMap::new();
     let mut seen = [0, 0, 0];
@@ -228,7 +228,7 @@ fn bundle_and_page_are_of_one_kind_whenever_it_is_killed() {
         let full = garage.json(&["verify", "grey"])["handover_id"].as_str().unwrap().to_owned();
         let before = bundle.exists().then(|| id_of(&to));
         ids.insert(tip.clone(), full);
-        let mut child = garage.start(&["handover", "grey", "--to", &to]);
+        let mut child = garage.start(&["handover", "grey", "--yes", "--to", &to]);
         std::thread::sleep(std::time::Duration::from_millis(60 * round));
         let _ = child.kill();
         child.wait().unwrap();
@@ -245,13 +245,16 @@ fn bundle_and_page_are_of_one_kind_whenever_it_is_killed() {
     }
     assert!(seen[0] > 0 && seen[1] > 0, "killed before and after: {seen:?}");
     // What was left lying aside is in nobody's way.
-    garage.ok(&["handover", "grey", "--to", &to]);
+    garage.ok(&["handover", "grey", "--yes", "--to", &to]);
     let left: Vec<_> =
         std::fs::read_dir(&stick).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
     assert!(left.iter().all(|n| !n.starts_with(".slipbook")), "{left:?}");
     // A page somebody wrote on is theirs.
     std::fs::write(&page, std::fs::read_to_string(&page).unwrap() + "paid in full\n").unwrap();
-    has(&garage.refused(2, &["handover", "grey", "--to", &to]), &["x.txt", "written on", "nothing was written"]);
+    has(
+        &garage.refused(2, &["handover", "grey", "--yes", "--to", &to]),
+        &["x.txt", "written on", "nothing was written"],
+    );
     std::fs::write(&page, "a letter about my handover id\n").unwrap();
-    has(&garage.refused(2, &["handover", "grey", "--to", &to]), &["no page of a handover"]);
+    has(&garage.refused(2, &["handover", "grey", "--yes", "--to", &to]), &["no page of a handover"]);
 }

@@ -19,6 +19,7 @@ mod hand_edits;
 mod handing_over;
 mod handing_over_late;
 mod handing_over_less;
+mod handing_over_words;
 mod home;
 mod hostile;
 mod importing;

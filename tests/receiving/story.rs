@@ -84,7 +84,7 @@ fn an_owner_named_for_a_book_that_is_here_is_recorded_and_a_rewritten_copy_is_kn
     assert_eq!(told["owner"], serde_json::Value::Null);
 
     let part = garage.root().join("part.bundle").display().to_string();
-    garage.ok(&["handover", "grey", "--to", &part, "--without", "notes,engine"]);
+    garage.ok(&["handover", "grey", "--yes", "--to", &part, "--without", "notes,engine"]);
     let said = flat(&garage.refused(2, &["receive", &part]));
     assert!(said.contains("1 of the same runs") && said.contains("rewritten copy"), "{said}");
     assert!(said.contains("--as NAME"), "{said}");

@@ -168,7 +168,7 @@ pub fn json(head: &Head, told: &HandoverTold) -> Json {
         "to": told.to.target.path.display().to_string(), "page": told.to.page.display().to_string(),
         "size_bytes": told.handed.bytes, "commits": told.handed.copied.commits, "objects": told.handed.copied.objects,
         "tip": told.handed.copied.tip.to_string(),
-        "handover_id": p.id.to_string(), "words": p.id.words()[..6].to_vec(), "check_word": p.id.words()[6],
+        "handover_id": p.id.to_string(), "handover_words": p.id.words()[..6].to_vec(), "check_word": p.id.words()[6],
         "rewritten": !p.left_out.is_empty(), "left_out": p.left_out, "still_in_it": p.kept,
         "left_out_moved_with": p.moved_with, "cautions": p.cautions,
         "versions": p.versions, "runs": p.runs,

@@ -110,7 +110,9 @@ impl Walk<'_, '_, '_> {
                 Ok(Ok(data))
             }
             Err(StoreError::Missing { .. }) => Ok(Err(format!("it is not there (object {})", id.short()))),
-            Err(StoreError::Damaged { .. }) => Ok(Err(format!("it is damaged (object {})", id.short()))),
+            Err(StoreError::Damaged { source, .. }) => {
+                Ok(Err(format!("it is damaged: {source} (object {})", id.short())))
+            }
             Err(e @ StoreError::TooLarge { .. }) => Ok(Err(e.to_string())),
             Err(e) => Err(e),
         }

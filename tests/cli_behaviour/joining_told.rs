@@ -88,7 +88,7 @@ fn a_damaged_book_is_not_called_the_same_and_receiving_the_copy_mends_it() {
     let verify = ro.run(&["verify"]);
     assert_eq!(verify.code, 1, "{verify:?}");
     let said = flat(&verify.stdout);
-    has(&said, &["lost days/2026/08-08-osier-flats.toml", "it is damaged (object", "slipbook receive COPY mends it"]);
+    has(&said, &["lost days/2026/08-08-osier-flats.toml", "it is damaged: ", "slipbook receive COPY mends it"]);
     let join = ro.run(&["join", &copy]);
     assert_eq!(join.code, 3, "{join:?}");
     let told = flat(&join.stderr);

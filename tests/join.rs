@@ -314,7 +314,10 @@ fn a_step_from_another_value_is_asked_about() {
     tell(&sal, &change(20, Typed::Step(thousandths(-250))), "Sal").unwrap();
     let aside = temp.path().join("aside");
     match planned(&ro, &sal, &aside, Steps::Ask) {
-        Err(Error::Unconfirmed { message, .. }) => assert!(message.contains("was typed as a step"), "{message}"),
+        Err(Error::Unconfirmed { message, .. }) => {
+            let said = "was typed as a step, 8.00 in -> 7.75 in; with that step it would be 7.00 in -> 6.75 in";
+            assert!(message.contains(said), "{message}");
+        }
         Err(other) => panic!("{other}"),
         Ok(_) => panic!("it was not asked"),
     }

@@ -47,7 +47,12 @@ impl Context {
                 )?
             }
         };
-        let cwd = std::env::current_dir().map_err(|e| Error::io(std::path::Path::new("."), e))?;
+        let cwd = std::env::current_dir().map_err(|e| match e.kind() {
+            std::io::ErrorKind::NotFound => {
+                Error::data("the folder you are in is no longer there; nothing was done", "cd to one that is")
+            }
+            _ => Error::io(std::path::Path::new("."), e),
+        })?;
         let garage = Garage::new(dir);
         let by = match &common.by {
             Some(by) => by.clone(),

@@ -41,6 +41,7 @@ pub fn tell(ui: &mut Ui, error: &Error) -> u8 {
         Error::Table { name, text, errors } => {
             for e in errors.iter().take(20) {
                 ui.status(&format!("error: {name}: {e}"));
+                let text = text.trim_start_matches('\u{feff}');
                 let line = usize::try_from(e.line).ok().and_then(|n| text.lines().nth(n.checked_sub(1)?));
                 if let Some(line) = line {
                     let short: String = line.chars().take(160).collect();
@@ -85,6 +86,14 @@ fn help(error: &Error) -> Option<String> {
             format!("nearest: {}; slipbook fields TEXT searches them", near.join(", "))
         }
         Error::Entry(EntryError::Value { help, .. }) => help.clone(),
+        Error::Store(StoreError::Io { source, .. })
+            if matches!(source.kind(), std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded) =>
+        {
+            "the drive is full; nothing was recorded".to_owned()
+        }
+        Error::Store(StoreError::Missing { .. } | StoreError::Damaged { .. }) => {
+            "slipbook verify names what is lost; slipbook receive COPY mends it from a copy or a bundle".to_owned()
+        }
         Error::Entry(EntryError::Empty) => "slipbook change limiter down 1/4".to_owned(),
         _ => return None,
     })

@@ -107,14 +107,14 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let prepared = loop {
         let prepared = prepare(ctx, ui, &book, &history, &found, args.since.as_deref(), &wanted)?;
         let Some(_) = &to else {
-            let told = prepared.outgoing(&unsaved);
+            let told = prepared.outgoing(&unsaved, &car);
             let again = Again { car: &car, since: args.since.as_deref(), without: &wanted };
             let text = || render::handover::list_text(&head, &told, &again);
             ctx.answer(ui, || render::handover::list_json(&head, &told), text);
             return Ok(());
         };
         // What goes out is listed before it is written, and so is what still does once something is left out.
-        ui.status(&render::handover::outgoing_text(&head, &prepared.outgoing(&unsaved)));
+        ui.status(&render::handover::outgoing_text(&head, &prepared.outgoing(&unsaved, &car)));
         if ctx.yes {
             break prepared;
         }
@@ -172,8 +172,8 @@ struct Prepared {
 }
 
 impl Prepared {
-    fn outgoing<'a>(&'a self, unsaved: &'a [String]) -> OutgoingTold<'a> {
-        OutgoingTold { out: &self.still, left_out: &self.left_out, kept: &self.kept, unsaved }
+    fn outgoing<'a>(&'a self, unsaved: &'a [String], car: &'a str) -> OutgoingTold<'a> {
+        OutgoingTold { out: &self.still, left_out: &self.left_out, kept: &self.kept, unsaved, car }
     }
 }
 

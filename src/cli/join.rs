@@ -92,9 +92,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
             (brought.repository(), Some(address.as_str()), Some(brought))
         }
     };
-    let plan = planned(ctx, ui, args, &source, limits)?;
+    // Of a folder with books in it, which of them is said.
+    let called = if address.is_some() { fetch::shown(&args.other) } else { source.display().to_string() };
+    let plan = planned(ctx, ui, args, (&source, &called), limits)?;
     let head = ctx.head(&book.car.name);
-    let called = fetch::shown(&args.other);
     let told = |saved: bool, sent: bool| JoinTold { plan: &plan, other: &called, saved, sent };
     if args.dry_run {
         ctx.answer(
@@ -125,11 +126,16 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
 }
 
 /// Works it out, asking where somebody answers. What was answered once is not asked again.
-fn planned(ctx: &Context, ui: &mut Ui, args: &JoinArgs, source: &Path, limits: Limits) -> Result<JoinPlan> {
+fn planned(
+    ctx: &Context,
+    ui: &mut Ui,
+    args: &JoinArgs,
+    (source, called): (&Path, &str),
+    limits: Limits,
+) -> Result<JoinPlan> {
     let book = ctx.book()?;
     let progress = Progress::new(ui);
     let asks = ui.asks();
-    let called = fetch::shown(&args.other);
     let known: RefCell<HashMap<Question, Which>> = RefCell::default();
     let ask = RefCell::new(&mut *ui);
     let decide = |question: &Question| match args.take {
@@ -150,7 +156,7 @@ fn planned(ctx: &Context, ui: &mut Ui, args: &JoinArgs, source: &Path, limits: L
     let tell = |n: usize| progress.at(n);
     let wanted = |steps: Steps| JoinWanted {
         source,
-        called: &called,
+        called,
         same_car: args.same_car,
         steps,
         decide: &decide,

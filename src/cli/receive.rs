@@ -31,7 +31,7 @@ pub struct ReceiveArgs {
     /// Another name for the car
     #[arg(long = "as", value_name = "NAME")]
     called: Option<String>,
-    /// Who has the car from now on (else whose hand writes)
+    /// Who has the car from now on (else whose hand writes, where something came in)
     #[arg(long, value_name = "NAME")]
     owner: Option<String>,
 }

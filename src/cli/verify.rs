@@ -46,8 +46,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &VerifyArgs) -> Result<()> {
     let unsaved = book.as_ref().ok().and_then(|b| hand_edits(b).ok());
     let unsaved = unsaved.map(|e| e.files).unwrap_or_default();
     let folder = dir.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let copy = ctx.garage.settings().ok().and_then(|s| s.copy.get(&folder).map(|c| c.to.clone()));
     let head = ctx.head(&book.map_or(folder, |b| b.car.name));
-    ctx.answer(ui, || render::verify::json(&head, &told, &unsaved), || render::verify::text(&head, &told, &unsaved));
+    let text = || render::verify::text(&head, &told, &unsaved, copy.as_deref());
+    ctx.answer(ui, || render::verify::json(&head, &told, &unsaved), text);
     if told.is_good() {
         return Ok(());
     }

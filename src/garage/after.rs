@@ -128,7 +128,7 @@ pub(super) fn after(store: &Store, (then, head): (Id, Id), new: &[Id]) -> Result
     Ok(out)
 }
 
-fn by_hand(store: &Store, commit: Commit, subject: String) -> Result<ByHand> {
+pub(super) fn by_hand(store: &Store, commit: Commit, subject: String) -> Result<ByHand> {
     let files = store.differing(commit.parents.first().copied(), commit.id)?;
     Ok(ByHand {
         record: commit.id,
@@ -205,12 +205,13 @@ impl Days {
     }
 }
 
-fn read(store: &Store, path: &str, blob: Id) -> Option<Day> {
+/// A day; none where it cannot be read.
+pub(super) fn read(store: &Store, path: &str, blob: Id) -> Option<Day> {
     read_day(path, &text(store.blob(blob).ok()?, path).ok()?).ok()
 }
 
 /// What is otherwise in a run.
-fn otherwise(was: &Run, now: &Run) -> Vec<(String, String, String)> {
+pub(super) fn otherwise(was: &Run, now: &Run) -> Vec<(String, String, String)> {
     const NONE: &str = "none";
     let mut out = Vec::new();
     let names: std::collections::BTreeSet<&String> = was.numbers.keys().chain(now.numbers.keys()).collect();

@@ -2,6 +2,8 @@
 //! or one record of its own book where the car was here before.
 
 use super::book::{Book, History};
+use super::join::held_in;
+use super::not_ours::{NotOurs, not_ours};
 use super::now::sheet_in;
 use super::own_book::{count, has, is_damaged, own_book};
 use super::owner::{NewOwner, record_owner};
@@ -70,6 +72,12 @@ pub struct Received {
     pub put_back: usize,
     /// What was checked.
     pub sound: Sound,
+    /// Versions of what was received.
+    pub versions: usize,
+    /// Records the book here has beyond what was received, where it had all of that.
+    pub more_here: usize,
+    /// Records of what was received that this program did not write, and what they altered.
+    pub not_ours: Vec<NotOurs>,
     /// Objects that belonged to no record and were left out.
     pub left_out: usize,
     /// What was put right in the old book on the way, in sentences.
@@ -107,6 +115,7 @@ fn made_folders(dir: &Path) -> Result<Vec<PathBuf>> {
 }
 
 fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted) -> Result<Received> {
+    refuse_other_than_book(wanted.source)?;
     let incoming = Store::take_in(wanted.source, garage.dir(), wanted.limits, &sound::book_path, wanted.tell)?;
     let tip = incoming.tip;
     let sound = sound::look(incoming.store(), tip, &incoming.contents, &[], wanted.tell)?;
@@ -125,6 +134,8 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         let message = format!("{} is not taken in: its run {} is there twice", wanted.source.display(), twice.run.id);
         return Err(Error::data(message, "nothing was changed"));
     }
+    let not_ours = not_ours(incoming.store(), &incoming.contents, &book.schema);
+    let versions = history.timeline.versions.len();
     let sold_by = book.car.owners.last().map(|o| o.name.clone());
     let newest_by = incoming.store().commit(tip)?.committer.name;
     let sound = Sound { runs: history.runs.len(), ..sound };
@@ -152,6 +163,9 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         owner,
         put_back,
         sound: sound.clone(),
+        versions,
+        more_here: 0,
+        not_ours: not_ours.clone(),
         left_out,
         notes,
     };
@@ -177,7 +191,8 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
             None => None,
         };
         let book = if owner.is_some() { Book::open(old.store.dir())? } else { old };
-        Ok(told(folder, book, CameIn::Had, owner, Vec::new()))
+        let more_here = count(&book.store, book.store.head()?.unwrap_or(tip)).saturating_sub(copied.commits);
+        Ok(Received { more_here, ..told(folder, book, CameIn::Had, owner, Vec::new()) })
     };
     let head = old.store.head()?;
     if head.is_some_and(|head| !incoming.contents.has(head)) {
@@ -188,8 +203,9 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         return Err(Error::data(
             format!("the book of {car} here has records that were not received, and the other way round"),
             format!(
-                "slipbook join {} --car {folder} brings both together; nothing was changed",
-                wanted.source.display()
+                "slipbook join {} --car {folder} brings both together; {}",
+                wanted.source.display(),
+                if put_back == 0 { "nothing was changed" } else { "what was lost here is mended from it" }
             ),
         ));
     }
@@ -210,6 +226,31 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         .collect();
     let book = Book::open(old.store.dir())?;
     Ok(told(folder, book, came, owner, notes))
+}
+
+/// What is no book and lies beside one: the page of a handover, a stick, a garage. It is said which file or folder is.
+fn refuse_other_than_book(source: &Path) -> Result<()> {
+    if source.is_file() && source.extension().is_some_and(|e| e != "bundle") {
+        let bundle = source.with_extension("bundle");
+        if bundle.is_file() {
+            return Err(Error::usage(
+                format!("{} is the page that goes with the file, not the file; nothing was changed", source.display()),
+                format!("slipbook receive {}", bundle.display()),
+            ));
+        }
+    }
+    if !source.is_dir() || source.join(".git").exists() || source.join("HEAD").exists() {
+        return Ok(());
+    }
+    let (books, bundles) = held_in(source);
+    let Some(first) = bundles.first().or(books.first()) else { return Ok(()) };
+    let named = |all: &[String], what: &str| (!all.is_empty()).then(|| format!("{what} {}", all.join(", ")));
+    let held: Vec<String> =
+        [named(&bundles, "the bundles"), named(&books, "the books")].into_iter().flatten().collect();
+    Err(Error::usage(
+        format!("{} is no book; it holds {}; nothing was changed", source.display(), held.join(" and ")),
+        format!("say which: slipbook receive {}", source.join(first).display()),
+    ))
 }
 
 /// Opens all that holds now: the car, its sheet, its days, its trials.

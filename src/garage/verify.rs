@@ -3,11 +3,13 @@
 use super::after::{After, after};
 use super::book::Book;
 use super::message::Message;
+use super::not_ours::{NotOurs, not_ours};
 use super::now::{read_day, text};
 use super::own_book::all_before;
 use super::sound::{self, Sound, Wrong};
 use super::who::moment;
 use super::{Error, Result};
+use crate::schema::schema;
 use crate::slip::{Moment, day_of_path};
 use crate::store::{ContentId, Contents, Id, Inventory, Spoken, Store};
 use std::collections::{HashMap, HashSet};
@@ -28,6 +30,12 @@ impl Against {
         // A full id may have been broken on its way: seven words are never 64 digits.
         if let Ok(id) = text.parse() {
             return Ok(Against::Full(id));
+        }
+        let digits = text.chars().filter(|c| !c.is_whitespace()).count();
+        if text.chars().any(|c| c.is_ascii_digit()) && text.chars().all(|c| c.is_ascii_hexdigit() || c.is_whitespace())
+        {
+            let message = format!("an id is 64 digits or seven words; {digits} digits were given");
+            return Err(Error::usage(message, "slipbook verify prints both: a part of an id proves nothing"));
         }
         let help = "the full id of 64 digits, or the seven words; slipbook verify prints both";
         text.parse().map(Against::Words).map_err(|e: crate::store::NotSpoken| Error::usage(e.to_string(), help))
@@ -85,6 +93,8 @@ pub struct Verified {
     pub unreadable: Option<String>,
     /// Where the newest record is lost: the newest one that is there.
     pub back: Option<BackTo>,
+    /// Records this program did not write, and what they altered.
+    pub not_ours: Vec<NotOurs>,
     /// The newest record's sheet and days that are as they should be, and all of them.
     pub now: (usize, usize),
 }
@@ -137,14 +147,17 @@ pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Res
         (Some(against), Some(contents)) => Some(stands(&store, &against, contents, head, &inside)?),
         _ => None,
     };
-    let history = Book::open(dir).and_then(|b| b.history());
-    let (runs, unreadable) = match history {
+    let book = Book::open(dir);
+    let definitions = book.as_ref().map_or(schema(), |b| b.schema.as_ref());
+    let not_ours = not_ours(&store, &inside, definitions);
+    let (runs, unreadable) = match book.and_then(|b| b.history()) {
         Ok(history) => (history.runs.len(), None),
         Err(e) => (0, Some(e.to_string())),
     };
     found.runs = runs;
     let now = now(&store, from, &found.wrong);
-    Ok(Verified { sound: found, head: Some(head), id: contents.map(|c| c.id), stands, unreadable, back, now })
+    let id = contents.map(|c| c.id);
+    Ok(Verified { sound: found, head: Some(head), id, stands, unreadable, back, not_ours, now })
 }
 
 /// The newest record that is there, of those git's own log of the branch names: only ids are taken from it.

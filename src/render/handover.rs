@@ -34,6 +34,8 @@ pub struct OutgoingTold<'a> {
     pub kept: &'a [String],
     /// Files edited by hand and not saved: they are not in it, and what they mark as private is not known.
     pub unsaved: &'a [String],
+    /// The folder of the car.
+    pub car: &'a str,
 }
 
 /// What was asked for, to be typed again: another car, or all of this one, would be handed over without it.
@@ -207,7 +209,7 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
     page.line(if p.left_out.is_empty() { "  goes along too" } else { "  still goes along" });
     put_outgoing(
         &mut page,
-        &OutgoingTold { out: told.out, left_out: &p.left_out, kept: &p.kept, unsaved: told.unsaved },
+        &OutgoingTold { out: told.out, left_out: &p.left_out, kept: &p.kept, unsaved: told.unsaved, car: told.car },
         MOST_TOLD,
     );
     put_unsaved(&mut page, told.unsaved, told.car);
@@ -234,7 +236,7 @@ pub fn json(head: &Head, told: &HandoverTold) -> Json {
         "to": told.to.target.path.display().to_string(), "page": told.to.page.display().to_string(),
         "size_bytes": told.handed.bytes, "commits": told.handed.copied.commits, "objects": told.handed.copied.objects,
         "tip": told.handed.copied.tip.to_string(),
-        "handover_id": p.id.to_string(), "words": p.id.words()[..6].to_vec(), "check_word": p.id.words()[6],
+        "handover_id": p.id.to_string(), "handover_words": p.id.words()[..6].to_vec(), "check_word": p.id.words()[6],
         "rewritten": !p.left_out.is_empty(), "left_out": p.left_out, "still_in_it": p.kept,
         "left_out_moved_with": p.moved_with, "cautions": p.cautions,
         "versions": p.versions, "runs": p.runs,

@@ -267,11 +267,7 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
 
 /// The id, in words and in full.
 pub fn id(page: &mut Page, id: &ContentId) {
-    let words = id.words();
-    page.wrap("  handover id   ", &words[..6].join(" "));
-    page.line(format!("  check word    {}", words[6]));
-    page.line(format!("  in full       {}", &id.to_string()[..32]));
-    page.line(format!("                {}", &id.to_string()[32..]));
+    super::layout::id_lines(page, ["  handover id   ", "  check word    ", "  in full       "], id);
 }
 
 /// The setup to start from, in words.

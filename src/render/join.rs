@@ -33,7 +33,10 @@ pub fn text(head: &Head, told: &JoinTold) -> String {
     match plan.how {
         How::Same => return page.text(),
         How::Had => page.wrap("  ", &format!("{} more here", counted(plan.here.records, "record"))),
-        How::Ahead => page.wrap("  ", &format!("{} more from there", counted(plan.there.records, "record"))),
+        How::Ahead => {
+            page.wrap("  ", &format!("{} more from there", counted(plan.there.records, "record")));
+            super::mend::moved(&mut page, head, &plan.moved);
+        }
         How::Joined => joined(&mut page, head, plan),
     }
     if !saved {
@@ -67,6 +70,7 @@ fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
         }
         page.wrap("  carried on   ", &format!("{}: with what the other laptop had changed before", names.join(", ")));
     }
+    super::mend::moved(page, head, &plan.moved);
     for t in &plan.twice {
         page.wrap("  twice?       ", t);
     }
@@ -107,6 +111,7 @@ pub fn json(head: &Head, told: &JoinTold) -> Json {
         "renumbered": numbers.collect::<Vec<_>>(),
         "decided": decided.collect::<Vec<_>>(),
         "carried": plan.carried,
+        "moved": plan.moved,
         "twice": plan.twice,
         "version": plan.after.as_ref().and_then(|a| a.timeline.now()).map(|v| v.number.clone()),
     })

@@ -1,6 +1,7 @@
 //! The page: the car first, words that wrap under themselves, columns that line up.
 
 use crate::diff::words::visible;
+use crate::garage::ContentId;
 use crate::slip::Moment;
 
 /// What every answer begins with and is measured by.
@@ -148,6 +149,15 @@ pub fn signed(x: f64, decimals: usize) -> String {
     let text = format!("{x:+.decimals$}");
     // A difference that rounds to nothing has no sign.
     if text.trim_start_matches(['+', '-']).chars().all(|c| c == '0' || c == '.') { text[1..].to_owned() } else { text }
+}
+
+/// A handover id, everywhere in one shape: six words, the check word, and in full. The labels stand before each.
+pub fn id_lines(page: &mut Page, labels: [&str; 3], id: &ContentId) {
+    let (words, full) = (id.words(), id.to_string());
+    page.wrap(labels[0], &words[..6].join(" "));
+    page.wrap(labels[1], words[6]);
+    page.line(format!("{}{}", labels[2], &full[..32]));
+    page.line(format!("{}{}", " ".repeat(labels[2].len()), &full[32..]));
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::layout::{Head, Page, counted};
 use crate::blame::Ranked;
-use crate::garage::{History, Plan};
+use crate::garage::{History, Moved, Plan};
 use crate::timeline::{Entry, VersionNumber};
 use serde_json::{Value as Json, json};
 
@@ -158,19 +158,7 @@ fn more(page: &mut Page, rows: usize) {
 }
 
 fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts], saved: bool) {
-    let mut told: Vec<(&str, &str, Vec<String>)> = Vec::new();
-    for m in &plan.moved {
-        let when = head.when(m.at);
-        match told.iter_mut().find(|(a, b, _)| (*a, *b) == (m.from.as_str(), m.to.as_str())) {
-            Some((_, _, runs)) => runs.push(when),
-            None => told.push((&m.from, &m.to, vec![when])),
-        }
-    }
-    for (from, to, runs) in told {
-        let verb = if runs.len() == 1 { "moves" } else { "move" };
-        let which = if runs.len() <= 4 { format!(" ({})", runs.join(", ")) } else { String::new() };
-        page.wrap("", &format!("{} {verb} from {from} to {to}{which}", counted(runs.len(), "run")));
-    }
+    moved(page, head, &plan.moved);
     if plan.relinked > 0 {
         let carry = if plan.relinked == 1 { "carries" } else { "carry" };
         page.wrap("", &format!("{} {carry} a new sheet; old links are kept", counted(plan.relinked, "run")));
@@ -208,6 +196,23 @@ fn tell(page: &mut Page, head: &Head, plan: &Plan, verdicts: &[Verdicts], saved:
         let changes = if saved { "changed" } else { "would change" };
         page.wrap("", &format!("blame {changes} for {}: {}", counted(names.len(), "change"), names.join(", ")));
         turned.iter().for_each(|t| page.wrap("  ", t));
+    }
+}
+
+/// Runs that stand on another version now, those of one way in one line.
+pub(super) fn moved(page: &mut Page, head: &Head, all: &[Moved]) {
+    let mut told: Vec<(&str, &str, Vec<String>)> = Vec::new();
+    for m in all {
+        let when = head.when(m.at);
+        match told.iter_mut().find(|(a, b, _)| (*a, *b) == (m.from.as_str(), m.to.as_str())) {
+            Some((_, _, runs)) => runs.push(when),
+            None => told.push((&m.from, &m.to, vec![when])),
+        }
+    }
+    for (from, to, runs) in told {
+        let verb = if runs.len() == 1 { "moves" } else { "move" };
+        let which = if runs.len() <= 4 { format!(" ({})", runs.join(", ")) } else { String::new() };
+        page.wrap("", &format!("{} {verb} from {from} to {to}{which}", counted(runs.len(), "run")));
     }
 }
 

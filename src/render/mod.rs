@@ -27,6 +27,7 @@ pub mod join;
 mod layout;
 pub mod measure;
 pub mod mend;
+mod not_ours;
 pub mod numbers;
 pub mod page;
 pub mod part;

@@ -1,7 +1,8 @@
 //! A car that was taken in, and its story.
 
 use super::dial::finish_words;
-use super::layout::{Head, Page, counted};
+use super::layout::{Head, Page, counted, id_lines};
+use super::not_ours;
 use crate::blame::{Spot, Verdict};
 use crate::garage::{CameIn, Received};
 use crate::slip::Moment;
@@ -97,13 +98,20 @@ pub fn text(head: &Head, told: &ReceivedTold) -> String {
         Some(by) => format!("{by} had it last by its record, and its newest record is by {}", received.newest_by),
         None => "handed over".to_owned(),
     };
-    let whole = match wrong.len() {
-        0 => "whole, and nothing in it can run".to_owned(),
-        n => format!("taken in with {} not right, and nothing in it can run", counted(n, "thing")),
+    let not_ours = not_ours::summary(&received.not_ours);
+    let whole = match (wrong.len(), &not_ours) {
+        (0, None) => "whole, and nothing in it can run".to_owned(),
+        (0, Some(said)) => format!("whole, and nothing in it can run, but {said}"),
+        (n, said) => {
+            let but = said.as_ref().map(|s| format!("; {s}")).unwrap_or_default();
+            format!("taken in with {} not right, and nothing in it can run{but}", counted(n, "thing"))
+        }
     };
     let mut page = head.page(&match (received.came, wrong.len(), &received.owner) {
         (CameIn::New, ..) => format!("{by}; {whole}"),
-        (CameIn::Back(n), 0, _) => format!("back in its own book: {} from elsewhere", counted(n, "record")),
+        (CameIn::Back(n), 0, _) if not_ours.is_none() => {
+            format!("back in its own book: {} from elsewhere", counted(n, "record"))
+        }
         (CameIn::Back(n), ..) => format!("back in its own book: {} from elsewhere; {whole}", counted(n, "record")),
         (CameIn::Had, _, Some(_)) => "the book here has all of that already".to_owned(),
         (CameIn::Had, ..) if received.put_back > 0 => "the book here had all of that, and is mended from it".to_owned(),
@@ -117,15 +125,33 @@ pub fn text(head: &Head, told: &ReceivedTold) -> String {
         );
     }
     super::verify::wrong_lines(head, &mut page, wrong, false);
-    page.wrap("  handover id   ", &received.id.words().join(" "));
+    not_ours::lines(head, &mut page, &received.not_ours.iter().collect::<Vec<_>>(), "  not ours      ");
+    // The id is that of the file: where the book here holds more, each is said to be what it is.
+    let had = received.came == CameIn::Had;
+    if had {
+        let (versions, runs) = (counted(received.versions, "version"), counted(received.sound.runs, "run"));
+        page.wrap("  the file      ", &format!("{versions}, {runs}, {}", counted(received.sound.records, "record")));
+    }
+    let label = if had { "  id of it      " } else { "  handover id   " };
+    id_lines(&mut page, [label, "  check word    ", "  in full       "], &received.id);
     page.wrap("                ", "compare it with what the giver says; if one word differs, it is not that book");
-    page.wrap("  in full     ", &received.id.to_string());
     if let Some(story) = told.story {
-        story_lines(head, &mut page, story);
+        let more = match had {
+            true if received.more_here == 0 => ", the same",
+            true => ", the same and more",
+            false => "",
+        };
+        story_lines(head, &mut page, story, (if had { "  your book     " } else { "  on record     " }, more));
     }
     let next = story_next(told);
     if let Some(owner) = &received.owner {
         page.wrap("", &format!("{owner} has the car from today on{next}; what was before stays as it was."));
+    }
+    if had
+        && received.owner.is_none()
+        && let Some(last) = received.book.car.owners.last()
+    {
+        page.wrap("", &format!("{} has the car by its record; --owner NAME records another.", last.name));
     }
     page.wrap("", "History, not advice: tech inspection and the class rules decide.");
     page.text()
@@ -137,10 +163,11 @@ fn story_next(told: &ReceivedTold) -> String {
     next.map(|n| format!(", after {n}")).unwrap_or_default()
 }
 
-fn story_lines(head: &Head, page: &mut Page, story: &Story) {
+/// `book`: what the book is called, and how it stands to the file.
+fn story_lines(head: &Head, page: &mut Page, story: &Story, book: (&str, &str)) {
     let span = format!("{} - {}", head.day(story.first.race_day()), head.day(story.last.race_day()));
     let (versions, runs) = (counted(story.versions, "version"), counted(story.runs, "run"));
-    page.wrap("  on record     ", &format!("{versions}, {runs}, {}, {span}", finish_words(story.finish_ft)));
+    page.wrap(book.0, &format!("{versions}, {runs}, {}, {span}{}", finish_words(story.finish_ft), book.1));
     match &story.start {
         Some(start) => {
             let middle = |name: &str, spot: Option<Spot>| {
@@ -192,7 +219,9 @@ pub fn json(head: &Head, told: &ReceivedTold) -> Json {
     };
     json!({
         "car": head.car, "folder": received.folder, "came": came, "new_records": new, "tip": received.tip.to_string(),
-        "handover_id": received.id.to_string(), "handover_words": received.id.words(), "sold_by": received.sold_by,
+        "handover_id": received.id.to_string(), "handover_words": received.id.words()[..6].to_vec(),
+        "check_word": received.id.words()[6], "versions": received.versions, "more_here": received.more_here,
+        "not_by_slipbook": not_ours::json(&received.not_ours), "sold_by": received.sold_by,
         "owner": received.owner, "records": received.sound.records, "sheets": received.sound.sheets,
         "days": received.sound.days, "runs": received.sound.runs, "left_out_objects": received.left_out,
         "newest_by": received.newest_by, "put_back_objects": received.put_back,

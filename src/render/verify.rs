@@ -1,7 +1,8 @@
 //! Whether a book is whole, and what of it is not.
 
-use super::layout::{Head, Page, counted};
-use crate::garage::{After, Harm, RunThen, Stands, Verified, Wrong};
+use super::layout::{Head, Page, counted, id_lines};
+use super::not_ours::{self, some};
+use crate::garage::{After, ByHand, Harm, NotOurs, RunThen, Stands, Verified, Wrong};
 use crate::slip::Moment;
 use serde_json::{Value as Json, json};
 use std::collections::HashMap;
@@ -10,19 +11,33 @@ use std::collections::HashMap;
 const MOST: usize = 40;
 
 /// As text.
-pub fn text(head: &Head, told: &Verified, unsaved: &[(String, &'static str)]) -> String {
+///
+/// `copy`: where the last copy of the book went.
+pub fn text(head: &Head, told: &Verified, unsaved: &[(String, &'static str)], copy: Option<&str>) -> String {
     let sound = &told.sound;
     let wrong = &sound.wrong;
     let mut page = head.page(&match (wrong.len(), told.is_good()) {
         (0, true) if taken(told) => {
-            "the book is whole, and what came after that id took out or altered some of it".to_owned()
+            let said = not_ours::summary(&told.not_ours).map(|s| format!("; {s}")).unwrap_or_default();
+            format!("the book is whole, and what came after that id took out or altered some of it{said}")
         }
-        (0, true) => "the book is whole: every record reads, every run's setup is there".to_owned(),
+        (0, true) => match not_ours::summary(&told.not_ours) {
+            None => "the book is whole: every record reads, every run's setup is there".to_owned(),
+            Some(said) => format!("the book is whole, but {said}"),
+        },
         (0, false) if told.unreadable.is_some() => "the book cannot be read as a whole".to_owned(),
         (0, false) => "the book is whole, and is not the one that was handed over".to_owned(),
         (n, _) => format!("{} not as {} should be", counted(n, "thing"), if n == 1 { "it" } else { "they" }),
     });
     wrong_lines(head, &mut page, wrong, told.back.is_some());
+    // What came after an id is told with it.
+    let after: &[ByHand] = match &told.stands {
+        Some(Stands::Since { after, .. }) => &after.by_hand,
+        _ => &[],
+    };
+    let others: Vec<&NotOurs> =
+        told.not_ours.iter().filter(|n| !after.iter().any(|a| a.record == n.hand.record)).collect();
+    not_ours::lines(head, &mut page, &others, "  not ours  ");
     if let Some(back) = &told.back {
         let (when, id) = (head.when(back.at), back.record.short());
         page.wrap("  newest    ", &format!("the newest record that is there: {id}, \"{}\" of {when}", back.subject));
@@ -44,8 +59,7 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[(String, &'static str)]) ->
         &format!("{}{runs}; of what holds now {} of {} files", counts.join(", "), told.now.0, told.now.1),
     );
     if let Some(id) = &told.id {
-        page.wrap("  id now    ", &id.words().join(" "));
-        page.wrap("  in full   ", &id.to_string());
+        id_lines(&mut page, ["  id now     ", "  check word ", "  in full    "], id);
     }
     match &told.stands {
         Some(Stands::Same) => page.wrap("  against   ", "it is that book, unaltered"),
@@ -71,7 +85,8 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[(String, &'static str)]) ->
         page.wrap("  by hand   ", &said);
     }
     if wrong.iter().any(|w| w.harm == Harm::Lost) {
-        page.wrap("", "What is lost may be in a copy: slipbook copy made it, `git fsck` names the objects.");
+        let last = copy.map(|to| format!("; the last one went to {to}")).unwrap_or_default();
+        page.wrap("", &format!("slipbook receive COPY mends it, from a copy or a bundle of this book{last}."));
     }
     page.text()
 }
@@ -79,18 +94,6 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[(String, &'static str)]) ->
 /// Whether something that was there at the id is gone or otherwise.
 fn taken(told: &Verified) -> bool {
     matches!(&told.stands, Some(Stands::Since { after, .. }) if !after.only_added())
-}
-
-/// As many runs, files and records are named of each kind.
-const MOST_NAMED: usize = 8;
-
-/// The first of many, and how many more there are.
-fn some(all: impl Iterator<Item = String>) -> String {
-    let mut all: Vec<String> = all.collect();
-    let more = all.len().saturating_sub(MOST_NAMED);
-    all.truncate(MOST_NAMED);
-    all.extend((more > 0).then(|| format!("and {more} more")));
-    all.join(", ")
 }
 
 /// What came after the record that has the id.
@@ -103,29 +106,12 @@ fn since(head: &Head, page: &mut Page, (record, at): (&str, Moment), after: &Aft
     };
     let (came, when) = (counted(after.records, "record"), head.when(at));
     page.wrap("  against   ", &format!("{unaltered} ({when}, {record}); {came} came after it, by {by}"));
-    for (i, one) in after.by_hand.iter().take(MOST_NAMED).enumerate() {
-        let files = some(one.files.iter().map(|(p, gone)| if *gone { format!("{p} taken out") } else { p.clone() }));
-        let files = if files.is_empty() { "no file".to_owned() } else { files };
-        let (when, id) = (head.when(one.at), one.record.short());
-        let label = if i == 0 { "  not ours  " } else { "            " };
-        page.wrap(
-            label,
-            &format!("{id}, \"{}\" by {} of {when}, was not written by slipbook: {files}", one.subject, one.by),
-        );
-    }
-    if after.by_hand.len() > MOST_NAMED {
-        let more = after.by_hand.len() - MOST_NAMED;
-        page.wrap(
-            "            ",
-            &format!("and {} more not written by slipbook: --format json", counted(more, "record")),
-        );
-    }
+    let hands: Vec<NotOurs> = after.by_hand.iter().map(bare).collect();
+    not_ours::lines(head, page, &hands.iter().collect::<Vec<_>>(), "  not ours  ");
     let run = |r: &RunThen| {
-        let words = r.otherwise.iter().map(|(what, was, is)| format!("{what} {was}, now {is}")).collect::<Vec<_>>();
-        let words = if words.is_empty() { String::new() } else { format!(" ({})", words.join("; ")) };
         let record = r.record.map(|id| format!(" by {}", id.short())).unwrap_or_default();
         let hand = if r.by_hand { ", not slipbook's" } else { "" };
-        format!("{}{words}{record}{hand}", head.when(r.at))
+        format!("{}{record}{hand}", not_ours::run_words(head, r))
     };
     let mut told = |label: &str, what: String, all: &[String]| {
         if !all.is_empty() {
@@ -154,6 +140,11 @@ fn since(head: &Head, page: &mut Page, (record, at): (&str, Moment), after: &Aft
     }
 }
 
+/// The record alone: what it altered of what was there at the id is told with that.
+fn bare(hand: &ByHand) -> NotOurs {
+    NotOurs { hand: hand.clone(), runs: Vec::new(), sheet: Vec::new() }
+}
+
 /// The same as JSON.
 fn after_json(after: &After) -> Json {
     let run = |r: &RunThen| {
@@ -164,7 +155,7 @@ fn after_json(after: &After) -> Json {
             "by_slipbook": r.record.map(|_| !r.by_hand),
         })
     };
-    let hand = |h: &crate::garage::ByHand| {
+    let hand = |h: &ByHand| {
         let files: Vec<Json> = h.files.iter().map(|(path, gone)| json!({"path": path, "gone": gone})).collect();
         json!({
             "record": h.record.to_string(), "at": h.at.iso(), "by": h.by, "subject": h.subject, "files": files,
@@ -256,7 +247,8 @@ pub fn json(head: &Head, told: &Verified, unsaved: &[(String, &'static str)]) ->
         "car": head.car, "good": told.is_good(), "records": told.sound.records, "sheets": told.sound.sheets,
         "days": told.sound.days, "runs": told.sound.runs, "files_now": told.now.1, "good_files_now": told.now.0,
         "wrong": wrong_json(&told.sound.wrong), "unreadable": told.unreadable,
-        "handover_id": told.id.map(|id| id.to_string()), "handover_words": told.id.map(|id| id.words()),
+        "handover_id": told.id.map(|id| id.to_string()), "handover_words": told.id.map(|id| id.words()[..6].to_vec()),
+        "check_word": told.id.map(|id| id.words()[6]), "not_by_slipbook": not_ours::json(&told.not_ours),
         "against": against, "not_saved": unsaved.iter().map(|(path, _)| path).collect::<Vec<_>>(),
         "deleted": unsaved.iter().filter(|(_, what)| *what == "deleted").map(|(path, _)| path).collect::<Vec<_>>(),
         "newest_there": told.back.as_ref().map(|b| json!({

@@ -155,8 +155,18 @@ pub fn read_table(
         });
     }
     if !errors.is_empty() {
+        if let [one] = headers.as_slice()
+            && let Some((mark, called)) = other_mark(one)
+        {
+            return whole(format!(
+                "`{one}` is the whole header: its cells are parted by {called} (`{}`), not by commas; save the table \
+                 with commas (and numbers with a point)",
+                mark.escape_default()
+            ));
+        }
         return (Vec::new(), errors);
     }
+    let mut lines = Lines { bytes, to: 0, line: 1 };
     let mut rows: Vec<TableRow> = Vec::new();
     let mut carried = Carried::default();
     let mut record = csv::StringRecord::new();
@@ -165,7 +175,7 @@ pub fn read_table(
             Ok(false) => break,
             Ok(true) => {}
             Err(e) => {
-                let line = e.position().map_or(0, csv::Position::line);
+                let line = e.position().map_or(0, |p| lines.of(p.byte()));
                 errors.push(CellError {
                     line,
                     column: String::new(),
@@ -178,7 +188,7 @@ pub fn read_table(
                 continue;
             }
         }
-        let line = record.position().map_or(0, csv::Position::line);
+        let line = record.position().map_or(0, |p| lines.of(p.byte()));
         progress(record.position().map_or(0, csv::Position::byte));
         if record.iter().all(|c| c.trim().is_empty()) {
             continue;
@@ -201,6 +211,31 @@ pub fn read_table(
         return whole("there is no row under the header".to_owned());
     }
     (rows, errors)
+}
+
+/// What parts the cells of a header that has no comma, where that can be told.
+fn other_mark(header: &str) -> Option<(char, &'static str)> {
+    [(';', "semicolons"), ('\t', "tabs"), ('|', "bars")].into_iter().find(|(mark, _)| header.contains(*mark))
+}
+
+/// Lines of the file, counted on from row to row. The reader's own count is one behind where lines end in CR and LF:
+/// its row ends between the two.
+struct Lines<'b> {
+    bytes: &'b [u8],
+    to: usize,
+    line: u64,
+}
+
+impl Lines<'_> {
+    /// The line a row begins on that the reader says begins at this byte.
+    fn of(&mut self, byte: u64) -> u64 {
+        let begin = usize::try_from(byte).map_or(self.bytes.len(), |b| b.min(self.bytes.len())).max(self.to);
+        let ends = self.bytes[begin..].iter().take_while(|b| matches!(b, b'\r' | b'\n')).count();
+        let begin = begin + ends;
+        self.line += self.bytes[self.to..begin].iter().filter(|b| **b == b'\n').count() as u64;
+        self.to = begin;
+        self.line
+    }
 }
 
 fn meaning<'a>(schema: &'a Schema, header: &str) -> Result<Meaning<'a>, String> {

@@ -171,13 +171,13 @@ pub enum StoreError {
     #[error("{0}")]
     BadRecord(String),
     /// An object the history names is not there.
-    #[error("the object {id} is missing from this book; `git fsck` lists what else is")]
+    #[error("the object {id} is missing from this book")]
     Missing {
         /// The object.
         id: Id,
     },
     /// Something in the repository cannot be read.
-    #[error("{what} cannot be read; `git fsck` says more")]
+    #[error("{what} is damaged and cannot be read")]
     Damaged {
         /// What.
         what: String,

@@ -30,8 +30,24 @@ fn unreadable(store: &Store, id: Id, error: gix::Error) -> StoreError {
         Ok(Some(header)) if header.size > MAX_FILE => {
             StoreError::TooLarge { what: format!("the object {id}"), size: header.size, limit: MAX_FILE }
         }
+        _ if bytes_are_bad(&error) => {
+            StoreError::damaged(format!("the object {id}"), "its bytes are not those that were written")
+        }
         _ => StoreError::damaged(format!("the object {id}"), error),
     }
+}
+
+/// Whether what is on the drive was read and is no object: what unpacks it says so in words of its own trade.
+fn bytes_are_bad(error: &gix::Error) -> bool {
+    use std::io::ErrorKind::{InvalidData, InvalidInput, Other, UnexpectedEof};
+    let mut at: Option<&(dyn std::error::Error + 'static)> = Some(error);
+    while let Some(e) = at {
+        if let Some(e) = e.downcast_ref::<std::io::Error>() {
+            return matches!(e.kind(), InvalidData | InvalidInput | Other | UnexpectedEof);
+        }
+        at = e.source();
+    }
+    true
 }
 
 pub(super) fn commit(store: &Store, id: Id) -> Result<Commit, StoreError> {

@@ -109,8 +109,10 @@ impl Walk<'_, '_, '_> {
                 self.budget.object(data.len() as u64)?;
                 Ok(Ok(data))
             }
-            Err(StoreError::Missing { .. }) => Ok(Err("it is not there".to_owned())),
-            Err(StoreError::Damaged { source, .. }) => Ok(Err(format!("it cannot be read: {source}"))),
+            Err(StoreError::Missing { .. }) => Ok(Err(format!("it is not there (object {})", id.short()))),
+            Err(StoreError::Damaged { source, .. }) => {
+                Ok(Err(format!("it is damaged: {source} (object {})", id.short())))
+            }
             Err(e @ StoreError::TooLarge { .. }) => Ok(Err(e.to_string())),
             Err(e) => Err(e),
         }
@@ -201,7 +203,7 @@ impl Walk<'_, '_, '_> {
                 self.budget.object(bytes)?;
                 None
             }
-            Some(None) => Some("it cannot be read".to_owned()),
+            Some(None) => Some(format!("it is damaged or not there (object {})", file.blob.short())),
             None => {
                 let read = self.read(file.blob, Kind::Blob)?;
                 self.blobs.insert(file.blob, read.as_ref().ok().map(|data| data.len() as u64));

@@ -51,9 +51,24 @@ pub enum SumError {
         /// What is wrong.
         why: String,
     },
-    /// Steps whose starting point is another now: (index into the changes as given, field).
+    /// Steps whose starting point is another now.
     #[error("{} steps start from another value now", .0.len())]
-    Steps(Vec<(usize, String)>),
+    Steps(Vec<MovedStep>),
+}
+
+/// A step whose starting point is another now.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MovedStep {
+    /// Index into the changes as given.
+    pub index: usize,
+    /// The field.
+    pub key: String,
+    /// The one slot of it that was stepped.
+    pub slot: Option<usize>,
+    /// From and to as on record; `None` where nothing is on the sheet.
+    pub was: [Option<Value>; 2],
+    /// From and to with the step taken from there; the end is `None` too where it leads nowhere.
+    pub now: [Option<Value>; 2],
 }
 
 /// The sheet after each change, in time order. The order of `changes` does not matter.
@@ -82,9 +97,18 @@ pub fn sums(schema: &Schema, base: &Sheet, changes: &[Dated], steps: Steps) -> R
                 give_way(&mut edits[*i], &known.1);
             }
         }
-        asked.extend(moved.iter().map(|i| (index, edits[*i].key.clone())));
+        let applied = apply(schema, &sheet, &edits);
+        if let Some((from, to)) = change.known.as_deref() {
+            let end = applied.as_ref().ok().map(|a| &a.sheet);
+            asked.extend(moved.iter().map(|i| {
+                let e = &edits[*i];
+                let (was, start) = ([value(from, e), value(to, e)], value(&sheet, e));
+                let (key, slot) = (e.key.clone(), e.slot);
+                MovedStep { index, key, slot, was, now: [start, end.and_then(|s| value(s, e))] }
+            }));
+        }
         // While steps are only listed, one that leads nowhere is among them and hides no other.
-        match apply(schema, &sheet, &edits) {
+        match applied {
             Ok(applied) => sheet = applied.sheet,
             Err(_) if steps == Steps::Ask && !asked.is_empty() => {}
             Err(why) => return Err(SumError::Refused { index, why }),
@@ -98,12 +122,16 @@ pub fn sums(schema: &Schema, base: &Sheet, changes: &[Dated], steps: Steps) -> R
     Ok(out)
 }
 
-/// Places of the steps that start from another value than they did.
-fn moved_steps(before: &Sheet, now: &Sheet, edits: &[Edit]) -> Vec<usize> {
-    let value = |sheet: &Sheet, e: &Edit| match (sheet.get(&e.key), e.slot) {
+/// What a sheet holds where an edit goes.
+fn value(sheet: &Sheet, edit: &Edit) -> Option<Value> {
+    match (sheet.get(&edit.key), edit.slot) {
         (Some(v), Some(i)) => v.slot(i).cloned().map(Value::One),
         (v, _) => v.cloned(),
-    };
+    }
+}
+
+/// Places of the steps that start from another value than they did.
+fn moved_steps(before: &Sheet, now: &Sheet, edits: &[Edit]) -> Vec<usize> {
     let read_first = |i: usize| {
         let e = &edits[i];
         let covers = |o: &Edit| o.key == e.key && (o.slot.is_none() || o.slot == e.slot);
@@ -174,7 +202,10 @@ mod tests {
         let mut changes = on_record(&[step("-0.25"), reading("0.5")]);
         changes.push(dated(5, reading("1.5"), None));
         let asked = sums(schema(), &base(), &changes, Steps::Ask).unwrap_err();
-        assert_eq!(asked, SumError::Steps(vec![(0, HEIGHT.to_owned())]));
+        let one = |n: &str| Some(Value::One(Scalar::Num(Num::parse(n).unwrap())));
+        let (was, now) = ([one("1"), one("0.75")], [one("1.5"), one("1.25")]);
+        let step_asked = MovedStep { index: 0, key: HEIGHT.to_owned(), slot: None, was, now };
+        assert_eq!(asked, SumError::Steps(vec![step_asked]));
         let stepped = sums(schema(), &base(), &changes, Steps::KeepSteps).unwrap();
         assert_eq!(heights(&stepped), ["1.5", "1.25", "0.5"]);
         let read = sums(schema(), &base(), &changes, Steps::KeepReadings).unwrap();

@@ -79,7 +79,7 @@ fn one_file_of_this_car_and_a_page() {
     has(&page, &["Grey", "START FROM", "v2", "v3 ", "rides on what stays: pair A", "NOT PROVEN"]);
     has(&page, &[&id[..32], &id[32..], told["check_word"].as_str().unwrap(), "history, not advice"]);
     has(&page, &["Tech inspection and class", "4 versions, 7 runs"]);
-    has(&page, &strings(&told["words"]).iter().map(String::as_str).collect::<Vec<_>>());
+    has(&page, &strings(&told["handover_words"]).iter().map(String::as_str).collect::<Vec<_>>());
     assert!(page.lines().all(|l| l.chars().count() <= 78) && page.lines().count() <= 66, "one page:\n{page}");
     // The same book has the same id, whatever is written about it.
     let again = garage.json(&["handover", "grey", "--yes", "--to", &to]);

@@ -234,3 +234,36 @@ fn after_midnight_is_still_the_day() {
     assert_eq!(runs["runs"][1]["at"], "2026-08-09T00:20:00-05:00", "{runs}");
     garage.tidy("grey", "import over midnight");
 }
+
+#[test]
+fn the_line_that_is_named_is_the_line_of_the_file() {
+    let garage = Garage::with_car();
+    let rows = [
+        "date,time,track,ft60,ft1320,mph1320",
+        "2026-09-04,10:00,Osier,1.6,11.5,116",
+        "",
+        "2026-09-04,10:30,Osier,banana,11.5,116",
+        "2026-09-04,10:40,\"Osier\",1.6,11.5",
+    ];
+    for end in ["\n", "\r\n"] {
+        for mark in ["", "\u{feff}"] {
+            let said = refused(&garage, 3, format!("{mark}{}{end}", rows.join(end)), &[]);
+            has(
+                &said,
+                &["line 4, column `ft60`, value `banana`", "4 | 2026-09-04,10:30,Osier,banana", "line 5, column"],
+            );
+            has(&said, &["5 | 2026-09-04,10:40"]);
+        }
+    }
+}
+
+#[test]
+fn a_table_parted_by_something_else_than_commas_is_told_so() {
+    let garage = Garage::with_car();
+    for (mark, called) in [(";", "semicolons (`;`)"), ("\t", "tabs (`\\t`)")] {
+        let table = format!("\u{feff}date,time,track,ft60\r\n2026-09-04,10:00,Osier,1.6\r\n").replace(',', mark);
+        let said = refused(&garage, 3, table, &[]);
+        has(&said.split_whitespace().collect::<Vec<_>>().join(" "), &[called, "not by commas"]);
+        assert!(!said.contains("feff"), "{said}");
+    }
+}

@@ -7,7 +7,7 @@ use std::process::Command;
 const STEP: &[&str] = &["change", "limiter", "down", "1/4", "--when", "aug 8 10:00"];
 
 /// Two laptops with one book: Ro's, and Sal's made of a copy.
-fn two() -> (Garage, Garage) {
+pub fn two() -> (Garage, Garage) {
     let ro = Garage::with_car();
     ro.at("2026-08-08T12:00:00");
     ro.ok(STEP);
@@ -20,11 +20,11 @@ fn two() -> (Garage, Garage) {
     (ro, sal)
 }
 
-fn path(garage: &Garage) -> String {
+pub fn path(garage: &Garage) -> String {
     garage.book("grey").display().to_string()
 }
 
-fn tip(garage: &Garage) -> String {
+pub fn tip(garage: &Garage) -> String {
     let book = slipbook::garage::Book::open(&garage.book("grey")).unwrap();
     book.store.head().unwrap().unwrap().to_string()
 }
@@ -39,7 +39,7 @@ fn versions(garage: &Garage) -> Vec<String> {
 }
 
 /// What each did on its own: Ro a change and a run, Sal a change between them and two runs.
-fn apart(ro: &Garage, sal: &Garage) {
+pub fn apart(ro: &Garage, sal: &Garage) {
     ro.at("2026-08-15T10:00:00");
     ro.ok(&["change", "rear", "shocks", "extension", "looser", "2", "--when", "aug 15 09:00"]);
     ro.ok(&["run", "--track", "Osier Flats", "--at", "aug 15 09:40", "60=1.590", "et=11.480", "mph=117.2"]);
@@ -322,7 +322,7 @@ fn a_window_that_overlaps_another_change_of_the_field_is_asked_about() {
 }
 
 /// A copy of a laptop's book as it is now, in a garage of its own.
-fn beside(garage: &Garage) -> Garage {
+pub fn beside(garage: &Garage) -> Garage {
     let copy = Garage::new();
     std::fs::create_dir_all(copy.dir()).unwrap();
     garage.ok(&["copy", &copy.dir().display().to_string()]);

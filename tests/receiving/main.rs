@@ -13,5 +13,6 @@ mod hostile_files;
 mod hostile_trees;
 mod interop;
 mod story;
+mod told;
 mod verifying;
 mod yard;

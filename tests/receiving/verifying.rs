@@ -25,8 +25,8 @@ fn the_id_that_was_told_is_found_again() {
     let garage = car();
     let told = garage.json(&["verify"]);
     let id = told["handover_id"].as_str().unwrap().to_owned();
-    let words: Vec<String> =
-        told["handover_words"].as_array().unwrap().iter().map(|w| w.as_str().unwrap().to_owned()).collect();
+    let six = told["handover_words"].as_array().unwrap().iter();
+    let words: Vec<String> = six.chain([&told["check_word"]]).map(|w| w.as_str().unwrap().to_owned()).collect();
     assert_eq!((id.len(), words.len()), (64, 7));
     let against = |garage: &Garage, id: &[&str]| garage.run(&[&["verify", "--against"], id].concat());
     let spoken: Vec<&str> = words.iter().map(String::as_str).collect();
@@ -55,6 +55,8 @@ fn the_id_that_was_told_is_found_again() {
     swapped.swap(0, 1);
     assert_eq!(against(&garage, &swapped).code, 2);
     assert_eq!(against(&garage, &["heron"]).code, 2);
+    let part = against(&garage, &[&id[..8]]);
+    assert!(part.code == 2 && part.stderr.contains("an id is 64 digits or seven words; 8 digits"), "{part:?}");
     // The received book is that book.
     let bundle = garage.root().join("x.bundle").display().to_string();
     garage.ok(&["copy", &bundle]);
@@ -87,7 +89,7 @@ fn each_damage_is_named_with_what_is_lost_and_what_is_good() {
     assert_eq!(output.code, 1);
     assert!(output.stdout.contains("lost      setup.toml, first in \"Grey: book opened"), "{}", output.stdout);
     let said = flat(&output.stdout);
-    assert!(said.contains("it is not there; 1 run was made on it"), "{said}");
+    assert!(said.contains("it is not there (object ") && said.contains("); 1 run was made on it"), "{said}");
     assert!(said.contains("1 thing not as it should be") && said.contains("3 of 3 files"), "{said}");
     fs::write(&path, &sheet).unwrap();
     assert_eq!(garage.run(&["verify"]).code, 0);

@@ -76,6 +76,9 @@ impl<'a> Choice<'a> {
     /// Asks: the side that is right.
     pub fn ask(&mut self, told: Told) -> usize {
         let here = self.here;
+        if told.said[0] == told.said[1] {
+            return 0;
+        }
         let Told { about, said, written } = told;
         // Of the same second, the second side counts as the later: on both laptops the same.
         let newer = usize::from(written[1] >= written[0]);
@@ -86,8 +89,14 @@ impl<'a> Choice<'a> {
             return 0;
         };
         let side = if whose == Which::Here { here } else { 1 - here };
-        let [holds, gave_way] = [said[side].clone(), said[1 - side].clone()];
-        self.decided.push(Decided { about: question.about, holds, gave_way, whose });
+        self.settled(Told { about: question.about, said, written }, side)
+    }
+
+    /// Notes what holds; nobody is asked.
+    pub fn settled(&mut self, told: Told, side: usize) -> usize {
+        let [holds, gave_way] = [told.said[side].clone(), told.said[1 - side].clone()];
+        let whose = if side == self.here { Which::Here } else { Which::There };
+        self.decided.push(Decided { about: told.about, holds, gave_way, whose });
         side
     }
 

@@ -14,10 +14,12 @@ mod line;
 mod plan;
 mod readings;
 mod records;
+mod rewritten;
 mod runs;
 mod side;
 mod told;
 
 pub use choice::{Decide, Decided, Question, Which};
 pub use find::find_other;
+pub(super) use find::held_in;
 pub use plan::{Counts, How, JoinPlan, JoinWanted, NewNumber, carry_out_join, plan_join};

@@ -2,7 +2,9 @@
 
 use super::super::book::{Book, History, linked};
 use super::super::car::Car;
+use super::super::mend::Moved;
 use super::super::message::Message;
+use super::super::own_book::is_damaged;
 use super::super::place::Garage;
 use super::super::receive::{refuse_form, refuse_wrong};
 use super::super::record::{Written, finish};
@@ -15,8 +17,9 @@ use super::days;
 use super::graph::{Apart, Stand, stand};
 use super::line::{Line, build, settle_numbers, start};
 use super::records::{Item, merge};
+use super::rewritten::{self, refuse_twice};
 use super::side::{Side, car_text};
-use super::told::{counts, joined_message, new_number, twice};
+use super::told::{counts, joined_message, moved, new_number, twice};
 use crate::store::{Batch, Commit, CopyHow, Id, Incoming, Limits, Options, Record, Store};
 use crate::timeline::{Steps, VersionNumber};
 use std::collections::BTreeMap;
@@ -96,6 +99,8 @@ pub struct JoinPlan {
     pub decided: Vec<Decided>,
     /// Versions whose sheet holds what came from the other side too.
     pub carried: Vec<VersionNumber>,
+    /// Runs that stand on another version than they did where they were written down.
+    pub moved: Vec<Moved>,
     /// Runs of both sides that look like one slip typed twice, in words.
     pub twice: Vec<String>,
     /// The book as it will be; `None` where it stays as it is or is brought up to the other.
@@ -136,6 +141,14 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
     let sound = sound::look(incoming.store(), tip, &incoming.contents, &[], wanted.tell)?;
     refuse_form(wanted.source, &sound)?;
     refuse_wrong(wanted.source, wanted.as_it_is, &sound, None)?;
+    let damaged = incoming.clock().paused(|| is_damaged(&book.store, wanted.tell))?;
+    if damaged {
+        let copy = if wanted.called == wanted.source.display().to_string() { wanted.called } else { "COPY" };
+        return Err(Error::data(
+            format!("the book of {} here is damaged; nothing was joined", book.car.name),
+            format!("slipbook receive {copy} mends it, then join; slipbook verify names what is lost"),
+        ));
+    }
     let stands = stand([&book.store, incoming.store()], [head, tip], incoming.clock())?;
     let mut plan = JoinPlan {
         how: How::Same,
@@ -144,6 +157,7 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
         renumbered: Vec::new(),
         decided: Vec::new(),
         carried: Vec::new(),
+        moved: Vec::new(),
         twice: Vec::new(),
         after: None,
         head,
@@ -160,12 +174,23 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
         Stand::Ahead(records) => {
             plan.how = How::Ahead;
             plan.there.records = records;
+            let schema = book.schema.clone();
+            let other = Side::read(plan.incoming.store().again()?, tip, &book.car, schema, Vec::new())?;
+            let clock = plan.incoming.clock().clone();
+            plan.moved = moved(&[&clock.paused(|| book.history())?], &other.live.before);
             return Ok(plan);
         }
         Stand::Apart(apart) => apart,
-        Stand::Strangers(apart) if wanted.same_car => apart,
-        Stand::Strangers(_) => {
+        Stand::Strangers(apart) => {
             let theirs = Car::read("car.toml", &car_text(plan.incoming.store(), tip)?)?;
+            let schema = theirs.schema().map_err(|why| Error::data(why, "car.toml"))?;
+            let other = Side::read(plan.incoming.store().again()?, tip, &theirs, schema, Vec::new())?;
+            let clock = plan.incoming.clock().clone();
+            let own = clock.paused(|| book.history())?;
+            refuse_twice(&rewritten::twice(&own, &other.live.before), wanted.called, &book.car.name)?;
+            if wanted.same_car {
+                return joined(book, wanted, plan, apart);
+            }
             return Err(Error::data(
                 format!(
                     "{} is not this car's book: it is of {}, and begins with another record; nothing was changed",
@@ -175,6 +200,10 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
             ));
         }
     };
+    joined(book, wanted, plan, apart)
+}
+
+fn joined(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: Apart) -> Result<JoinPlan> {
     plan.how = How::Joined;
     let plan = join(book, wanted, plan, apart)?;
     plan.incoming.clock().check()?;
@@ -250,7 +279,9 @@ fn join(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: Apart) -> R
     plan.carried.clone_from(&line.carried);
     plan.decided.clone_from(&choice.decided);
     let days: Vec<_> = made.values().map(|(day, _)| day.clone()).collect();
-    plan.after = Some(linked(line.timeline.clone(), days, None));
+    let after = linked(line.timeline.clone(), days, None);
+    plan.moved = moved(&[&sides[0].live.before, &sides[1].live.before], &after);
+    plan.after = Some(after);
     let mut files: BTreeMap<String, String> = made.into_iter().map(|(path, (_, text))| (path, text)).collect();
     files.extend(trials);
     files.insert("car.toml".to_owned(), car);

@@ -1,5 +1,7 @@
 //! What a joining is told with: what each side brings, what looks told twice, and the words of the log.
 
+use super::super::book::History;
+use super::super::mend::Moved;
 use super::super::message::{Message, subject_of};
 use super::line::{Line, Renumbered};
 use super::plan::{Counts, JoinPlan, NewNumber};
@@ -8,8 +10,8 @@ use super::side::Side;
 use crate::schema::Edit;
 use crate::slip::Run;
 use crate::store::Id;
-use crate::timeline::Kind;
-use std::collections::HashSet;
+use crate::timeline::{Kind, Version};
+use std::collections::{HashMap, HashSet};
 
 pub(super) fn new_number(items: &[Item], r: &Renumbered, here: usize) -> NewNumber {
     let item = items.iter().find(|i| i.lived.entry.number.as_ref() == Some(&r.now));
@@ -67,6 +69,25 @@ pub(super) fn twice(sides: &[Side; 2], before: &[Side], items: &[Item]) -> Vec<S
             out.push(format!("{a} and {b} tell the same change: slipbook mend {b} --never"));
         }
     }
+    out
+}
+
+/// Runs that stand on another version than they did on the side that has them, whatever its number is now.
+pub(super) fn moved(before: &[&History], after: &History) -> Vec<Moved> {
+    let first = |v: &Version| v.entry.replaces.first().unwrap_or(&v.entry.id).clone();
+    let now: HashMap<&str, &Run> = after.runs.iter().map(|m| (m.run.id.as_str(), &m.run)).collect();
+    let mut seen = HashSet::new();
+    let mut out = Vec::new();
+    for (was, run) in before.iter().flat_map(|h| h.runs.iter().map(|m| (&h.timeline, &m.run))) {
+        let Some(new) = now.get(run.id.as_str()) else { continue };
+        let (Some(a), Some(b)) = (was.of_run(run), after.timeline.of_run(new)) else { continue };
+        let (a, b) = (&was.versions[a], &after.timeline.versions[b]);
+        if first(a) != first(b) && seen.insert(run.id.as_str()) {
+            let (from, to) = (a.number.to_string(), b.number.to_string());
+            out.push(Moved { at: new.at, run: run.id.clone(), from, to });
+        }
+    }
+    out.sort_by_key(|m| m.at);
     out
 }
 

@@ -7,10 +7,10 @@ use super::super::message::Message;
 use super::super::now::sets_differ;
 use super::super::{Error, Result};
 use super::live::{Live, Lived};
-use crate::diff::diff;
-use crate::schema::{Edit, Schema, Sheet, read_sheet, write_sheet};
+use crate::diff::{diff, words};
+use crate::schema::{Edit, Schema, Sheet, Value, read_sheet, write_sheet};
 use crate::store::Store;
-use crate::timeline::{Dated, Given, Kind, Steps, SumError, Timeline, VersionNumber, sums};
+use crate::timeline::{Dated, Given, Kind, MovedStep, Steps, SumError, Timeline, VersionNumber, sums};
 
 /// One record of the side line.
 #[derive(Debug, Clone)]
@@ -217,7 +217,10 @@ pub(in crate::garage) fn refused(schema: &Schema, later: &[Lived], error: SumErr
             "nothing was recorded",
         ),
         SumError::Steps(steps) => {
-            let one = |(i, key): &(usize, String)| format!("{}: {} was typed as a step", of(*i), label(key));
+            let one = |s: &MovedStep| {
+                let (a, b) = (way(schema, s, &s.was), way(schema, s, &s.now));
+                format!("{}: {} was typed as a step, {a}; with that step it would be {b}", of(s.index), label(&s.key))
+            };
             Error::Unconfirmed {
                 message: format!(
                     "{}. It would start from another value now",
@@ -227,4 +230,18 @@ pub(in crate::garage) fn refused(schema: &Schema, later: &[Lived], error: SumErr
             }
         }
     }
+}
+
+/// A step's way in words: `13.0 psi -> 12.5 psi`.
+fn way(schema: &Schema, step: &MovedStep, ends: &[Option<Value>; 2]) -> String {
+    let one = |v: &Option<Value>| match (v, schema.field(&step.key)) {
+        (None, _) => "nothing".to_owned(),
+        (Some(v), Some(field)) => match v.one() {
+            Some(one) => words::show(schema, field, step.slot.or(Some(0)), one),
+            None => words::show_value(schema, field, v),
+        },
+        (Some(_), None) => "another value".to_owned(),
+    };
+    let to = if ends[1].is_none() { "no value it can have".to_owned() } else { one(&ends[1]) };
+    format!("{} -> {to}", one(&ends[0]))
 }

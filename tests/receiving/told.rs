@@ -1,0 +1,119 @@
+//! What is said of what was taken in: records that slipbook did not write, the file beside the book that is here, and
+//! what is no book but lies beside one.
+
+use crate::common::{Garage, has, has_not};
+use crate::yard::flat;
+
+fn car() -> Garage {
+    let garage = Garage::with_car();
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.594", "et=11.5", "mph=117"]);
+    garage
+}
+
+const DAY: &str = "days/2026/08-22-osier-flats.toml";
+
+#[test]
+fn what_a_hand_altered_in_a_clone_is_said_beside_whole() {
+    let garage = car();
+    garage.edit("grey", DAY, |t| t.replace("1.594", "1.399"));
+    garage.edit("grey", "setup.toml", |t| t.replace("height = 1.00", "height = 0.50"));
+    let commit = ["commit", "-qam", "a better day"];
+    if garage.git("grey", &commit).is_none() {
+        return;
+    }
+    let once = "1 record was not written by slipbook: by Hand; altered 1 run, altered the sheet";
+    let lines = ["a better day", DAY, "it altered 1 run", "ft60 1.594, now 1.399", "it altered the sheet: limiter"];
+    let said = flat(&garage.ok(&["verify"]));
+    has(&said, &[&format!("the book is whole, but {once}")]);
+    has(&said, &lines);
+    let json = garage.json(&["verify"]);
+    let not_ours = &json["not_by_slipbook"][0];
+    assert_eq!(
+        (&not_ours["by"], &not_ours["runs_changed"][0]["otherwise"][0]["now"]),
+        (&"Hand".into(), &"1.399".into())
+    );
+
+    let taker = Garage::new();
+    taker.by("Mo");
+    let said = flat(&taker.ok(&["receive", &garage.book("grey").display().to_string()]));
+    has(&said, &[&format!("whole, and nothing in it can run, but {once}")]);
+    has(&said, &lines);
+    // It stays said, whatever is written after it.
+    taker.ok(&["change", "launch", "rpm", "4400"]);
+    has(&flat(&taker.ok(&["verify"])), &[once]);
+
+    // Told once where an id says what came after.
+    let plain = car();
+    let id = plain.json(&["verify"])["handover_id"].as_str().unwrap().to_owned();
+    plain.edit("grey", DAY, |t| t.replace("1.594", "1.399"));
+    plain.git("grey", &commit);
+    let said = flat(&plain.ok(&["verify", "--against", &id]));
+    assert_eq!(said.matches("a better day").count(), 1, "{said}");
+    has(&said, &["1 record was not written by slipbook: by Hand; altered 1 run"]);
+}
+
+#[test]
+fn what_slipbook_wrote_is_not_called_a_strangers() {
+    let garage = Garage::new();
+    garage.take_in("plover");
+    garage.edit("plover", "setup.toml", |t| format!("{t}# by hand\n"));
+    garage.ok(&["sheet", "--save"]);
+    has_not(&garage.ok(&["verify"]), &["not written by slipbook", "not ours"]);
+    assert_eq!(garage.json(&["verify"])["not_by_slipbook"].as_array().unwrap().len(), 0);
+}
+
+#[test]
+fn an_older_file_is_told_apart_from_the_book_that_is_here() {
+    let garage = car();
+    let bundle = garage.root().join("grey.bundle").display().to_string();
+    garage.ok(&["copy", &bundle]);
+    let said = flat(&garage.ok(&["receive", &bundle]));
+    has(&said, &["the file 1 version, 1 run, 2 records", "your book 1 version, 1 run", ", the same"]);
+    has_not(&said, &["the same and more"]);
+    garage.at("2026-08-22T16:00:00");
+    garage.ok(&["change", "launch", "rpm", "4400"]);
+    garage.ok(&["run", "60=1.6", "et=11.5", "mph=117"]);
+    let said = flat(&garage.ok(&["receive", &bundle]));
+    has(&said, &["the book here has all of that already", "the file 1 version, 1 run, 2 records", "id of it"]);
+    has(&said, &["your book 2 versions, 2 runs", "the same and more"]);
+    let json = garage.json(&["receive", &bundle]);
+    assert_eq!((&json["versions"], &json["more_here"]), (&1.into(), &2.into()), "{json}");
+}
+
+#[test]
+fn the_id_has_one_shape_wherever_it_is_shown() {
+    let garage = car();
+    let bundle = garage.root().join("sold.bundle").display().to_string();
+    let handed = garage.json(&["handover", "--to", &bundle, "--yes"]);
+    let verified = garage.json(&["verify"]);
+    let taker = Garage::new();
+    let received = taker.json(&["receive", &bundle]);
+    for key in ["handover_id", "handover_words", "check_word"] {
+        assert_eq!(handed[key], verified[key], "{key}");
+        assert_eq!(handed[key], received[key], "{key}");
+    }
+    assert_eq!(handed["handover_words"].as_array().unwrap().len(), 6);
+    let check = format!("check word {}", handed["check_word"].as_str().unwrap());
+    has(&flat(&garage.ok(&["verify"])), &[&check]);
+    has(&flat(&taker.ok(&["receive", &bundle])), &[&check]);
+}
+
+#[test]
+fn what_lies_beside_the_book_says_which_it_is() {
+    let garage = car();
+    let stick = garage.root().join("stick");
+    std::fs::create_dir_all(&stick).unwrap();
+    let at = |name: &str| stick.join(name).display().to_string();
+    garage.ok(&["handover", "--to", &at("sold.bundle"), "--yes"]);
+    let taker = Garage::new();
+    let said = flat(&taker.refused(2, &["receive", &at("sold.txt")]));
+    has(&said, &["is the page that goes with the file", &format!("slipbook receive {}", at("sold.bundle"))]);
+    let stick = stick.display().to_string();
+    let said = flat(&taker.refused(2, &["receive", &stick]));
+    has(&said, &["it holds the bundles sold.bundle", &format!("slipbook receive {}", at("sold.bundle"))]);
+    let said = flat(&taker.refused(2, &["receive", &garage.dir().display().to_string()]));
+    has(&said, &["it holds the books grey", &format!("slipbook receive {}", garage.book("grey").display())]);
+    let said = flat(&garage.refused(2, &["join", &stick]));
+    has(&said, &["it holds sold.bundle", &format!("slipbook join {}", at("sold.bundle"))]);
+    taker.ok(&["receive", &at("sold.bundle")]);
+}

@@ -21,7 +21,7 @@ use std::path::PathBuf;
 ///
 /// The file holds this car's book and nothing of another: every record, as
 /// `slipbook receive` or `git clone FILE` takes it in. The page has the file's
-/// name with .txt for its last ending (full.bundle -> full.txt). It tells what
+/// name with .txt for .bundle (full.bundle -> full.txt) or behind it. It tells what
 /// the car did, the setup to start from, what is proven and what is not, and the
 /// handover id: a SHA-256 over all that is in the file, in full and as six words
 /// with a check word. Who gets the file compares it with what you say. The words
@@ -293,10 +293,9 @@ fn leave_out(
             "private" => {
                 out.fields.extend(book.schema.fields.iter().filter(|f| is_private(book, f)).map(|f| f.key.clone()))
             }
-            _ if groups.contains(&lower) => out.fields.extend(
-                (book.schema.fields.iter().filter(|f| f.group == lower || f.area.to_lowercase() == lower))
-                    .map(|f| f.key.clone()),
-            ),
+            _ if groups.contains(&lower) => {
+                out.fields.extend(book.schema.fields.iter().filter(|f| f.is_under(&lower)).map(|f| f.key.clone()))
+            }
             _ => match named_field(book, name) {
                 Ok(field) => drop(out.fields.insert(field.key.clone())),
                 Err(_) => {

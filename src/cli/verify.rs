@@ -15,7 +15,8 @@ use clap::Args;
 /// changed. Exit code 1 where something is wrong.
 ///
 ///   slipbook verify
-///   slipbook verify plover --against heron copper sand mango otter fig quartz
+///   slipbook verify plover --against floodgate attend oatmeal locksmith \
+///     marathon blubber salami
 ///
 /// --against: the handover id that was told, in full or its seven words. It says
 /// whether the book is that one, or was that one and what came after. The words

@@ -77,7 +77,15 @@ pub fn handover_to(garage: &Garage, book: &Book, to: &Path) -> Result<HandoverTo
         return Err(Error::usage(message, "a name like plover.bundle: the page gets the same name with .txt"));
     }
     let target = copy_target(garage, book, to, Some(Form::Bundle))?;
-    let page = target.path.with_extension("txt");
+    // Two files beside each other (full.2025, full.2026) have a page each.
+    let page = match target.path.extension() == Some(OsStr::new("bundle")) {
+        true => target.path.with_extension("txt"),
+        false => {
+            let mut name = target.path.clone().into_os_string();
+            name.push(".txt");
+            PathBuf::from(name)
+        }
+    };
     let refused = |what: &str| {
         let message = format!("{} {what}; nothing was written", page.display());
         Err(Error::usage(message, "another name, or move it away: the page of the handover goes there"))

@@ -193,8 +193,7 @@ fn free_words(units: &BTreeSet<String>, own: &[String], is: &Is, piece: &Piece, 
 
 /// Whether a field is nobody else's business: marked so where it is defined, or in the car's own list.
 pub fn is_private(book: &Book, field: &Field) -> bool {
-    let group = |named: &String| field.group == *named || field.area.to_lowercase() == named.to_lowercase();
-    field.private || book.car.private.iter().any(|named| *named == field.key || group(named))
+    field.private || book.car.private.iter().any(|named| field.is_under(named))
 }
 
 impl Outgoing {

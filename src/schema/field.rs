@@ -230,6 +230,12 @@ pub enum Takes {
 }
 
 impl Field {
+    /// Whether it is the one named, or stands under the heading named, whatever the case of its letters.
+    pub fn is_under(&self, named: &str) -> bool {
+        let named = named.trim().to_lowercase();
+        self.key == named || self.group == named || self.area.to_lowercase() == named
+    }
+
     /// The table part of the key and the key inside the table.
     pub fn table_and_name(&self) -> (&str, &str) {
         self.key.rsplit_once('.').unwrap_or(("", &self.key))

@@ -198,6 +198,16 @@ mod tests {
         }
     }
 
+    /// What the help shows can be typed as it stands.
+    #[test]
+    fn the_words_of_the_help_are_an_id() {
+        let help = include_str!("../cli/verify.rs");
+        let (_, words) = help.split_once("--against floodgate").expect("an example");
+        let words: Vec<&str> =
+            words.split_whitespace().filter(|w| w.chars().all(char::is_alphabetic)).take(6).collect();
+        format!("floodgate {}", words.join(" ")).parse::<Spoken>().expect("an id");
+    }
+
     #[test]
     fn words_are_read_back_as_they_were_said() {
         for seed in 0..200u32 {

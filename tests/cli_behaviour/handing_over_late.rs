@@ -196,7 +196,7 @@ fn a_file_of_another_car_is_called_that() {
 #[test]
 fn what_is_told_to_be_typed_is_what_was_asked_for() {
     let garage = Garage::with_car();
-    garage.edit("grey", "car.toml", |t| t.replacen("format = 1\n", "format = 1\nprivate = [\"engine\"]\n", 1));
+    garage.edit("grey", "car.toml", |t| t.replacen("format = 1\n", "format = 1\nprivate = [\"Engine\"]\n", 1));
     garage.ok(&["sheet", "--save", "--yes"]);
     garage.ok(&["change", "engine.timing=36", "--why", "call 555-013-0142", "--yes"]);
     garage.ok(&["new", "Heron", "--template", "ladder-strut", "--yes"]);

@@ -168,9 +168,7 @@ impl Rewrite<'_> {
 
     /// Whether a field, or every field of a heading, stays here.
     fn all_left(&self, named: &str) -> bool {
-        let lower = named.to_lowercase();
-        let is = |f: &&Field| f.key == named || f.group == lower || f.area.to_lowercase() == lower;
-        let mut fields = self.schema.fields.iter().filter(is).peekable();
+        let mut fields = self.schema.fields.iter().filter(|f| f.is_under(named)).peekable();
         fields.peek().is_some() && fields.all(|f| self.out.fields.contains(&f.key))
     }
 

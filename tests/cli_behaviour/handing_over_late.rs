@@ -27,7 +27,7 @@ fn page(stick: &Path, name: &str) -> String {
 /// Hands it over from a version on, and has somebody else take it in.
 fn handed(from: &Garage, stick: &Path, more: &[&str]) -> (Json, Garage, Json) {
     let to = path(stick, "late.bundle");
-    let told = from.json(&[&["handover", "plover", "--to", &to], more].concat());
+    let told = from.json(&[&["handover", "plover", "--yes", "--to", &to], more].concat());
     let buyer = Garage::new();
     buyer.at("2026-10-04T10:00:00");
     buyer.by("Mo");
@@ -66,7 +66,7 @@ fn worn_parts_stay_worn() {
         );
         std::fs::remove_file(stick.join("late.bundle")).unwrap();
     }
-    garage.ok(&["handover", "plover", "--to", &path(&stick, "full.bundle")]);
+    garage.ok(&["handover", "plover", "--yes", "--to", &path(&stick, "full.bundle")]);
     has(&page(&stick, "full.txt"), &["70 passes, OVER its most passes of 60"]);
     // Those it came with are not on record: the ones on this car are not lost for it.
     garage.edit("plover", "car.toml", |t| {
@@ -108,11 +108,19 @@ fn what_was_to_be_looked_at_still_is() {
         std::fs::remove_file(stick.join("late.bundle")).unwrap();
     }
     for grave in ["safety", "warning"] {
-        garage.ok(&["handover", "plover", "--to", &path(&stick, "full.bundle")]);
+        garage.ok(&["handover", "plover", "--yes", "--to", &path(&stick, "full.bundle")]);
         speaks(&garage, grave).iter().for_each(|said| has(&page(&stick, "full.txt"), &[said]));
     }
     // A caution that rests on what was left out is not told, and not kept quiet.
-    garage.ok(&["handover", "plover", "--to", &path(&stick, "less.bundle"), "--without", "rear.wheel.nut_torque"]);
+    garage.ok(&[
+        "handover",
+        "plover",
+        "--yes",
+        "--to",
+        &path(&stick, "less.bundle"),
+        "--without",
+        "rear.wheel.nut_torque",
+    ]);
     let less = page(&stick, "less.txt");
     has(&less, &["safety: one caution is of what was left out: ask whoever hands it over"]);
     has_not(&less, &["nut torque is on record"]);
@@ -152,7 +160,7 @@ fn a_killed_handover_leaves_nothing_for_long() {
     };
     let before = temp();
     let to = path(&stick, "x.bundle");
-    let mut child = garage.start(&["handover", "plover", "--to", &to, "--without", "names"]);
+    let mut child = garage.start(&["handover", "plover", "--yes", "--to", &to, "--without", "names"]);
     let place = garage.dir().join(".slipbook-copy-handover");
     let begun = std::time::Instant::now();
     while !place.join("book").exists() {
@@ -180,15 +188,15 @@ fn a_file_of_another_car_is_called_that() {
     let garage = Garage::with_car();
     garage.ok(&["new", "Heron", "--template", "ladder-strut", "--yes"]);
     let to = path(garage.root(), "x.bundle");
-    garage.ok(&["handover", "grey", "--to", &to]);
+    garage.ok(&["handover", "grey", "--yes", "--to", &to]);
     let held = std::fs::read(&to).unwrap();
     has(
-        &garage.refused(3, &["handover", "heron", "--to", &to]),
+        &garage.refused(3, &["handover", "heron", "--yes", "--to", &to]),
         &["another car's file, of Grey", "nothing was written"],
     );
     has(&garage.refused(3, &["copy", &to, "--car", "heron"]), &["another car's file, of Grey"]);
     // A rewritten copy does not go over the whole book.
-    let said = garage.refused(3, &["handover", "grey", "--to", &to, "--without", "names"]);
+    let said = garage.refused(3, &["handover", "grey", "--yes", "--to", &to, "--without", "names"]);
     has(&said, &["this car's with another beginning"]);
     assert_eq!(held, std::fs::read(&to).unwrap());
 }

@@ -63,7 +63,7 @@ fn late_for_one_side_passes_a_hand_that_set_the_other() {
     let garage = garage();
     let hand = ("pressure = 12.5 # psi\n\n[launch]", "pressure = { left = 11.0, right = 12.5 } # psi\n\n[launch]");
     garage.edit("grey", "setup.toml", |t| t.replace(hand.0, hand.1));
-    garage.ok(&["sheet", "--save"]);
+    garage.ok(&["sheet", "--save", "--yes"]);
     garage.ok(&["change", "rr", "tire", "10", "--when", "sat 13:00", "-y"]);
     assert_eq!([sides(&garage, "v3a"), sides(&garage, "v4")], [[12.5, 10.0], [11.0, 10.0]]);
 }

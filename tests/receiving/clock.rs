@@ -170,20 +170,19 @@ fn it_runs_over_what_is_joined_and_not_while_somebody_is_asked() {
         };
         plan_join(&garage, &here, &wanted).map(|plan| plan.decided.len()).map_err(|e| e.to_string())
     };
-    let mut held = 0;
-    for nth in 1..9 {
+    // One's own book is looked through too, and that takes as long as it takes.
+    let (mut held, mut stood) = (0, 0);
+    for nth in 1..12 {
         let dozes = Dozes::at(nth);
         match planned(&dozes, false) {
-            Err(said) if dozes.dozed() => {
-                assert!(said.contains("took longer than 3 s"), "dozing at {nth}: {said}");
+            Err(said) => {
+                assert!(dozes.dozed() && said.contains("took longer than 3 s"), "dozing at {nth}: {said}");
                 held += 1;
             }
-            done => {
-                assert!(!dozes.dozed(), "dozing at {nth}: {done:?}");
-                break;
-            }
+            Ok(_) if dozes.dozed() => stood += 1,
+            Ok(_) => break,
         }
     }
-    assert!(held >= 2, "{held}");
+    assert!(held >= 2 && (1..=2).contains(&stood), "{held} held, {stood} stood");
     assert_eq!(planned(&Dozes::at(99), true).unwrap(), 1, "somebody was asked");
 }

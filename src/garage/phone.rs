@@ -123,7 +123,7 @@ fn phone_at(text: &str, groups: &[Digits], at: usize) -> Option<usize> {
         let name = lead.len().checked_sub(l.len()).filter(|i| lead.is_char_boundary(*i));
         name.is_some_and(|i| lead[i..].eq_ignore_ascii_case(l) && !lead[..i].ends_with(char::is_alphanumeric))
     };
-    if LINKS.iter().any(|l| links(&l)) {
+    if LINKS.iter().any(links) {
         return (1..=7).rev().find(|n| lengths(*n).is_some_and(|l| (7..=15).contains(&sum(&l))));
     }
     // Part of a longer number, a word, an id, a decimal.

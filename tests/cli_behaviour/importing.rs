@@ -261,7 +261,7 @@ fn the_line_that_is_named_is_the_line_of_the_file() {
 fn a_table_parted_by_something_else_than_commas_is_told_so() {
     let garage = Garage::with_car();
     for (mark, called) in [(";", "semicolons (`;`)"), ("\t", "tabs (`\\t`)")] {
-        let table = format!("\u{feff}date,time,track,ft60\r\n2026-09-04,10:00,Osier,1.6\r\n").replace(',', mark);
+        let table = "\u{feff}date,time,track,ft60\r\n2026-09-04,10:00,Osier,1.6\r\n".replace(',', mark);
         let said = refused(&garage, 3, table, &[]);
         has(&said.split_whitespace().collect::<Vec<_>>().join(" "), &[called, "not by commas"]);
         assert!(!said.contains("feff"), "{said}");

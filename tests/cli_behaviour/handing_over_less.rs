@@ -93,9 +93,9 @@ source = "Quill, 555-013-0124"
     (garage, stick)
 }
 
-/// Everything in the file and on its page, as one text.
-fn all_of(garage: &Garage, stick: &Path, name: &str) -> String {
-    let (bundle, clone) = (stick.join(format!("{name}.bundle")), garage.root().join(name));
+/// Everything in a bundle, by stock git, as one text.
+pub fn all_in(garage: &Garage, bundle: &Path) -> String {
+    let clone = garage.root().join(format!("clone-of-{}", bundle.file_name().unwrap().display()));
     let (bundle, clone) = (bundle.display().to_string(), clone.display().to_string());
     garage.git("grey", &["clone", "-q", &bundle, &clone]);
     let mut all = garage.git("grey", &["-C", &clone, "log", "--all", "--format=raw"]).unwrap();
@@ -103,7 +103,13 @@ fn all_of(garage: &Garage, stick: &Path, name: &str) -> String {
     for id in objects.lines().filter_map(|l| l.split(' ').next()) {
         all += &garage.git("grey", &["-C", &clone, "cat-file", "-p", id]).unwrap();
     }
-    all + &std::fs::read_to_string(stick.join(format!("{name}.txt"))).unwrap()
+    all
+}
+
+/// Everything in the file and on its page, as one text.
+fn all_of(garage: &Garage, stick: &Path, name: &str) -> String {
+    let page = std::fs::read_to_string(stick.join(format!("{name}.txt"))).unwrap();
+    all_in(garage, &stick.join(format!("{name}.bundle"))) + &page
 }
 
 #[test]

@@ -2,6 +2,7 @@
 //! and nothing goes out unread.
 
 use crate::common::{Garage, has, has_not};
+use crate::handing_over_less::all_in;
 use std::path::PathBuf;
 
 fn garage() -> (Garage, PathBuf) {
@@ -13,19 +14,6 @@ fn garage() -> (Garage, PathBuf) {
 
 fn flat(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
-}
-
-/// Everything in the file, by stock git, as one text.
-fn all_of(garage: &Garage, stick: &std::path::Path, name: &str) -> String {
-    let (bundle, clone) = (stick.join(name), garage.root().join(name.replace('.', "-")));
-    let (bundle, clone) = (bundle.display().to_string(), clone.display().to_string());
-    garage.git("grey", &["clone", "-q", &bundle, &clone]);
-    let mut all = garage.git("grey", &["-C", &clone, "log", "--all", "--format=raw"]).unwrap();
-    let objects = garage.git("grey", &["-C", &clone, "rev-list", "--objects", "--all"]).unwrap();
-    for id in objects.lines().filter_map(|l| l.split(' ').next()) {
-        all += &garage.git("grey", &["-C", &clone, "cat-file", "-p", id]).unwrap();
-    }
-    all
 }
 
 #[test]
@@ -94,7 +82,7 @@ fn a_number_goes_however_it_is_written() {
     let to = stick.join("x.bundle").display().to_string();
     let told = garage.json(&["handover", "grey", "--yes", "--to", &to, "--without", "phones"]);
     assert_eq!(told["phones"], serde_json::json!([]));
-    let all = all_of(&garage, &stick, "x.bundle");
+    let all = all_in(&garage, &stick.join("x.bundle"));
     has_not(&all, &["0170", "70 12", "5551234", "15551234567", "555 12 34"]);
     has(&all, &["a (number left out)", "c (number left out)", "or (number left out)"]);
     // The record is pointed at as one.
@@ -107,7 +95,7 @@ fn a_number_goes_however_it_is_written() {
     let refused = flat(&garage.refused(3, &["handover", "grey", "--yes", "--to", &to, "--without", "phones"]));
     has(&refused, &["a part's name", "Pell 0170 1234567", "--without phones,rear.tire.name", "nothing was written"]);
     garage.ok(&["handover", "grey", "--yes", "--to", &to, "--without", "phones,rear.tire.name"]);
-    has_not(&all_of(&garage, &stick, "y.bundle"), &["1234567"]);
+    has_not(&all_in(&garage, &stick.join("y.bundle")), &["1234567"]);
 }
 
 #[test]
@@ -121,7 +109,7 @@ fn a_name_goes_whatever_its_letters() {
     garage.ok(&["run", "--track", "Osier Flats", "60=1.652", "--note", note, "--yes"]);
     let to = stick.join("x.bundle").display().to_string();
     garage.ok(&["handover", "grey", "--yes", "--to", &to, "--without", "names"]);
-    let all = all_of(&garage, &stick, "x.bundle").to_lowercase();
+    let all = all_in(&garage, &stick.join("x.bundle")).to_lowercase();
     has_not(&all, &["m\u{fc}ller", "hans", "jose", "jos\u{e9}", "\u{f1}and\u{fa}", "may said", "will's"]);
     has(&all, &["said it may and will hook,"]);
 }

@@ -59,8 +59,8 @@ impl Hand {
 impl Hands {
     /// Reads them.
     pub fn read(sides: &[Side; 2], bases: &[Side], groups: &[Group]) -> Hands {
-        let text = |side: &'_ Side, i: Option<usize>| i.map(|i| side.days[i].2.clone());
-        let differ = |g: &Group| text(&sides[0], g.sides[0]) != text(&sides[1], g.sides[1]);
+        let text = |s: usize, g: &Group| g.sides[s].map(|i| sides[s].days[i].2.as_str());
+        let differ = |g: &Group| text(0, g) != text(1, g);
         let differing: Vec<(usize, &Group)> = groups.iter().enumerate().filter(|(_, g)| differ(g)).collect();
         let hand = |s: usize| Hand::read(&sides[s], &differing, &|g| g.sides[s]);
         let before = |(b, side): (usize, &Side)| Hand::read(side, &differing, &|g| g.bases[b]);

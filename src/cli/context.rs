@@ -9,6 +9,14 @@ use crate::text::visible;
 use jiff::tz::TimeZone;
 use std::path::PathBuf;
 
+/// The time zone of the machine. Where the system has a file of it, that is read: by name, all zones there are would be
+/// listed first, which takes longer than most commands.
+fn zone_of_machine() -> TimeZone {
+    let named = std::env::var_os("TZ").is_some();
+    let file = (!named).then(|| std::fs::read("/etc/localtime").ok()).flatten();
+    file.and_then(|data| TimeZone::tzif("", &data).ok()).unwrap_or_else(TimeZone::system)
+}
+
 /// The surroundings of a command.
 pub struct Context {
     /// The garage.
@@ -33,7 +41,7 @@ pub struct Context {
 impl Context {
     /// From the arguments, the clock and the environment.
     pub fn new(common: &Common, ui: &Ui) -> Result<Context> {
-        let zone = TimeZone::system();
+        let zone = zone_of_machine();
         let now = match std::env::var("SLIPBOOK_NOW") {
             Ok(text) => fixed_now(&text, &zone)?,
             Err(_) => Moment::at(jiff::Timestamp::now().as_second(), &zone)
@@ -204,4 +212,17 @@ fn fixed_now(text: &str, zone: &TimeZone) -> Result<Moment> {
 
 fn user() -> Option<String> {
     ["USER", "USERNAME", "LOGNAME"].iter().find_map(|k| std::env::var(k).ok()).filter(|u| !u.is_empty())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_zone_is_the_one_the_system_names() {
+        for at in [0, 1_780_000_000, 1_795_000_000] {
+            let at = jiff::Timestamp::from_second(at).unwrap();
+            assert_eq!(zone_of_machine().to_offset(at), TimeZone::system().to_offset(at));
+        }
+    }
 }

@@ -4,7 +4,7 @@ use super::Sheets;
 use super::kept::{Kept, Move, Step, Told};
 use super::model::{Asked, Belief, Fit, LeftOut};
 use super::more::{More, Needed};
-use super::sides::{Ran, Sides};
+use super::sides::{Kinds, Ran, Sides};
 use super::verdict::{Effect, Verdict};
 use crate::pace::{Footing, Seen};
 use crate::schema::Schema;
@@ -38,7 +38,9 @@ pub struct Estimates<'a> {
     pub kept: Kept,
     pub(super) setup_of: Vec<usize>,
     /// The columns of each change that hold a setting.
-    pub(super) settings_of: Vec<Vec<(usize, f64)>>,
+    settings_of: Vec<Vec<(usize, f64)>>,
+    /// Which of them are the same.
+    pub(super) kinds: Kinds,
     /// Runs that count, by setup and day.
     pub(super) ran: Ran,
     /// What was answered so far.
@@ -79,7 +81,8 @@ impl<'a> Estimates<'a> {
     ) -> Estimates<'a> {
         let setups = book.timeline.setups();
         let setup_of = book.timeline.setup_of(&setups);
-        let settings_of = kept.moves.iter().map(|m| settings(&kept, &m.step)).collect();
+        let settings_of: Vec<_> = kept.moves.iter().map(|m| settings(&kept, &m.step)).collect();
+        let kinds = Kinds::new(&settings_of);
         let used = kept.fit.as_ref().map_or(&[][..], |f| &f.used);
         let ran = Ran::new(book.runs, used, &setup_of, setups.len());
         let told = std::mem::take(&mut kept.told);
@@ -92,6 +95,7 @@ impl<'a> Estimates<'a> {
             kept,
             setup_of,
             settings_of,
+            kinds,
             ran,
             told,
             beliefs,
@@ -221,10 +225,7 @@ impl<'a> Estimates<'a> {
     pub fn stands(&self, m: &Move, on: usize) -> Option<bool> {
         let fit = self.kept.fit.as_ref()?;
         let own = self.settings(&m.step);
-        let differs = |from: usize| {
-            let step = fit.step(self.setup_of[from], self.setup_of[on]);
-            own.iter().any(|(k, _)| step.iter().any(|(j, _)| j == k))
-        };
+        let differs = |from: usize| fit.differ(self.setup_of[from], self.setup_of[on], &own);
         match (differs(m.version), differs(m.before)) {
             _ if own.is_empty() => None,
             (false, _) => Some(true),

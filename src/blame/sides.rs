@@ -59,6 +59,40 @@ impl Ran {
     }
 }
 
+/// Which changes are the same settings, there or back.
+pub(super) struct Kinds {
+    known: HashMap<Vec<(usize, u64)>, usize>,
+    /// Of each change: its kind, and whether it goes there; `None` where it changed no setting.
+    of_moves: Vec<Option<(usize, bool)>>,
+}
+
+impl Kinds {
+    /// `settings`: the columns of each change that hold a setting.
+    pub fn new(settings: &[Vec<(usize, f64)>]) -> Kinds {
+        let mut known = HashMap::new();
+        let mut of = |s: &Vec<(usize, f64)>| {
+            let (key, there) = Kinds::key(s)?;
+            let next = known.len();
+            Some((*known.entry(key).or_insert(next), there))
+        };
+        let of_moves = settings.iter().map(&mut of).collect();
+        Kinds { known, of_moves }
+    }
+
+    /// The kind of a step, if a change is of it, and whether it goes there.
+    fn of(&self, settings: &[(usize, f64)]) -> Option<(usize, bool)> {
+        let (key, there) = Kinds::key(settings)?;
+        self.known.get(&key).map(|kind| (*kind, there))
+    }
+
+    /// A step with its first column upwards, and whether that is the way it goes; no column of a step is 0.
+    fn key(settings: &[(usize, f64)]) -> Option<(Vec<(usize, u64)>, bool)> {
+        let there = settings.first()?.1 > 0.0;
+        let up = |d: f64| if there { d } else { -d };
+        Some((settings.iter().map(|(k, d)| (*k, up(*d).to_bits())).collect(), there))
+    }
+}
+
 impl Estimates<'_> {
     /// The runs on the sides of a change and of all that are the same change, there or back.
     pub fn sides(&self, m: &Move) -> Sides {
@@ -67,17 +101,16 @@ impl Estimates<'_> {
 
     pub(super) fn sides_of_step(&self, step: &[(usize, f64)], (a, b): (usize, usize)) -> Sides {
         // The same settings there or back; what a bundle did beyond them is another column each time it is new.
-        let own = self.settings(step);
-        let back: Vec<(usize, f64)> = own.iter().map(|(k, d)| (*k, -d)).collect();
+        let own = self.kinds.of(&self.settings(step));
         let (mut without, mut with, mut toggles) = (BTreeSet::from([a]), BTreeSet::from([b]), Vec::new());
-        for (other, settings) in self.kept.moves.iter().zip(&self.settings_of) {
+        for (other, kind) in self.kept.moves.iter().zip(&self.kinds.of_moves) {
             let (x, y) = (self.setup_of[other.before], self.setup_of[other.version]);
-            let (x, y) = match settings {
+            let (x, y) = match (kind, own) {
                 _ if (x, y) == (a, b) => (x, y),
                 _ if (y, x) == (a, b) => (y, x),
-                s if s.is_empty() => continue,
-                s if *s == own => (x, y),
-                s if *s == back => (y, x),
+                (Some((theirs, there)), Some((ours, here))) if *theirs == ours => {
+                    if *there == here { (x, y) } else { (y, x) }
+                }
                 _ => continue,
             };
             without.insert(x);

@@ -2,7 +2,7 @@
 
 use super::car::CarFacts;
 use super::expect::{Asked, Known};
-use super::footing::{Footing, FootingOf, Made, Standing, air_of};
+use super::footing::{Footing, FootingOf, Made, Standing, air_of, airs_of};
 use super::usual::reading_log_sd;
 use crate::slip::{Day, Response};
 use crate::stats::Sample;
@@ -93,7 +93,7 @@ pub fn backtest(
         first = first.or(Some(made.1.date));
     }
     let wanted = &fit[fit.len().saturating_sub(most)..];
-    let airs: Vec<Option<Standing>> = runs.iter().map(|(run, day, _)| air_of(run, day)).collect();
+    let airs = airs_of(runs);
     let book = Book { timeline, runs, airs: &airs, car, finish_ft };
     let mut tried = Vec::new();
     let mut sd: Option<(jiff::civil::Date, Vec<f64>)> = None;

@@ -5,7 +5,7 @@ use super::exponent::{Exponent, Exponents, Learnt};
 use super::row::Ground;
 use super::usual::{AssumedBy, Usual};
 use crate::air::{Moist, carried, isa};
-use crate::slip::{Beam, Day, Response, Run};
+use crate::slip::{Beam, Day, Response, Run, RunAir};
 use crate::stats::Sample;
 use crate::timeline::Timeline;
 use std::collections::HashMap;
@@ -99,8 +99,7 @@ impl Footing {
         of: FootingOf,
         learnt: &[(String, Exponent)],
     ) -> Footing {
-        let airs: Vec<Option<Standing>> = runs.iter().map(|(run, day, _)| air_of(run, day)).collect();
-        Footing::made_of(timeline, runs, &airs, finish_ft, (car, of), learnt)
+        Footing::made_of(timeline, runs, &airs_of(runs), finish_ft, (car, of), learnt)
     }
 
     /// The same, with the air of each run as it was read.
@@ -220,8 +219,20 @@ impl Footing {
 
 /// The air of a run as read.
 pub(super) fn air_of(run: &Run, day: &Day) -> Option<Standing> {
-    let at = day.air_at(run.at)?;
-    Some(Standing::Read { air: at.air, density_kg_m3: at.air.density_kg_m3(), minutes: at.minutes })
+    Some(read(day.air_at(run.at)?))
+}
+
+/// The air of each run as read; a day's readings are gone through once for all its runs that stand together.
+pub(super) fn airs_of(runs: &[Made]) -> Vec<Option<Standing>> {
+    let of_day = |runs: &[Made]| -> Vec<Option<Standing>> {
+        let air = runs.first().map(|(_, day, _)| day.air());
+        runs.iter().map(|(run, ..)| Some(read(air.as_ref()?.at(run.at)?))).collect()
+    };
+    runs.chunk_by(|(_, a, _), (_, b, _)| std::ptr::eq(*a, *b)).flat_map(of_day).collect()
+}
+
+fn read(at: RunAir) -> Standing {
+    Standing::Read { air: at.air, density_kg_m3: at.air.density_kg_m3(), minutes: at.minutes }
 }
 
 /// The numbers that are carried; ET and mph are the time and the speed at the finish.

@@ -35,7 +35,7 @@ pub use notebook::{LARGEST_PAGE, Line, MOST_LINES, Notebook, Said, read_line, re
 pub use report::{Report, read_report, report_ahead, report_moment};
 pub use response::Response;
 pub use run::{Beam, MPH_PER_FPS, Run, mph_between};
-pub use run_air::{RunAir, TrackThen};
+pub use run_air::{DayAir, RunAir, TrackThen};
 pub use table::{CellError, Column, OfDay, TableRow, columns, read_table};
 pub use table_write::{RowOut, TableOut};
 pub use text::{LARGEST_DAY, all_faults, insert_reading, insert_run, read_day_text, reading_faults, write_day};

@@ -82,10 +82,40 @@ impl Reading {
     }
 }
 
+/// The air of a day by its readings, quantity by quantity.
+pub struct DayAir {
+    temperature: Track,
+    pressure: Track,
+    vapor: Track,
+    share: Track,
+}
+
+impl DayAir {
+    /// The air at a moment; `None` where the readings do not give temperature, pressure and water, or give what cannot be.
+    pub fn at(&self, at: Moment) -> Option<RunAir> {
+        let s = at.seconds;
+        let away = self.temperature.away(s)?.max(self.pressure.away(s)?).max(self.vapor.away(s)?);
+        // What it is at most: saturated air of that moment. Water read in warmer air cannot all be in colder air.
+        let full = air::moist(self.temperature.at(s)?, self.pressure.at(s)?, Moisture::Relative(1.0)).ok()?;
+        let (vapor_pa, vapor_share) = (self.vapor.at(s)?, self.share.at(s)?);
+        if vapor_pa.is_nan() {
+            return None;
+        }
+        let air =
+            Moist { vapor_pa: vapor_pa.min(full.vapor_pa), vapor_share: vapor_share.min(full.vapor_share), ..full };
+        Some(RunAir { air, minutes: u32::try_from(away.div_ceil(60)).unwrap_or(u32::MAX) })
+    }
+}
+
 impl Day {
     /// The air at a moment, by the day's readings; `None` where they do not give temperature, pressure and water, or give
     /// what cannot be.
     pub fn air_at(&self, at: Moment) -> Option<RunAir> {
+        self.air().at(at)
+    }
+
+    /// The air of the day.
+    pub fn air(&self) -> DayAir {
         let elevation = self.elevation_ft.map(|e| e.to_f64());
         let temperature = self.track_of(|r| r.temperature_c());
         let pressure = self.track_of(|r| r.station_pa(elevation));
@@ -103,18 +133,7 @@ impl Day {
             vapor.push((second, air.map_or(f64::NAN, |a| a.vapor_pa)));
             share.push((second, air.map_or(f64::NAN, |a| a.vapor_share)));
         }
-        let (vapor, share) = (Track::new(vapor), Track::new(share));
-        let s = at.seconds;
-        let away = temperature.away(s)?.max(pressure.away(s)?).max(vapor.away(s)?);
-        // What it is at most: saturated air of that moment. Water read in warmer air cannot all be in colder air.
-        let full = air::moist(temperature.at(s)?, pressure.at(s)?, Moisture::Relative(1.0)).ok()?;
-        let (vapor_pa, vapor_share) = (vapor.at(s)?, share.at(s)?);
-        if vapor_pa.is_nan() {
-            return None;
-        }
-        let air =
-            Moist { vapor_pa: vapor_pa.min(full.vapor_pa), vapor_share: vapor_share.min(full.vapor_share), ..full };
-        Some(RunAir { air, minutes: u32::try_from(away.div_ceil(60)).unwrap_or(u32::MAX) })
+        DayAir { temperature, pressure, vapor: Track::new(vapor), share: Track::new(share) }
     }
 
     /// The track at a moment, by the day's readings.

@@ -222,6 +222,12 @@ impl Fit {
         let apart = a.iter().zip(b).enumerate().map(|(k, (x, y))| (k, f64::from(*y) - f64::from(*x)));
         apart.filter(|(_, d)| *d != 0.0).collect()
     }
+
+    /// Whether two setups differ in one of the columns of a step.
+    pub fn differ(&self, a: usize, b: usize, step: &[(usize, f64)]) -> bool {
+        let p = self.columns.len();
+        step.iter().any(|(k, _)| self.z[a * p + k] != self.z[b * p + k])
+    }
 }
 
 /// Both channels of the golden season, with its exponents: effects of each step by fractions of 20,000 sweeps, and as the

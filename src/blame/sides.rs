@@ -109,7 +109,11 @@ impl Estimates<'_> {
                 _ if (x, y) == (a, b) => (x, y),
                 _ if (y, x) == (a, b) => (y, x),
                 (Some((theirs, there)), Some((ours, here))) if *theirs == ours => {
-                    if *there == here { (x, y) } else { (y, x) }
+                    if *there == here {
+                        (x, y)
+                    } else {
+                        (y, x)
+                    }
                 }
                 _ => continue,
             };

@@ -34,6 +34,7 @@ mod page;
 mod part;
 mod part_life;
 mod part_limits;
+mod part_put;
 mod part_record;
 mod parts;
 mod phone;

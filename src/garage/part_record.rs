@@ -4,7 +4,8 @@ use super::book::Book;
 use super::car::Car;
 use super::message::Message;
 use super::now::text;
-use super::part::{self, Part};
+use super::part::Part;
+use super::part_put;
 use super::parts::read_back;
 use super::record::{Draft, Written, record};
 use super::who::Hand;
@@ -34,7 +35,7 @@ pub fn record_part(book: &Book, options: &Options, hand: &Hand, wanted: &PartCha
         let car = Car::read("car.toml", &before)?;
         let part = (wanted.change)(car.part(wanted.kind, wanted.name))?;
         let schema = car.schema().map_err(|why| Error::data(why, "car.toml"))?;
-        let after = part::put(&schema, &before, &part)?;
+        let after = part_put::put(&schema, &before, &part)?;
         read_back(&after, std::slice::from_ref(&part))?;
         result = Some(part);
         if after == before {

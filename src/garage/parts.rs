@@ -4,7 +4,8 @@ use super::book::Book;
 use super::car::Car;
 use super::change::Wanted;
 use super::now::{now, on_car_at, text};
-use super::part::{self, Part};
+use super::part::Part;
+use super::part_put;
 use super::{Error, Result};
 use crate::schema::{
     Edit, Scalar, Schema, Sheet, Swap, Typed, Value, apply, names_on, of_part, recalled, same_name, swaps,
@@ -128,7 +129,7 @@ pub fn last_said(book: &Book, kind: &str, name: &str) -> Result<Option<Sheet>> {
 pub fn car_with(book: &Book, part: &Part) -> Result<(Id, String)> {
     let file = book.store.head()?.map(|h| book.store.file(h, "car.toml")).transpose()?.flatten();
     let (blob, bytes) = file.ok_or_else(|| Error::data("the book has no car.toml yet", "slipbook new"))?;
-    let new = part::put(&book.schema, &text(bytes, "car.toml")?, part)?;
+    let new = part_put::put(&book.schema, &text(bytes, "car.toml")?, part)?;
     read_back(&new, std::slice::from_ref(part))?;
     Ok((blob, new))
 }
@@ -193,7 +194,7 @@ pub(super) fn along(ground: &Ground, edits: &[Edit]) -> Result<std::result::Resu
     out.edits = recalled;
     let mut text = ground.text.to_owned();
     for part in parts.iter().filter(|p| !ground.car.parts.contains(p)) {
-        text = part::put(schema, &text, part)?;
+        text = part_put::put(schema, &text, part)?;
     }
     if text != ground.text {
         read_back(&text, &parts)?;
@@ -245,7 +246,7 @@ fn keep(ground: &Ground, swap: &Swap, parts: &mut Vec<Part>, moved: &mut Vec<Par
     of_part(ground.schema, kind, swap.slot, ground.sheet, &mut said);
     let place = parts.iter().position(|p| p.kind == swap.key && same_name(&p.name, off));
     // A name of a kind that cannot stand in car.toml: what was said of it is found on its last sheet.
-    let new = place.is_none() && !said.is_empty() && part::name_fault(off).is_none();
+    let new = place.is_none() && !said.is_empty() && super::part::name_fault(off).is_none();
     if new {
         parts.push(Part { name: off.clone(), kind: swap.key.clone(), ..Part::default() });
     }

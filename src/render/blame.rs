@@ -1,15 +1,16 @@
 //! Which change bought the time: the ranking, and the sheet with the origin of each value.
 
+mod json;
+mod origins;
+
+pub use json::{effect_json, json};
+pub use origins::{fields_json, fields_text};
+
 use super::layout::{Head, Page, counted, ends, signed};
-use crate::blame::{
-    Allowed, Asked, Confound, FieldOrigin, LeftOut, Needed, NotJudged, OPEN, Ranked, Ranking, Side, Unjudged, Verdict,
-};
-use crate::diff::words::show_doubting;
+use crate::blame::{Allowed, Asked, Confound, LeftOut, Needed, NotJudged, OPEN, Ranked, Ranking, Side, Verdict};
 use crate::pace::Footing;
-use crate::schema::{Schema, value_json};
 use crate::slip::Response;
 use crate::timeline::VersionNumber;
-use serde_json::{Value as Json, json};
 
 /// What is told.
 pub struct Answer<'a> {
@@ -320,104 +321,4 @@ pub fn confound(c: &Confound) -> String {
             format!("with it always ran {} that day", if *later { "later" } else { "earlier" })
         }
     }
-}
-
-/// As JSON.
-pub fn json(head: &Head, answer: &Answer) -> Json {
-    let ranking = answer.ranking;
-    let speed = answer.asked.response.is_speed();
-    let unit = if speed { "mph" } else { "s" };
-    let change = |r: &Ranked| {
-        let sides = &r.judged.sides;
-        let mut out = json!({ "version": r.version, "before": r.before, "at": r.at, "words": r.words, "fields": r.own, "along": r.along });
-        if let Some(map) = out.as_object_mut() {
-            effect_json(map, &r.judged.effect, unit);
-            let rest = json!({
-                "p_best": r.p_best, "open": r.judged.open, "evidence": r.judged.verdict.key(),
-                "bundle": r.fields.len() > 1, "fields_judged": r.fields, "cannot_be_told_apart": r.bundles,
-                "toggled_with": toggles(ranking, r), "same_days": sides.same_day, "confounds": r.confounds, "stands": r.stands, "one_of_two": r.one_of_two,
-                "n_without": sides.without.len(), "n_with": sides.with.len(),
-                "n_runs": sides.without.len() + sides.with.len(), "n_days": sides.days,
-                "segments": r.segments, "as_run": r.as_run,
-            });
-            map.extend(rest.as_object().cloned().unwrap_or_default());
-        }
-        out
-    };
-    let not_judged = |u: &Unjudged| {
-        let mut out = json!({ "version": u.version, "at": u.at, "words": u.words, "fields": u.fields, "along": [],
-            "evidence": u.why, "stands": null, "cannot_be_told_apart": [], "toggled_with": [], "same_days": [], "confounds": [],
-            "segments": [], "n_without": 0, "n_with": 0, "bundle": u.fields.len() > 1, "n_runs": 0, "n_days": 0 });
-        if let Some(map) = out.as_object_mut() {
-            for key in ["effect", "sd", "lo90", "hi90", "lo95", "hi95"] {
-                map.insert(format!("{key}_{unit}"), Json::Null);
-            }
-            for key in ["p_gain", "p_loss", "p_same"] {
-                map.insert(key.to_owned(), Json::Null);
-            }
-        }
-        out
-    };
-    let left_out = |(why, n): &(LeftOut, usize)| json!({ "why": why, "runs": n });
-    let test = answer.test.as_ref().map(
-        |t| json!({ "version": t.change.version, "runs_a_side_80": t.needed.at_80, "runs_a_side_95": t.needed.at_95 }),
-    );
-    json!({
-        "car": head.car, "response": answer.asked.response.key(), "matters": answer.asked.matters, "unit": unit,
-        "advice": advice(answer).iter().map(|(label, words)| json!({"what": label.to_lowercase(), "words": words})).collect::<Vec<_>>(),
-        "changes": ranking.changes.iter().map(change).chain(ranking.not_judged.iter().map(not_judged)).collect::<Vec<_>>(),
-        "test": test,
-        "counted": ranking.counted, "days": ranking.days, "left_out": ranking.left_out.iter().map(left_out).collect::<Vec<_>>(),
-        "one_air": super::footing::json(answer.footing),
-        "without_air": answer.without_air.0, "far_from_a_reading": answer.without_air.1,
-    })
-}
-
-/// The numbers of an effect under keys with their unit.
-pub fn effect_json(map: &mut serde_json::Map<String, Json>, e: &crate::blame::Effect, unit: &str) {
-    for (key, value) in
-        [("effect", e.value), ("sd", e.sd), ("lo90", e.lo90), ("hi90", e.hi90), ("lo95", e.lo95), ("hi95", e.hi95)]
-    {
-        map.insert(format!("{key}_{unit}"), json!(value));
-    }
-    for (key, value) in [("p_gain", e.p_gain), ("p_loss", e.p_loss), ("p_same", e.p_same)] {
-        map.insert(key.to_owned(), json!(value));
-    }
-}
-
-/// The sheet area by area with the origin of each value, as text.
-pub fn fields_text(head: &Head, schema: &Schema, origins: &[FieldOrigin], response: Response) -> String {
-    let mut page =
-        head.page(&format!("where each value comes from, and what it was worth in the {}", response.label()));
-    let mut area = "";
-    for o in origins {
-        let Some(field) = schema.field(&o.key) else { continue };
-        if field.area != area {
-            area = &field.area;
-            page.gap();
-            page.wrap("", area);
-        }
-        let why = o.why.as_ref().map(|w| format!(", why: {w}")).unwrap_or_default();
-        let followed = match &o.followed {
-            Some((e, v)) => format!("; {}: {} {}", o.since, signed(e.value, response.decimals()), v.words()),
-            None => String::new(),
-        };
-        let value = show_doubting(schema, field, &o.value, &o.doubt).replace('\n', " / ");
-        let label = format!("  {}: ", field.label);
-        page.wrap(&label, &format!("{value}   {} {} by {}{why}{followed}", o.since, head.day(o.at.race_day()), o.by));
-    }
-    page.text()
-}
-
-/// The same as JSON.
-pub fn fields_json(head: &Head, schema: &Schema, origins: &[FieldOrigin]) -> Json {
-    let one = |o: &FieldOrigin| {
-        let field = schema.field(&o.key)?;
-        Some(json!({
-            "field": o.key, "area": field.area, "value": value_json(field, &o.value), "unit": field.unit, "since": o.since,
-            "at": o.at, "by": o.by, "why": o.why, "effect": o.followed.map(|(e, _)| e),
-            "evidence": o.followed.map(|(_, v)| v.key()),
-        }))
-    };
-    json!({ "car": head.car, "fields": origins.iter().filter_map(one).collect::<Vec<_>>() })
 }

@@ -22,6 +22,7 @@ mod part_words;
 mod problem;
 mod read;
 mod rule;
+mod run_words;
 mod sheet;
 mod unit;
 mod value;
@@ -29,7 +30,7 @@ mod write;
 
 pub use assign::{find_field, reading, scalar};
 pub use car_rules::{CarRules, NeedsBelow, Tuning};
-pub use catalog::{Area, Kind, RunNumber, RunWord, RunWords, Schema, Template, Together, When, schema};
+pub use catalog::{Area, Kind, Schema, Template, Together, When, schema};
 pub use catalog::{air_data, columns_data, places_data, rules};
 pub use clause_edits::{counted_from, counted_from_key, counted_from_stiff};
 pub use condition::Condition;
@@ -50,6 +51,7 @@ pub use read::{
     KnownParts, LARGEST_SHEET, SheetText, choice_word, flag_word, read_in_parts, read_sheet, read_values, with_unit,
 };
 pub use rule::{Job, Member, Rule, Severity};
+pub use run_words::{RunNumber, RunWord, RunWords};
 pub use sheet::{Sheet, Verdict, check_value, takes_words};
 pub use unit::{Unit, Units};
 pub use value::{Row, Scalar, Value};

@@ -71,12 +71,13 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                 *out.names.entry(commit.author.name.clone()).or_default() += 1;
                 out.names.entry(commit.committer.name.clone()).or_default();
                 let message = Message::read(&commit.message);
-                if let Some(why) = message.get("Why") {
-                    out.note(why, day_of(commit));
-                }
-                if message.kind().is_none() {
+                message.all("Why").for_each(|why| out.note(why, day_of(commit)));
+                let by_hand = message.kind().is_none();
+                if by_hand {
                     out.words.extend([&message.subject].into_iter().chain(&message.body).cloned());
                 }
+                let theirs = message.trailers.iter().filter(|(k, _)| k != "Why" && (by_hand || !is_ours(k)));
+                out.words.extend(theirs.map(|(key, value)| format!("{key}: {value}")));
                 (vec![commit.message.clone()], place_of(commit, &message))
             }
             Met::File { path, bytes } => {
@@ -133,6 +134,34 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
 fn day_of(commit: &Commit) -> String {
     let at = Moment { seconds: commit.authored.seconds, offset_seconds: commit.authored.offset_seconds };
     at.race_day().to_string()
+}
+
+/// Whether this program writes a trailer of this name, of what is in the files of the book as well. (The name of another
+/// car, which a record that went there has, is not.)
+fn is_ours(trailer: &str) -> bool {
+    const OURS: [&str; 20] = [
+        "Back-to",
+        "Given",
+        "Joins",
+        "Kind",
+        "Measured",
+        "Mended",
+        "On",
+        "Owner",
+        "Puts-back",
+        "Received",
+        "Replaces",
+        "Run",
+        "Since",
+        "Takes-back",
+        "Time",
+        "Trial",
+        "Typed",
+        "Version",
+        "Was",
+        "Why",
+    ];
+    OURS.contains(&trailer)
 }
 
 /// A record, as it is pointed at: "the record of v3, 2026-08-02".
@@ -322,7 +351,10 @@ mod tests {
         }
         let parts = out.instead_of_parts();
         let parts: Vec<(&str, &str)> = parts.iter().map(|(n, i)| (n.as_str(), i.as_str())).collect();
-        assert_eq!(parts, [("Hart", "hand 2"), ("Marsh", "owner 1"), ("Ro", "owner 1"), ("Zo\u{e9}", "hand 2")]);
+        assert_eq!(
+            parts,
+            [("Hart", "hand 2"), ("Marsh", "owner 1"), ("Ro", "owner 1"), ("Zo", "hand 2"), ("Zo\u{e9}", "hand 2")]
+        );
         assert!(!out.has_initials());
         let names = [("Al de Witt Jr".to_owned(), 1), ("J. Hart".to_owned(), 1)].into();
         let out = Outgoing { names, ..Outgoing::default() };

@@ -126,7 +126,8 @@ pub fn rewritten(
     compare(&rewrite, &copy)?;
     let stay = look_again(&copy, &book.schema, out, found)?;
     let along = rewrite.gone_along.into_inner();
-    let said = [(along.0.len(), "fields of the car's own say of it"), (along.1.len(), "rules of the car's own say of it")];
+    let said =
+        [(along.0.len(), "fields of the car's own say of it"), (along.1.len(), "rules of the car's own say of it")];
     let along = said.iter().filter(|(n, _)| *n > 0).map(|(n, words)| format!("what {n} {words}")).collect();
     Ok(Rewritten { book: copy, stay, along })
 }
@@ -296,7 +297,13 @@ fn compare(rewrite: &Rewrite, copy: &Book) -> Result<()> {
     let of = |h: &History, m: &super::book::Made| {
         let day: &Day = &h.days[m.day];
         let run = &m.run;
-        (rewrite.run_ids.of(&run.id), numbers(&h.timeline.versions[m.version]), run.at, run.numbers.clone(), day.track.clone())
+        (
+            rewrite.run_ids.of(&run.id),
+            numbers(&h.timeline.versions[m.version]),
+            run.at,
+            run.numbers.clone(),
+            day.track.clone(),
+        )
     };
     let wanted: Vec<_> = old.runs.iter().filter(|m| m.version >= from).map(|m| of(old, m)).collect();
     let copied: Vec<_> = new.runs.iter().map(|m| of(&new, m)).collect();

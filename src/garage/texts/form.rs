@@ -136,7 +136,9 @@ pub(super) fn number(text: &str) -> bool {
 
 /// A word of what was typed for a number, a choice or a flag.
 pub(super) fn of_typed(word: &str) -> bool {
-    matches!(word, "reading" | "step" | "off" | "true" | "false") || word.bytes().all(|b| b.is_ascii_digit()) || number(&format!("1 {word}"))
+    matches!(word, "reading" | "step" | "off" | "true" | "false")
+        || word.bytes().all(|b| b.is_ascii_digit())
+        || number(&format!("1 {word}"))
 }
 
 /// The words of a verdict, and of how it was come to.

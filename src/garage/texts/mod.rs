@@ -243,7 +243,11 @@ fn of_sheet(schema: &Schema, key: &str, text: &str) -> Is {
         _ if field.kind == "own_part" => PART_NAME,
         _ if is_free_note(field) => Is::Note,
         Takes::Choice if field.choices.iter().any(|c| c == text) => {
-            if field.key.starts_with("own.") { OWN_FIELD } else { Is::Fixed }
+            if field.key.starts_with("own.") {
+                OWN_FIELD
+            } else {
+                Is::Fixed
+            }
         }
         Takes::Text | Takes::Choice => Is::Words,
         _ if slot.is_none() && has_text(field) => Is::Words,

@@ -10,7 +10,8 @@ const TRIAL: &str = "trials/pairs.toml";
 
 #[test]
 fn texts_of_a_file_are_found_and_its_numbers_are_none() {
-    let text = "# tel 555 0144\na = 'v1'\nmatters_s = 0.0143\nby = '''one\ntwo'''\n[judged]\nevidence = [\"x\", 'y'] # who\n";
+    let text =
+        "# tel 555 0144\na = 'v1'\nmatters_s = 0.0143\nby = '''one\ntwo'''\n[judged]\nevidence = [\"x\", 'y'] # who\n";
     let found = pieces(schema(), TRIAL, text);
     let of = |key: &str| found.iter().filter(|p| p.key == key).map(|p| p.text.as_str()).collect::<Vec<_>>();
     assert_eq!(of("judged.evidence"), ["x", "y"]);
@@ -69,7 +70,10 @@ fn keys() -> Vec<(&'static str, Vec<String>)> {
         slots as "slots.id", entries, each, groups as "groups.of", columns as "columns.id", help, source,
         group as "key", area as "key", applies,
     }));
-    car.extend(keys!("field.noun.", Noun { thing, many, end, on, at, record, record_many, short, left, right, pair, both }));
+    car.extend(keys!(
+        "field.noun.",
+        Noun { thing, many, end, on, at, record, record_many, short, left, right, pair, both }
+    ));
     car.extend(keys!("field.groups.", Group { name, short, of }));
     car.extend(keys!("field.turn.", Turn { when, by, threads, spacing, per_turn }));
     car.extend(keys!("field.effect.", Effect { name, power }));
@@ -84,7 +88,8 @@ fn keys() -> Vec<(&'static str, Vec<String>)> {
     car.extend(keys!("rule.member.", Member { when, says, chassis }));
     car.extend(keys!("rule.job.", Job { fields, places, after, says }));
     let needs = parts("needs_below.", &["et", "finish", "item", "field"]);
-    let part = ["kind", "came_with_passes", "goes_with", "gone", "gone_how", "note", "limits.x", "values.rear.tire.compound"];
+    let part =
+        ["kind", "came_with_passes", "goes_with", "gone", "gone_how", "note", "limits.x", "values.rear.tire.compound"];
     car.extend(needs.into_iter().chain(parts("part.", &part)));
     let mut day = parts("", &["format"]);
     day.extend(keys!("", Day {
@@ -97,7 +102,9 @@ fn keys() -> Vec<(&'static str, Vec<String>)> {
         shifts, note,
     }));
     let mut trial = parts("", &["format", "a_setup", "b_setup"]);
-    trial.extend(keys!("", Trial { name, response, a, b, order, matters as "matters_s", started, by, why, end as "judged.by" }));
+    trial.extend(
+        keys!("", Trial { name, response, a, b, order, matters as "matters_s", started, by, why, end as "judged.by" }),
+    );
     trial.extend(keys!("judged.", Judged {
         at, by, verdict, evidence, effect as "effect_s", sd as "sd_mph", lo95 as "lo95_s", hi95 as "hi95_mph",
         p_gain, p_loss, p_same, by_hand as "by_hand_s", runs_a, runs_b, order_run, air_kg_m3, method,
@@ -126,10 +133,14 @@ fn every_key_of_every_file_is_told_of_and_none_more() {
 
 #[test]
 fn somebodys_words_are_the_programs_own_under_no_key() {
-    let sheet: Vec<String> = schema().fields.iter().flat_map(|f| {
-        let slots = (0..f.slot_list().len()).map(|i| schema().path(f, Some(i)));
-        slots.chain([f.key.clone()]).collect::<Vec<_>>()
-    }).collect();
+    let sheet: Vec<String> = schema()
+        .fields
+        .iter()
+        .flat_map(|f| {
+            let slots = (0..f.slot_list().len()).map(|i| schema().path(f, Some(i)));
+            slots.chain([f.key.clone()]).collect::<Vec<_>>()
+        })
+        .collect();
     let listed = keys().into_iter().flat_map(|(path, keys)| {
         let table: Vec<String> = table::of(path).iter().map(|(k, _)| k.replace('*', "anything")).collect();
         [keys, table].concat().into_iter().map(move |k| (path, k))
@@ -140,8 +151,14 @@ fn somebodys_words_are_the_programs_own_under_no_key() {
         for said in ["Pell", "ask Pell Quill", "pell", "Pell 555-013-0142"] {
             assert_ne!(what(schema(), path, key, said), Is::Fixed, "{path}: {key} = {said}");
             // Nor under a key beside it, or below it.
-            for odd in [format!("{key}_of_it"), format!("{key}.by_whom"), "effect_of_it".to_owned(), "owner.by".to_owned()] {
-                if !odd.starts_with("field.tell.") && !odd.starts_with("field.choice_says.") && !odd.starts_with("rule.limits.") && !odd.starts_with("part.limits.") {
+            for odd in
+                [format!("{key}_of_it"), format!("{key}.by_whom"), "effect_of_it".to_owned(), "owner.by".to_owned()]
+            {
+                if !odd.starts_with("field.tell.")
+                    && !odd.starts_with("field.choice_says.")
+                    && !odd.starts_with("rule.limits.")
+                    && !odd.starts_with("part.limits.")
+                {
                     assert_eq!(what(schema(), path, &odd, said), Is::Unknown, "{path}: {odd} = {said}");
                     assert!(!is_known(schema(), path, &odd), "{path}: {odd}");
                 }
@@ -157,7 +174,11 @@ fn what_the_program_writes_is_its_own() {
         ("car.toml", "private", "front wheels, tires, brakes"),
         ("car.toml", "private", "engine"),
         ("car.toml", "rule.id", "P1"),
-        ("car.toml", "rule.when", "engine.timing > 40 and (rear.limiter.height <= 1.5 or rear.limiter.kind is not none)"),
+        (
+            "car.toml",
+            "rule.when",
+            "engine.timing > 40 and (rear.limiter.height <= 1.5 or rear.limiter.kind is not none)",
+        ),
         ("car.toml", "field.place", "under the rear"),
         ("car.toml", "field.applies", "rear.limiter.height is on record"),
         ("car.toml", "field.moves", "rear.limiter.height"),
@@ -194,12 +215,16 @@ fn what_the_program_writes_is_its_own() {
 
 #[test]
 fn keys_of_a_condition_are_told_from_its_words() {
-    let field = toml::from_str("key = 'own.pells shim'\nlabel = 'x'\nring = 'sheet'\nrole = 'set'\nkind = 'text'\n").unwrap();
+    let field =
+        toml::from_str("key = 'own.pells shim'\nlabel = 'x'\nring = 'sheet'\nrole = 'set'\nkind = 'text'\n").unwrap();
     let schema = schema().with_own(vec![field]).unwrap();
     let said = "own.pells shim is Pell and engine.timing > 40";
     let keys: Vec<&str> = keys_in(&schema, said).into_iter().map(|r| &said[r]).collect();
     assert_eq!(keys, ["own.pells shim", "engine.timing"]);
-    assert_eq!(beside_keys(&schema, said, &|t| t.replace("Pell", "hand 1")), "own.pells shim is hand 1 and engine.timing > 40");
+    assert_eq!(
+        beside_keys(&schema, said, &|t| t.replace("Pell", "hand 1")),
+        "own.pells shim is hand 1 and engine.timing > 40"
+    );
     let of = |text: &str| what(&schema, "car.toml", "rule.when", text);
     assert_eq!((of("own.pells shim"), of("own.pells shim is on record"), of(said)), (OWN_FIELD, OWN_FIELD, Is::Words));
     let found = pieces(&schema, "car.toml", &format!("[[rule]]\nwhen = \"{said}\"\n"));

@@ -1,3 +1,5 @@
+//! The table holds every key of every type, and lets no word of somebody's pass for the program's own.
+
 use super::*;
 use crate::garage::Car;
 use crate::schema::{Effect, Field, Group, Job, Member, Noun, Rule, Slot, Tuning, Turn, schema};

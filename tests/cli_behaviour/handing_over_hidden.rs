@@ -239,7 +239,7 @@ fn what_names_a_field_that_stays_here_is_left_out_or_mended() {
     let flat = |t: &str| t.split_whitespace().collect::<Vec<_>>().join(" ");
     has(
         &flat(&said.both()),
-        &["left out", "3 fields of the car's own say of it", "1 rules of the car's own say of it"],
+        &["left out", "3 fields of the car's own say of it", "what a rule of the car's own says of it"],
     );
     has_not(&all_in(&garage, Path::new(&to)), &["own.pad", "own.lead"]);
     let other = Garage::new();
@@ -249,6 +249,25 @@ fn what_names_a_field_that_stays_here_is_left_out_or_mended() {
     // What depended on it is still on record, and goes on by itself.
     has(&other.read("grey", "setup.toml"), &["gap = 1.5", "arm = 3", "bolt = 4", "clip = 5"]);
     other.ok(&["change", "own.bolt=6", "own.arm=2", "--yes"]);
+}
+
+#[test]
+fn the_only_field_of_the_cars_own_goes_from_its_parts_too() {
+    let (garage, stick) = garage();
+    garage.edit("grey", "car.toml", |t| {
+        format!(
+            "private = [\"own.tread\"]\n{t}\n[[field]]\nkey = \"own.tread\"\nlabel = \"tread\"\nring = \"sheet\"\nrole = \"described\"\n\
+             kind = \"text\"\npart = \"rear.tire.name\"\n\n[[part]]\nname = \"pair B\"\nkind = \"rear.tire.name\"\n\
+             values.own.tread = \"as cut\"\n"
+        )
+    });
+    garage.ok(&["sheet", "--save", "--yes"]);
+    let to = path(&stick, "x.bundle");
+    garage.ok(&["handover", "grey", "--yes", "--to", &to, "--without", "private"]);
+    has_not(&all_in(&garage, Path::new(&to)), &["tread", "as cut"]);
+    let other = Garage::new();
+    other.ok(&["receive", &to, "--owner", "Mo"]);
+    assert_eq!(other.json(&["verify"])["good"], true);
 }
 
 #[test]

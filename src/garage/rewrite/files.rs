@@ -176,7 +176,10 @@ impl Rewrite<'_> {
             part.as_table_mut().into_iter().for_each(|p| self.before.carry_passes(p, !self.out.notes));
         }
         let body = toml::to_string(&table).map_err(|e| Error::data(e.to_string(), "car.toml"))?;
-        Car::read("car.toml", &body)?;
+        Car::read("car.toml", &body).map_err(|e| {
+            let message = format!("car.toml cannot be read without what is left out ({e}); nothing was written");
+            Error::data(message, "leave out what speaks of it as well, or less")
+        })?;
         Ok(body)
     }
 
@@ -264,6 +267,9 @@ fn take(table: &mut Table, key: &str) {
         Some((first, rest)) => {
             if let Some(Toml::Table(inner)) = table.get_mut(first) {
                 take(inner, rest);
+                if inner.is_empty() {
+                    table.remove(first);
+                }
             }
         }
     }

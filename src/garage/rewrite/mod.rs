@@ -125,10 +125,13 @@ pub fn rewritten(
     let copy = Book::open(folder)?;
     compare(&rewrite, &copy)?;
     let stay = look_again(&copy, &book.schema, out, found)?;
-    let along = rewrite.gone_along.into_inner();
-    let said =
-        [(along.0.len(), "fields of the car's own say of it"), (along.1.len(), "rules of the car's own say of it")];
-    let along = said.iter().filter(|(n, _)| *n > 0).map(|(n, words)| format!("what {n} {words}")).collect();
+    let (fields, rules) = rewrite.gone_along.into_inner();
+    let said = |n: usize, what: &str| match n {
+        0 => None,
+        1 => Some(format!("what a {what} of the car's own says of it")),
+        n => Some(format!("what {n} {what}s of the car's own say of it")),
+    };
+    let along = [said(fields.len(), "field"), said(rules.len(), "rule")].into_iter().flatten().collect();
     Ok(Rewritten { book: copy, stay, along })
 }
 

@@ -182,7 +182,7 @@ const BETWEEN_WORDS: [char; 6] = [' ', ',', '<', '>', '(', ')'];
 pub fn keys_in(schema: &Schema, text: &str) -> Vec<Range<usize>> {
     let is_key = |t: &str| schema.locate(t).is_some() || t == "own." || schema.fields.iter().any(|f| f.key == t);
     if is_key(text) {
-        return vec![0..text.len()];
+        return std::iter::once(0..text.len()).collect();
     }
     let part = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || matches!(c, '_' | '.'));
     // A name a hand gave may have blanks in it.

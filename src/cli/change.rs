@@ -4,8 +4,8 @@ use super::context::Context;
 use super::plan::{StepArgs, put_right};
 use super::ui::Ui;
 use crate::garage::{
-    Book, Changed, Error, Fix, HandEdits, OnCar, Result, Wanted, bring_along, change, hand_edits, is_late, last_run,
-    now, on_car_at, over_limits, preview,
+    Book, Changed, Error, Fix, HandEdits, History, OnCar, Result, Wanted, bring_along, change, hand_edits, is_late,
+    last_run, now, on_car_at, over_limits, preview,
 };
 use crate::render;
 use crate::schema::{Candidate, EntryContext, read_entry};
@@ -119,14 +119,19 @@ pub fn on_then(book: &Book, at: crate::slip::Moment) -> Result<Option<OnCar>> {
 }
 
 /// A change told late that was turned back later: the values of before, as readings at that time.
-fn turned_back(book: &Book, then: &OnCar, wanted: &Wanted, until: crate::slip::Moment) -> Result<Wanted> {
+fn turned_back(
+    book: &Book,
+    history: &History,
+    then: &OnCar,
+    wanted: &Wanted,
+    until: crate::slip::Moment,
+) -> Result<Wanted> {
     let after = crate::schema::apply(&book.schema, &then.sheet, &wanted.edits)
         .map_err(|why| Error::usage(why, "nothing was recorded"))?;
     if wanted.at.is_some_and(|at| until <= at) {
         return Err(Error::usage("it was turned back before it was turned", "--until a later time"));
     }
     let edits = crate::schema::readings(&book.schema, &after.sheet, &then.sheet);
-    let history = book.history()?;
     let between = |v: &crate::timeline::Version| wanted.at.is_some_and(|at| at < v.entry.at) && v.entry.at <= until;
     for (i, v) in history.timeline.versions.iter().enumerate().skip(1).filter(|(_, v)| between(v)) {
         let (old, new) = (book.sheet(&history.timeline.versions[i - 1])?, book.sheet(v)?);
@@ -190,13 +195,14 @@ fn told_late(ctx: &Context, ui: &mut Ui, book: &Book, then: &OnCar, wanted: &Wan
     let wanted = &brought.wanted;
     let planned = preview(&book.schema, then, wanted, &ctx.hand)?;
     confirm(ctx, ui, book, &planned, &brought.doubts)?;
-    let spoken = super::spoken::spoken_on(ctx, ui, book, &planned, &wanted.measured, Some(&then.number));
+    let history = book.history()?;
+    let spoken = super::spoken::spoken_on(ctx, ui, book, &history, &then.number, &planned, &wanted.measured);
     if let Some(spoken) = spoken.filter(|_| !how.dry_run) {
         confirm_unusual(ctx, ui, &spoken.asks())?;
     }
     let mut fixes = vec![Fix::Late(wanted.clone())];
     if let Some(until) = how.until {
-        fixes.push(Fix::Late(turned_back(book, then, wanted, until)?));
+        fixes.push(Fix::Late(turned_back(book, &history, then, wanted, until)?));
     }
     put_right(ctx, ui, book, &fixes, how.steps, how.dry_run)
 }

@@ -46,14 +46,15 @@ use std::path::PathBuf;
 /// now, without what you leave out, without comments and without the log as it
 /// was first written. Its ids differ from the book's own. A name can only be
 /// taken out where it is on record as a hand's or an owner's, today's or a past
-/// one: in full, or a word of it of three letters or more, whatever the case and
+/// one: in full, or a word of it of two letters or more, whatever the case and
 /// the accents, with an s or 's too. One that is a plain word as well (will, may,
-/// stone) goes only where it begins with a capital. Nicknames, other spellings
-/// and people who never wrote stay: read the notes, or leave them out. A phone
-/// number that is known goes however its digits are parted.
+/// stone) goes only where it begins with a capital. Nicknames, other spellings,
+/// single letters and people who never wrote stay: read the notes, or leave them
+/// out. A phone number that is known goes however its digits are parted.
 /// Mail addresses go with the names, the reasons of the car's own rules with the
-/// notes. The names of parts, trials and tracks stay, and the runs keep
-/// what was read on them. What was left out is looked for in the copy once more:
+/// notes. The names of parts, trials and tracks stay, and those of fields and
+/// rules of the car's own; the runs keep what was read on them. What a field or a
+/// rule of the car's own says of a field that is left out goes with that one. What was left out is looked for in the copy once more:
 /// if it is still there, nothing is written. The page is judged by the whole
 /// book. A handover is no record: the book stays as it is.
 #[derive(Debug, Args)]
@@ -81,6 +82,9 @@ pub struct HandoverArgs {
     /// The same as --without names
     #[arg(long)]
     without_names: bool,
+    /// Do not ask what may go: all that is listed goes, read or not, without edits that are not saved
+    #[arg(long, short = 'y', global = true)]
+    yes: bool,
 }
 
 /// Runs the command.
@@ -115,7 +119,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
         };
         // What goes out is listed before it is written, and so is what still does once something is left out.
         ui.status(&render::handover::outgoing_text(&head, &prepared.outgoing(&unsaved, &car)));
-        if ctx.yes {
+        if args.yes {
             break prepared;
         }
         refuse_unsaved(&unsaved)?;
@@ -188,7 +192,7 @@ fn prepare(
     wanted: &[String],
 ) -> Result<Prepared> {
     let out = leave_out(ctx, book, history, found, since, wanted)?;
-    let left_out = said(history, &out, since, wanted);
+    let mut left_out = said(history, &out, since, wanted);
     if out.is_nothing() {
         let (copy, kept, still, scratch) = (None, Vec::new(), found.clone(), None);
         return Ok(Prepared { out, copy, left_out, kept, still, scratch });
@@ -198,7 +202,8 @@ fn prepare(
     let copy = rewritten(book, history, &out, found, &scratch.path("book"), &|n| progress.at(n))?;
     let still = outgoing(&copy.book, &copy.book.history()?, &|n| progress.at(n))?.without_stand_ins(&out.scrub);
     progress.done();
-    let kept = kept(book, history, &out, &still, &copy);
+    left_out.extend(copy.along.iter().cloned());
+    let kept = kept(book, history, &out, found, &still, &copy);
     Ok(Prepared { out, copy: Some(copy), left_out, kept, still, scratch: Some(scratch) })
 }
 
@@ -231,14 +236,24 @@ fn refuse_unsound(found: &Outgoing, out: &LeaveOut, wrong: &[Wrong]) -> Result<(
 }
 
 /// What stays in a rewritten copy all the same, in words that tell none of it.
-fn kept(book: &Book, history: &History, out: &LeaveOut, still: &Outgoing, copy: &Rewritten) -> Vec<String> {
+fn kept(
+    book: &Book,
+    history: &History,
+    out: &LeaveOut,
+    found: &Outgoing,
+    still: &Outgoing,
+    copy: &Rewritten,
+) -> Vec<String> {
     let mut words = Vec::new();
     if !copy.stay.is_empty() {
         let places: Vec<&str> = copy.stay.iter().map(String::as_str).collect();
         words.push(format!("what was left out, where it is in {}", places.join(", ")));
     }
+    if out.scrub.people && found.has_initials() {
+        words.push("single letters of names, where they stand in a text".to_owned());
+    }
     let notes = [
-        (!out.scrub.names.is_empty(), "they may name people who never wrote in the book"),
+        (out.scrub.people, "they may name people who never wrote in the book"),
         (!out.fields.is_empty(), "they may tell of what was left out"),
     ];
     let notes: Vec<&str> = notes.into_iter().filter(|(so, _)| *so && still.notes > 0).map(|(_, words)| words).collect();
@@ -289,7 +304,7 @@ fn leave_out(
                 out.scrub.phones = true;
                 out.scrub.numbers = found.phones.iter().map(|p| digits_of(&p.number)).collect();
             }
-            "names" => out.scrub.names = found.instead_of_all(),
+            "names" => (out.scrub.people, out.scrub.names) = (true, found.instead_of_all()),
             "private" => {
                 out.fields.extend(book.schema.fields.iter().filter(|f| is_private(book, f)).map(|f| f.key.clone()))
             }
@@ -328,7 +343,7 @@ fn said(history: &History, out: &LeaveOut, since: Option<&str>, wanted: &[String
         words.push(format!("what was before {}", history.timeline.versions[v].number));
     }
     words.extend(out.notes.then(|| "notes and reasons".to_owned()));
-    words.extend((!out.scrub.names.is_empty()).then(|| "names of owners and of those who wrote".to_owned()));
+    words.extend(out.scrub.people.then(|| "names of owners and of those who wrote".to_owned()));
     words.extend(out.files.then(|| "files by hand".to_owned()));
     words.extend(out.scrub.phones.then(|| "phone numbers".to_owned()));
     if !out.fields.is_empty() {

@@ -54,6 +54,9 @@ pub struct JoinArgs {
     /// Say what it would do, and do nothing
     #[arg(long)]
     dry_run: bool,
+    /// Do not ask before it is done, and take what this program would not have written as it is
+    #[arg(long, short = 'y', global = true)]
+    yes: bool,
 }
 
 /// Which of two values holds.
@@ -105,7 +108,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
         );
         return Ok(());
     }
-    if plan.alters() && ui.asks() && !ctx.yes {
+    if plan.alters() && ui.asks() && !args.yes {
         ui.status(&render::join::text(&head, &told(false, false)));
         if ui.confirm("Join?") != Some(true) {
             return Err(Error::usage("nothing was joined", "--dry-run only says it"));
@@ -160,7 +163,7 @@ fn planned(
         same_car: args.same_car,
         steps,
         decide: &decide,
-        as_it_is: ctx.yes,
+        as_it_is: args.yes,
         limits,
         tell: &tell,
     };

@@ -34,6 +34,9 @@ pub struct ReceiveArgs {
     /// Who has the car from now on (else whose hand writes, where something came in)
     #[arg(long, value_name = "NAME")]
     owner: Option<String>,
+    /// Take in what this program would not have written as it is, and a book that lacks runs or versions of the one here
+    #[arg(long, short = 'y', global = true)]
+    yes: bool,
 }
 
 /// Runs the command.
@@ -50,7 +53,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ReceiveArgs) -> Result<()> {
         },
         owner: args.owner.as_deref().or(by),
         owner_named: args.owner.is_some(),
-        as_it_is: ctx.yes,
+        as_it_is: args.yes,
         limits: Limits::default(),
         tell: &|n| progress.at(n),
     };

@@ -5,7 +5,7 @@ use super::context::Context;
 use super::gather::{Looked, With};
 use super::ui::Ui;
 use crate::check::Judged;
-use crate::garage::{Book, Changed};
+use crate::garage::{Book, Changed, History};
 use crate::render;
 use crate::render::Head;
 use crate::schema::Severity;
@@ -23,7 +23,9 @@ pub struct Spoken {
 /// Judges the rules on what is on the car and on what a change makes of it, before it is recorded. `None` where they cannot
 /// be judged: a change is recorded all the same, and `check` says why.
 pub fn spoken(ctx: &Context, ui: &mut Ui, book: &Book, planned: &Changed, measured: &[String]) -> Option<Spoken> {
-    spoken_on(ctx, ui, book, planned, measured, None)
+    let history = book.history().ok()?;
+    let last = history.timeline.versions.last()?.number.clone();
+    spoken_on(ctx, ui, book, &history, &last, planned, measured)
 }
 
 /// The same, of what was on the car as version `on`: a change that is told late.
@@ -31,19 +33,16 @@ pub fn spoken_on(
     ctx: &Context,
     ui: &mut Ui,
     book: &Book,
+    history: &History,
+    on: &VersionNumber,
     planned: &Changed,
     measured: &[String],
-    on: Option<&VersionNumber>,
 ) -> Option<Spoken> {
-    let history = book.history().ok()?;
-    let last = match on {
-        Some(number) => history.timeline.versions.iter().position(|v| v.number == *number)?,
-        None => history.timeline.versions.len().checked_sub(1)?,
-    };
+    let at = history.timeline.versions.iter().rposition(|v| v.number == *on)?;
     let taken: Vec<String> = measured.iter().filter_map(|m| Some(m.split(' ').next()?.to_owned())).collect();
     let fields = taken.iter().filter_map(|p| book.schema.locate(p)).map(|(f, _)| f.key.clone());
     let touched = planned.diff.changes.iter().map(|c| c.key.clone()).chain(fields).collect();
-    let looked = Looked::at(book, &history, last).ok()?.undated();
+    let looked = Looked::at(book, history, at).ok()?.undated();
     let before = judge(book, &looked.gather(ctx, ui, With::Nothing).ok()?);
     let then = looked.gather(ctx, ui, With::Sheet(&planned.sheet, &taken)).ok()?;
     Some(Spoken { before, after: judge(book, &then), touched })

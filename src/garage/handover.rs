@@ -8,7 +8,7 @@ use super::copy::{Form, Target, copy_target, told};
 use super::place::Garage;
 use super::who::{Hand, stamp};
 use super::{Error, Result};
-use crate::store::{Contents, Copied, CopyHow, Options, Scratch};
+use crate::store::{Contents, Copied, CopyHow, Options, Page, Scratch, StoreError};
 use sha2::{Digest, Sha256};
 use std::ffi::OsStr;
 use std::fs;
@@ -116,9 +116,14 @@ pub fn hand_over(
     tell: &dyn Fn(usize),
 ) -> Result<Handed> {
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell };
-    let page = marked(page);
-    let copied = book.store.hand_over(contents.tip, &to.target.path, (&to.page, &page), &how);
-    let copied = copied.map_err(|e| told(&to.garage, book, &to.target, e))?;
+    let may_go = |held: &[u8]| std::str::from_utf8(held).is_ok_and(is_page);
+    let page = Page { path: &to.page, text: &marked(page), may_go: &may_go };
+    let copied = book.store.hand_over(contents.tip, &to.target.path, page, &how).map_err(|e| match e {
+        StoreError::PageKept { .. } => {
+            Error::data(e.to_string(), "another name, or move it away: the page of the handover goes there")
+        }
+        e => told(&to.garage, book, &to.target, e),
+    })?;
     let bytes = fs::metadata(&to.target.path).map_err(|e| Error::io(&to.target.path, e))?.len();
     Ok(Handed { copied, bytes, contents })
 }

@@ -8,7 +8,7 @@ use super::outgoing::{Outgoing, place_of};
 use super::phone::known;
 use super::private::{LEFT_OUT, is_named};
 use super::rewrite::{LeaveOut, NOT_ALONG};
-use super::texts::{Is, Piece, has_text, pieces, what};
+use super::texts::{Is, Piece, pieces, what, what_typed};
 use super::{Error, Result};
 use crate::schema::{Schema, read_sheet};
 use crate::store::{Commit, Met, StoreError};
@@ -89,8 +89,7 @@ impl Look<'_> {
                 self.wrong(format!("{place} has a reason"));
             }
             let is = match key.as_str() {
-                "Typed" if field.is_some_and(|f| f.kind == "own_part") => Is::Name("a part's name"),
-                "Typed" if field.is_some_and(|f| !has_text(f)) => Is::Fixed,
+                "Typed" => what_typed(self.schema, value),
                 "Trial" => Is::Name("a trial's name"),
                 _ => Is::Words,
             };
@@ -116,8 +115,8 @@ impl Look<'_> {
             held.cloned().iter().for_each(|k| self.wrong(format!("{path} has `{k}`")));
         }
         let heads = [sheet_header(), day_header()].concat();
-        for piece in pieces(text) {
-            let is = what(self.schema, path, &piece.key);
+        for piece in pieces(self.schema, path, text) {
+            let is = what(self.schema, path, &piece.key, &piece.text);
             if self.out.notes && is == Is::Note && piece.text != LEFT_OUT {
                 self.wrong(format!("{path} has a note"));
             }

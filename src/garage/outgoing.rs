@@ -4,9 +4,9 @@ use super::book::{Book, History};
 use super::car::{day_header, sheet_header};
 use super::message::Message;
 use super::phone::{digits_of, phones};
-use super::private::{Scrub, addresses, in_order};
+use super::private::{NOBODY_KNOWN, Scrub, addresses, in_order};
 use super::rewrite::is_own;
-use super::texts::{Is, Piece, pieces, what};
+use super::texts::{CAR_NAME, Is, Piece, pieces, what};
 use super::{Error, Result};
 use crate::schema::{Field, Schema, Sheet, unit_comment};
 use crate::slip::{Moment, day_of_path};
@@ -71,12 +71,13 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                 *out.names.entry(commit.author.name.clone()).or_default() += 1;
                 out.names.entry(commit.committer.name.clone()).or_default();
                 let message = Message::read(&commit.message);
-                if let Some(why) = message.get("Why") {
-                    out.note(why, day_of(commit));
-                }
-                if message.kind().is_none() {
+                message.all("Why").for_each(|why| out.note(why, day_of(commit)));
+                let by_hand = message.kind().is_none();
+                if by_hand {
                     out.words.extend([&message.subject].into_iter().chain(&message.body).cloned());
                 }
+                let theirs = message.trailers.iter().filter(|(k, _)| k != "Why" && (by_hand || !is_ours(k)));
+                out.words.extend(theirs.map(|(key, value)| format!("{key}: {value}")));
                 (vec![commit.message.clone()], place_of(commit, &message))
             }
             Met::File { path, bytes } => {
@@ -84,13 +85,13 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                     out.other_files.insert((*path).to_owned());
                 }
                 let text = String::from_utf8_lossy(bytes);
-                let (found, own) = (pieces(&text), own_comments(path, &text));
+                let (found, own) = (pieces(&book.schema, path, &text), own_comments(&book.schema, path, &text));
                 let day = match day_of_path(path) {
                     Some((date, _)) => date.to_string(),
                     None => days.get(&Store::blob_id(bytes).to_string()).cloned().unwrap_or_else(|| (*path).to_owned()),
                 };
                 for piece in found.iter().filter(|p| !p.text.trim().is_empty()) {
-                    match what(&book.schema, path, &piece.key) {
+                    match what(&book.schema, path, &piece.key, &piece.text) {
                         Is::Note => out.note(&piece.text, day.clone()),
                         Is::Person => {
                             out.names.entry(piece.text.clone()).or_default();
@@ -118,7 +119,7 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
     for owner in out.owners.clone() {
         out.names.entry(owner).or_default();
     }
-    out.names.retain(|name, _| name != "unknown" && !name.trim().is_empty());
+    out.names.retain(|name, _| name != NOBODY_KNOWN && !name.trim().is_empty());
     out.notes = out.note_texts.len();
     let private: Vec<&Field> = book.schema.fields.iter().filter(|f| is_private(book, f)).collect();
     if !private.is_empty() {
@@ -133,6 +134,34 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
 fn day_of(commit: &Commit) -> String {
     let at = Moment { seconds: commit.authored.seconds, offset_seconds: commit.authored.offset_seconds };
     at.race_day().to_string()
+}
+
+/// Whether this program writes a trailer of this name, of what is in the files of the book as well. (The name of another
+/// car, which a record that went there has, is not.)
+fn is_ours(trailer: &str) -> bool {
+    const OURS: [&str; 20] = [
+        "Back-to",
+        "Given",
+        "Joins",
+        "Kind",
+        "Measured",
+        "Mended",
+        "On",
+        "Owner",
+        "Puts-back",
+        "Received",
+        "Replaces",
+        "Run",
+        "Since",
+        "Takes-back",
+        "Time",
+        "Trial",
+        "Typed",
+        "Version",
+        "Was",
+        "Why",
+    ];
+    OURS.contains(&trailer)
 }
 
 /// A record, as it is pointed at: "the record of v3, 2026-08-02".
@@ -161,9 +190,9 @@ fn units(schema: &Schema) -> BTreeSet<String> {
 }
 
 /// Comments of a file that this program puts there: at its head, and behind the numbers of a trial.
-fn own_comments(path: &str, text: &str) -> Vec<String> {
+fn own_comments(schema: &Schema, path: &str, text: &str) -> Vec<String> {
     let trial = slug_of_path(path).and_then(|_| read_trial(text).ok());
-    let written = trial.map(|t| pieces(&write_trial(&t))).unwrap_or_default();
+    let written = trial.map(|t| pieces(schema, path, &write_trial(&t))).unwrap_or_default();
     let heads = [sheet_header(), day_header()].concat();
     let heads = heads.iter().map(|h| h.trim_start_matches('#').trim().to_owned());
     written.into_iter().filter(|p| p.key.is_empty()).map(|p| p.text.trim().to_owned()).chain(heads).collect()
@@ -185,8 +214,8 @@ fn free_words(units: &BTreeSet<String>, own: &[String], is: &Is, piece: &Piece, 
             let own = in_value || text.starts_with(":schema ") || own.iter().any(|o| o == text);
             Some(said.unwrap_or(text).to_owned()).filter(|t| !own && !t.is_empty())
         }
-        Is::Words | Is::Unknown => Some(text.to_owned()),
-        Is::Name(what) => Some(text.to_owned()).filter(|_| *what != "the car's name"),
+        Is::Words | Is::Run | Is::Unknown => Some(text.to_owned()),
+        Is::Name(what) => Some(text.to_owned()).filter(|_| *what != CAR_NAME),
         Is::Person | Is::Note | Is::Fixed => None,
     }
 }
@@ -245,15 +274,18 @@ impl Outgoing {
         order.into_iter().filter_map(|n| known.remove_entry(&n)).collect()
     }
 
-    /// The words of names of several words with what stands for the name: of three letters and more, none that is written
-    /// small where another is not ("van der"), and none that is a name of its own.
+    /// The words of names of several words with what stands for the name: of two letters and more, no title, none that is
+    /// written small where another is not ("van der"), and none that is a name of its own.
     pub fn instead_of_parts(&self) -> Vec<(String, String)> {
         let whole = self.instead();
         let mut parts: BTreeMap<String, String> = BTreeMap::new();
         for (name, instead) in &whole {
             let words: Vec<&str> = name.split(|c: char| !is_of_word(c)).filter(|w| !w.is_empty()).collect();
             let any_large = words.iter().any(|w| w.starts_with(char::is_uppercase));
-            let counts = |w: &&&str| w.chars().count() > 2 && !(any_large && w.starts_with(char::is_lowercase));
+            let counts = |w: &&&str| {
+                let small = any_large && w.starts_with(char::is_lowercase);
+                w.chars().count() > 1 && !small && !TITLES.contains(&w.to_lowercase().as_str())
+            };
             for word in words.iter().filter(|_| words.len() > 1).filter(counts) {
                 let known =
                     whole.iter().map(|(n, _)| n).chain(parts.keys()).any(|n| n.to_lowercase() == word.to_lowercase());
@@ -263,6 +295,12 @@ impl Outgoing {
             }
         }
         parts.into_iter().collect()
+    }
+
+    /// Whether a name is a single letter, or has one of its own: these stay where they stand in a text.
+    pub fn has_initials(&self) -> bool {
+        let single = |w: &str| w.chars().filter(|c| c.is_alphanumeric()).count() == 1;
+        self.names.keys().any(|n| n.split(|c: char| !is_of_word(c)).any(single))
     }
 
     /// Names and their words, longest first, with what stands for each.
@@ -280,10 +318,13 @@ impl Outgoing {
         self.words.retain(|text| !stand_in(text));
         self.notes = self.note_texts.len();
         let stands = |name: &String| scrub.names.iter().any(|(_, instead)| instead == name);
-        self.names.retain(|name, _| scrub.names.is_empty() || !stands(name) && name != super::private::SOMEONE);
+        self.names.retain(|name, _| !scrub.people || !stands(name) && name != super::private::SOMEONE);
         self
     }
 }
+
+/// Words beside a name that tell of nobody.
+const TITLES: [&str; 9] = ["dr", "ii", "iii", "iv", "jr", "mr", "mrs", "ms", "sr"];
 
 /// A letter, or a mark upon one.
 fn is_of_word(c: char) -> bool {
@@ -310,7 +351,16 @@ mod tests {
         }
         let parts = out.instead_of_parts();
         let parts: Vec<(&str, &str)> = parts.iter().map(|(n, i)| (n.as_str(), i.as_str())).collect();
-        assert_eq!(parts, [("Hart", "hand 2"), ("Marsh", "owner 1"), ("Zo\u{e9}", "hand 2")]);
+        assert_eq!(
+            parts,
+            [("Hart", "hand 2"), ("Marsh", "owner 1"), ("Ro", "owner 1"), ("Zo", "hand 2"), ("Zo\u{e9}", "hand 2")]
+        );
+        assert!(!out.has_initials());
+        let names = [("Al de Witt Jr".to_owned(), 1), ("J. Hart".to_owned(), 1)].into();
+        let out = Outgoing { names, ..Outgoing::default() };
+        let parts: Vec<String> = out.instead_of_parts().into_iter().map(|(n, _)| n).collect();
+        assert_eq!(parts, ["Al", "Hart", "Witt"]);
+        assert!(out.has_initials());
         assert!(instead.windows(2).all(|p| p[0].0.chars().count() >= p[1].0.chars().count()), "{instead:?}");
     }
 }

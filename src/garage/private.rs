@@ -11,6 +11,9 @@ const NUMBER_LEFT_OUT: &str = "(number left out)";
 /// What stands where a name was that is on record nowhere else.
 pub const SOMEONE: &str = "someone";
 
+/// The hand of a record where nobody said whose it is.
+pub const NOBODY_KNOWN: &str = "unknown";
+
 /// What stands where a mail address was.
 const ADDRESS_LEFT_OUT: &str = "(address left out)";
 
@@ -20,23 +23,27 @@ pub const LEFT_OUT: &str = "(left out)";
 /// Plain words, and words of the trade, that people are called as well.
 ///
 /// Common practice, no source: left out wherever they stand, the notes would not be read any more.
-const PLAIN_WORDS: [&str; 145] = [
-    "will", "may", "mark", "rich", "bill", "rob", "art", "pat", "chip", "grant", "drew", "jack", "frank", "dale",
-    "rod", "don", "ray", "guy", "gene", "wade", "chase", "hunter", "cliff", "clay", "glen", "rusty", "sunny", "rose",
-    "lane", "miles", "dash", "ace", "ash", "bay", "bob", "buck", "bud", "cash", "chance", "dean", "dick", "drake",
-    "duke", "earl", "faith", "fern", "ford", "gale", "hank", "hope", "iris", "ivy", "jay", "joy", "june", "april",
-    "august", "king", "lance", "mac", "mike", "nick", "pierce", "ralph", "reed", "ridge", "robin", "sky", "sue",
-    "tony", "trip", "van", "victor", "ward", "west", "hand", "hart", "marsh", "crane", "stone", "wood", "woods",
-    "young", "long", "short", "black", "white", "green", "brown", "gray", "grey", "gold", "silver", "hill", "field",
-    "fields", "brook", "brooks", "park", "parks", "street", "bridge", "banks", "ball", "bell", "best", "bolt", "boost",
-    "day", "early", "fast", "fuller", "good", "hard", "head", "heller", "hood", "hook", "launch", "light", "little",
-    "love", "low", "moon", "page", "pitt", "pool", "post", "power", "price", "pump", "rice", "sharp", "small",
-    "spring", "steel", "summers", "swift", "track", "weeks", "wheeler", "winter", "winters", "the", "and",
+const PLAIN_WORDS: [&str; 180] = [
+    "an", "as", "at", "be", "by", "do", "go", "he", "hi", "if", "in", "is", "it", "me", "my", "no", "of", "ok", "on",
+    "or", "so", "to", "up", "us", "we", "et", "ft", "hp", "lb", "lf", "lr", "mm", "rf", "rr", "tq", "will", "may",
+    "mark", "rich", "bill", "rob", "art", "pat", "chip", "grant", "drew", "jack", "frank", "dale", "rod", "don", "ray",
+    "guy", "gene", "wade", "chase", "hunter", "cliff", "clay", "glen", "rusty", "sunny", "rose", "lane", "miles",
+    "dash", "ace", "ash", "bay", "bob", "buck", "bud", "cash", "chance", "dean", "dick", "drake", "duke", "earl",
+    "faith", "fern", "ford", "gale", "hank", "hope", "iris", "ivy", "jay", "joy", "june", "april", "august", "king",
+    "lance", "mac", "mike", "nick", "pierce", "ralph", "reed", "ridge", "robin", "sky", "sue", "tony", "trip", "van",
+    "victor", "ward", "west", "hand", "hart", "marsh", "crane", "stone", "wood", "woods", "young", "long", "short",
+    "black", "white", "green", "brown", "gray", "grey", "gold", "silver", "hill", "field", "fields", "brook", "brooks",
+    "park", "parks", "street", "bridge", "banks", "ball", "bell", "best", "bolt", "boost", "day", "early", "fast",
+    "fuller", "good", "hard", "head", "heller", "hood", "hook", "launch", "light", "little", "love", "low", "moon",
+    "page", "pitt", "pool", "post", "power", "price", "pump", "rice", "sharp", "small", "spring", "steel", "summers",
+    "swift", "track", "weeks", "wheeler", "winter", "winters", "the", "and",
 ];
 
 /// Takes names and phone numbers out of texts.
 #[derive(Debug, Clone, Default)]
 pub struct Scrub {
+    /// People and mail addresses are left out, whether or not a name is on record.
+    pub people: bool,
     /// Names and the words of full ones, longest first, with what stands for each: words of their own, whatever the case and
     /// the marks of their letters. One that is a plain word too counts only where it begins with a large letter.
     pub names: Vec<(String, String)>,
@@ -61,7 +68,7 @@ impl Scrub {
             }
         };
         self.numbers_in(text).into_iter().for_each(|r| put(r, NUMBER_LEFT_OUT));
-        if !self.names.is_empty() {
+        if self.people {
             addresses(text).into_iter().for_each(|r| put(r, ADDRESS_LEFT_OUT));
         }
         let folded = Folded::of(text, letters);
@@ -99,7 +106,7 @@ impl Scrub {
 
     /// Whether a name or a mail address is in a text, beside what stands for one.
     pub fn has_name(&self, text: &str) -> bool {
-        if self.names.is_empty() {
+        if !self.people {
             return false;
         }
         let words = [SOMEONE, LEFT_OUT, NUMBER_LEFT_OUT, ADDRESS_LEFT_OUT];
@@ -111,7 +118,7 @@ impl Scrub {
 
     /// Takes anything out of texts.
     pub fn is_nothing(&self) -> bool {
-        !self.phones && self.names.is_empty() && self.texts.is_empty()
+        !self.phones && !self.people && self.texts.is_empty()
     }
 
     /// The sentence of a record, which is cut where it is long: what is left of a name or a number there goes too.
@@ -138,7 +145,8 @@ impl Scrub {
         let own = self.names.iter().find(|(n, _)| n.to_lowercase() == name.trim().to_lowercase());
         match own {
             Some((_, instead)) => instead.clone(),
-            None if self.names.is_empty() => self.text(name),
+            None if !self.people => self.text(name),
+            None if name == NOBODY_KNOWN => name.to_owned(),
             // Where names stay here, one that was not met before stays too.
             None => SOMEONE.to_owned(),
         }
@@ -211,7 +219,7 @@ pub fn is_named(text: &str, name: &str) -> bool {
 
 /// Names as they are looked for in texts: longest first, so that a full name goes before its first word.
 pub fn in_order(names: &BTreeSet<String>) -> Vec<String> {
-    let mut out: Vec<String> = names.iter().filter(|n| *n != "unknown").cloned().collect();
+    let mut out: Vec<String> = names.iter().filter(|n| *n != NOBODY_KNOWN).cloned().collect();
     out.sort_by_key(|n| (std::cmp::Reverse(n.chars().count()), n.clone()));
     out
 }
@@ -224,7 +232,7 @@ mod tests {
     fn a_name_goes_whatever_its_letters_and_a_plain_word_stays_one() {
         let names = ["M\u{fc}ller, Hans-Peter", "M\u{fc}ller", "Peter", "Jos\u{e9}", "\u{d1}and\u{fa}", "Will", "Pell"];
         let names = names.map(|n| (n.to_owned(), "owner 1".to_owned())).into();
-        let scrub = Scrub { names, ..Scrub::default() };
+        let scrub = Scrub { people: true, names, ..Scrub::default() };
         for gone in [
             "M\u{dc}LLER",
             "m\u{fc}ller",
@@ -247,6 +255,16 @@ mod tests {
             assert_eq!(scrub.text(&format!("{gone} car")).to_lowercase(), "owner 1's car", "{gone}");
         }
         assert_eq!(scrub.text("jos\u{e9}\u{2019}s shop"), "owner 1\u{2019}s shop");
+        // Of two letters too, but for words of the trade where they are written small.
+        let names = ["Al", "An", "Jo"].map(|n| (n.to_owned(), "hand 2".to_owned())).into();
+        let two = Scrub { people: true, names, ..Scrub::default() };
+        assert_eq!(
+            two.text("Al said, jo's an hour late; JO, An"),
+            "hand 2 said, hand 2's an hour late; hand 2, hand 2"
+        );
+        for stays in ["alloy", "also", "an hour", "join", "Jos"] {
+            assert_eq!(two.text(stays), stays);
+        }
         for stays in ["it will hook", "will's", "M\u{fc}llerei", "pellet", "petered out", "joseph", "freewill"] {
             assert_eq!(scrub.text(stays), stays);
             assert!(!scrub.has_name(stays), "{stays}");
@@ -256,6 +274,7 @@ mod tests {
     #[test]
     fn names_go_as_words_and_numbers_with_them() {
         let scrub = Scrub {
+            people: true,
             names: ["Ro Marsh", "Marsh", "Ro"].map(|n| (n.to_owned(), "first owner".to_owned())).into(),
             phones: true,
             numbers: BTreeSet::from(["5551234".to_owned()]),
@@ -275,7 +294,7 @@ mod tests {
             assert!(said == long.trim_end() || said == format!("{long}first owner"), "{cut}: {said}");
         }
         let hands = [("Hand", "hand 2"), ("Tam", "hand 1")].map(|(n, i)| (n.to_owned(), i.to_owned()));
-        let hands = Scrub { names: hands.into(), ..Scrub::default() };
+        let hands = Scrub { people: true, names: hands.into(), ..Scrub::default() };
         assert_eq!(hands.text("tam by Hand"), "hand 1 by hand 2");
         assert!(!hands.has_name("hand 1 by hand 2") && hands.has_name("hand 1 by Hand"));
         assert_eq!(scrub.sentence("shim 3 -> 4"), "shim 3 -> 4");

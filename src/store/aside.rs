@@ -13,6 +13,9 @@ pub(super) const PREFIX: &str = ".slipbook-copy-";
 /// Marks a folder as ours, and is locked while a copy is made in it.
 const LOCK: &str = "lock";
 
+/// What is said of a file that was changed, or came to be, while a copy was made.
+const MEANWHILE: &str = "there and is not what it was, or was written on meanwhile";
+
 /// The place. Dropping it takes it away with all that is still in it.
 pub(super) struct Aside {
     dir: PathBuf,
@@ -73,13 +76,53 @@ impl Aside {
         self.sync(fsync)
     }
 
-    /// Takes a file away, if it is there; with `fsync`, waits until the disk has it so.
-    pub(super) fn take_away(&self, path: &Path, fsync: bool) -> Result<(), StoreError> {
-        match fs::remove_file(path) {
-            Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(()),
-            Err(e) => Err(io("remove", path)(e)),
-            Ok(()) => self.sync(fsync),
+    /// The same where nothing may be written over: what lies there by then stays, and is the error.
+    pub(super) fn place_new(&self, name: &str, dest: &Path, fsync: bool) -> Result<(), StoreError> {
+        let from = self.path(name);
+        match fs::hard_link(&from, dest) {
+            Ok(()) => fs::remove_file(&from).map_err(io("remove", &from))?,
+            Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {
+                return Err(StoreError::Occupied { path: dest.into(), what: MEANWHILE });
+            }
+            // Some file systems have no links; there, a look right before has to do.
+            Err(_) if fs::symlink_metadata(dest).is_ok() => {
+                return Err(StoreError::Occupied { path: dest.into(), what: MEANWHILE });
+            }
+            Err(_) => fs::rename(&from, dest).map_err(io("move into place", dest))?,
         }
+        self.sync(fsync)
+    }
+
+    /// Moves a file into the place, if it is there and is as it may be taken away; with `fsync`, waits until the disk has it
+    /// so. Looked at before, and again once no one can open it by its name: what somebody wrote in between goes back.
+    pub(super) fn take_away(
+        &self,
+        path: &Path,
+        name: &str,
+        may_go: &dyn Fn(&[u8]) -> bool,
+        fsync: bool,
+    ) -> Result<(), StoreError> {
+        let refused = || StoreError::Occupied { path: path.into(), what: MEANWHILE };
+        match fs::symlink_metadata(path) {
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(()),
+            Err(e) => return Err(io("look at", path)(e)),
+            Ok(m) if !m.is_file() => return Err(refused()),
+            Ok(_) => {}
+        }
+        let held = |path: &Path| fs::read(path).map_err(io("read", path));
+        if !may_go(&held(path)?) {
+            return Err(refused());
+        }
+        let aside = self.path(name);
+        fs::rename(path, &aside).map_err(io("move aside", path))?;
+        if !may_go(&held(&aside)?) {
+            let mut beside = path.to_path_buf();
+            while self.place_new(name, &beside, fsync).is_err() && fs::symlink_metadata(&aside).is_ok() {
+                beside.as_mut_os_string().push(".yours");
+            }
+            return Err(refused());
+        }
+        self.sync(fsync)
     }
 
     fn sync(&self, fsync: bool) -> Result<(), StoreError> {

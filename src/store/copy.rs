@@ -14,6 +14,20 @@ const NAME: &str = "copy";
 /// That of the page beside it.
 const PAGE: &str = "page";
 
+/// That of the page before.
+const PAGE_BEFORE: &str = "page-before";
+
+/// A text in a file beside a bundle.
+#[derive(Clone, Copy)]
+pub struct Page<'a> {
+    /// Where.
+    pub path: &'a Path,
+    /// What it says.
+    pub text: &'a str,
+    /// Whether what lies there may go for it. Asked right before it does.
+    pub may_go: &'a dyn Fn(&[u8]) -> bool,
+}
+
 pub(super) fn to_folder(source: &Store, dest: &Path, how: &CopyHow) -> Result<Copied, StoreError> {
     let tip = tip(source)?;
     if fs::symlink_metadata(dest.join(".git")).is_ok() {
@@ -38,7 +52,7 @@ pub(super) fn to_bundle(
     source: &Store,
     tip: Id,
     dest: &Path,
-    page: Option<(&Path, &str)>,
+    page: Option<Page>,
     how: &CopyHow,
 ) -> Result<Copied, StoreError> {
     let was = match fs::symlink_metadata(dest) {
@@ -51,15 +65,23 @@ pub(super) fn to_bundle(
     let reached = bundle::write(source, &file, tip, how.options.fsync, how.tell)?;
     refuse_lost(dest, was, &reached)?;
     let fsync = how.options.fsync;
-    if let Some((path, text)) = page {
-        aside.write(PAGE, text.as_bytes(), fsync)?;
-        aside.take_away(path, fsync)?;
+    if let Some(page) = page {
+        aside.write(PAGE, page.text.as_bytes(), fsync)?;
+        aside.take_away(page.path, PAGE_BEFORE, page.may_go, fsync).map_err(|e| kept(e, page.path, false))?;
     }
     aside.place(NAME, dest, fsync)?;
-    if let Some((path, _)) = page {
-        aside.place(PAGE, path, fsync)?;
+    if let Some(page) = page {
+        aside.place_new(PAGE, page.path, fsync).map_err(|e| kept(e, page.path, true))?;
     }
     Ok(Copied { tip, was, commits: reached.commits.len(), objects: reached.objects, ..Copied::of(tip) })
+}
+
+/// What somebody wrote where the page goes stays.
+fn kept(error: StoreError, page: &Path, placed: bool) -> StoreError {
+    match error {
+        StoreError::Occupied { .. } => StoreError::PageKept { path: page.into(), placed },
+        other => other,
+    }
 }
 
 pub(super) fn tip(source: &Store) -> Result<Id, StoreError> {

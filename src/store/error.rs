@@ -214,6 +214,14 @@ pub enum StoreError {
         /// What is there.
         what: &'static str,
     },
+    /// Where the page beside a bundle goes, somebody wrote meanwhile.
+    #[error("{} was written on, or put there, meanwhile and is left as it is; {}", path.display(), if *placed { "the file is there, without its page" } else { "nothing was written" })]
+    PageKept {
+        /// Where.
+        path: PathBuf,
+        /// The bundle has its name already.
+        placed: bool,
+    },
     /// The copy that is there has records the book has not.
     #[error("{} has records this book has not, up to {}; it is left as it is", path.display(), tip.short())]
     OnlyThere {

@@ -42,6 +42,7 @@ pub use batch::Batch;
 pub use budget::Limits;
 pub use clock::Clock;
 pub use content::{ContentId, Contents, NotAContentId};
+pub use copy::Page;
 pub use error::StoreError;
 pub use folder::write_folder;
 pub use incoming::Incoming;
@@ -208,8 +209,9 @@ impl Store {
     /// The same of the book as it was at `tip`, with a text in a file beside it: its page.
     ///
     /// Both are written aside, and waited for, before either gets its name. A page of an earlier one goes first: killed
-    /// at any moment there is the earlier bundle, or the new one, and never a page beside it that tells of another.
-    pub fn hand_over(&self, tip: Id, dest: &Path, page: (&Path, &str), how: &CopyHow) -> Result<Copied, StoreError> {
+    /// at any moment there is the earlier bundle, or the new one, and never a page beside it that tells of another. What
+    /// may not go, and what came to be where the page goes, stays and is the error.
+    pub fn hand_over(&self, tip: Id, dest: &Path, page: Page, how: &CopyHow) -> Result<Copied, StoreError> {
         copy::to_bundle(self, tip, dest, Some(page), how)
     }
 

@@ -17,6 +17,7 @@ mod dial;
 mod exporting;
 mod hand_edits;
 mod handing_over;
+mod handing_over_hidden;
 mod handing_over_late;
 mod handing_over_less;
 mod handing_over_words;

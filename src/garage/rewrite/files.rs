@@ -3,12 +3,13 @@
 use super::super::car::{Car, day_header, sheet_header};
 use super::super::now::{read_day, text};
 use super::super::private::{LEFT_OUT, is_named};
-use super::super::texts::{Is, below, has_text, what};
+use super::super::texts::{Is, below, beside_keys, has_text, is_known, keys_in, takes_keys, what};
 use super::super::{Error, Result};
 use super::{Rewrite, is_own};
 use crate::schema::{Field, Sheet, read_sheet, write_sheet};
 use crate::slip::{Day, Moment, Run, day_of_path, write_day};
 use crate::store::{Id, Store};
+use crate::timeline::VersionNumber;
 use crate::trial::{path_of, read_trial};
 use toml::{Table, Value as Toml};
 
@@ -41,7 +42,7 @@ impl Rewrite<'_> {
                 sheet.reword(&field.key, &|said| self.out.scrub.text(said));
             }
         }
-        self.schema.settle(&mut sheet);
+        self.along.settle(&mut sheet);
         let written = write_sheet(self.schema, &sheet, None, &sheet_header());
         Ok((sheet, written))
     }
@@ -100,8 +101,12 @@ impl Rewrite<'_> {
             let version = &self.history.timeline.versions[made.version];
             run.setup = if holds { made.run.setup.clone() } else { version.sheet_id().to_owned() };
         }
+        if run.on.parse::<VersionNumber>().is_err() {
+            run.on = self.out.scrub.text(&run.on);
+        }
         run.setup = self.link(&run.setup)?;
         run.setup_was = None;
+        run.id = self.run_ids.of(&run.id);
         run.round = run.round.map(|t| self.out.scrub.text(&t));
         run.note = run.note.filter(|_| !self.out.notes).map(|t| self.out.scrub.text(&t));
         Ok(Some(run))
@@ -127,14 +132,17 @@ impl Rewrite<'_> {
     fn car(&self, text: &str) -> Result<String> {
         let mut table: Table = text.parse().map_err(|e: toml::de::Error| Error::data(e.message(), "car.toml"))?;
         if let Some(Toml::Array(fields)) = table.get_mut("field") {
-            fields.retain(|f| !self.out.fields.contains(f.get("key").and_then(Toml::as_str).unwrap_or_default()));
-            if fields.is_empty() {
-                table.remove("field");
+            fields.retain(|f| !self.out.fields.contains(text_at(f, "key")));
+            for field in fields.iter_mut().filter_map(Toml::as_table_mut) {
+                if self.unlink(field) {
+                    let key = field.get("key").and_then(Toml::as_str).unwrap_or_default().to_owned();
+                    self.gone_along.borrow_mut().0.insert(key);
+                }
             }
         }
         let left = |key: &str| self.out.fields.contains(key);
         if let Some(Toml::Array(parts)) = table.get_mut("part") {
-            parts.retain(|p| !left(p.get("kind").and_then(Toml::as_str).unwrap_or_default()));
+            parts.retain(|p| !left(text_at(p, "kind")));
         }
         if let Some(Toml::Array(named)) = table.get_mut("private") {
             named.retain(|n| n.as_str().is_some_and(|n| !self.all_left(n)));
@@ -147,7 +155,13 @@ impl Rewrite<'_> {
         };
         for kind in ["rule", "needs_below"] {
             if let Some(Toml::Array(rules)) = table.get_mut(kind) {
-                rules.retain(|r| !tells(r));
+                rules.retain(|r| {
+                    let stays = tells(r);
+                    if stays {
+                        self.gone_along.borrow_mut().1.insert(format!("{}{}", text_at(r, "id"), text_at(r, "item")));
+                    }
+                    !stays
+                });
             }
         }
         table.retain(|_, v| !v.as_array().is_some_and(Vec::is_empty));
@@ -162,8 +176,36 @@ impl Rewrite<'_> {
             part.as_table_mut().into_iter().for_each(|p| self.before.carry_passes(p, !self.out.notes));
         }
         let body = toml::to_string(&table).map_err(|e| Error::data(e.to_string(), "car.toml"))?;
-        Car::read("car.toml", &body)?;
+        Car::read("car.toml", &body).map_err(|e| {
+            let message = format!("car.toml cannot be read without what is left out ({e}); nothing was written");
+            Error::data(message, "leave out what speaks of it as well, or less")
+        })?;
         Ok(body)
+    }
+
+    /// Takes out of a field of the car's own what names one that stays here: what it moves and follows, the part it
+    /// describes, how it is turned, when it applies. Whether there was any.
+    fn unlink(&self, field: &mut Table) -> bool {
+        let is_left = |key: &str| self.schema.locate(key).is_some_and(|(f, _)| self.out.fields.contains(&f.key));
+        let named = |value: &Toml| {
+            let said = value.as_str().unwrap_or_default();
+            keys_in(self.schema, said).into_iter().any(|range| is_left(&said[range]))
+        };
+        let turn = |t: &Toml| t.as_table().is_some_and(|t| t.values().any(named));
+        let before = field.clone();
+        field.retain(|key, value| match (key, value) {
+            ("part" | "follows" | "applies", value) => !named(value),
+            ("moves", Toml::Array(list)) => {
+                list.retain(|v| !named(v));
+                true
+            }
+            ("turn", Toml::Array(list)) => {
+                list.retain(|t| !turn(t));
+                true
+            }
+            _ => true,
+        });
+        *field != before
     }
 
     /// Whether a field, or every field of a heading, stays here.
@@ -174,14 +216,15 @@ impl Rewrite<'_> {
 
     /// Texts of a file: what is a note is taken out with the notes, the rest is cleaned; names of things are left as they are.
     fn clean(&self, table: &mut Table, path: &str, at: &str) {
-        table.retain(|name, value| match what(self.schema, path, &below(at, name)) {
-            Is::Unknown => false,
-            Is::Note if self.out.notes && NEEDED.contains(&name) => {
-                *value = Toml::String(LEFT_OUT.to_owned());
-                true
+        table.retain(|name, value| {
+            let key = below(at, name);
+            match what(self.schema, path, &key, "") {
+                _ if !is_known(self.schema, path, &key) => return false,
+                Is::Note if self.out.notes && NEEDED.contains(&name) => *value = Toml::String(LEFT_OUT.to_owned()),
+                Is::Note => return !self.out.notes,
+                _ => {}
             }
-            Is::Note => !self.out.notes,
-            _ => true,
+            true
         });
         for (name, value) in table.iter_mut() {
             self.clean_value(value, path, &below(at, name));
@@ -190,16 +233,28 @@ impl Rewrite<'_> {
 
     fn clean_value(&self, value: &mut Toml, path: &str, at: &str) {
         match value {
-            Toml::String(text) => match what(self.schema, path, at) {
-                Is::Person => *text = self.out.scrub.person(text),
-                Is::Note | Is::Words => *text = self.out.scrub.text(text),
-                Is::Name(_) | Is::Fixed | Is::Unknown => {}
-            },
+            Toml::String(text) => {
+                *text = match what(self.schema, path, at, text) {
+                    Is::Person => self.out.scrub.person(text),
+                    Is::Words if takes_keys(self.schema, path, at) => {
+                        beside_keys(self.schema, text, &|said| self.out.scrub.text(said))
+                    }
+                    Is::Note | Is::Words => self.out.scrub.text(text),
+                    Is::Run => self.run_ids.of(text),
+                    Is::Unknown => LEFT_OUT.to_owned(),
+                    Is::Name(_) | Is::Fixed => return,
+                }
+            }
             Toml::Array(list) => list.iter_mut().for_each(|v| self.clean_value(v, path, at)),
             Toml::Table(table) => self.clean(table, path, at),
             _ => {}
         }
     }
+}
+
+/// The text under a key of a table.
+fn text_at<'a>(table: &'a Toml, key: &str) -> &'a str {
+    table.get(key).and_then(Toml::as_str).unwrap_or_default()
 }
 
 /// Reasons a rule does not go without.
@@ -212,6 +267,9 @@ fn take(table: &mut Table, key: &str) {
         Some((first, rest)) => {
             if let Some(Toml::Table(inner)) = table.get_mut(first) {
                 take(inner, rest);
+                if inner.is_empty() {
+                    table.remove(first);
+                }
             }
         }
     }

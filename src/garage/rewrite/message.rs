@@ -2,7 +2,7 @@
 
 use super::super::change::{say, told};
 use super::super::message::Message;
-use super::super::texts::has_text;
+use super::super::texts::{Is, what_typed};
 use super::{NOT_ALONG, Rewrite};
 use crate::diff::diff;
 use crate::schema::Sheet;
@@ -82,6 +82,7 @@ impl Rewrite<'_> {
                 "Typed" => self.typed(value),
                 // The name of a trial is what its file is found by.
                 "Trial" => value.clone(),
+                "Run" => self.run_ids.of(value),
                 _ => scrub.text(value),
             };
             if stays {
@@ -100,9 +101,7 @@ impl Rewrite<'_> {
 
     /// What was typed, its text as it stands on the sheet now.
     fn typed(&self, trailer: &str) -> String {
-        let field = self.schema.locate(first_word(trailer)).map(|(field, _)| field);
-        // The name of a part is what its runs and its record are found by.
-        let fixed = field.is_some_and(|f| !has_text(f) || f.kind == "own_part");
+        let fixed = what_typed(self.schema, trailer) != Is::Words;
         match trailer.find(['"', '\'']).filter(|_| !fixed) {
             Some(at) => format!("{}{}", &trailer[..at], self.out.scrub.text(&trailer[at..])),
             None if fixed => trailer.to_owned(),

@@ -15,14 +15,16 @@ use super::outgoing::Outgoing;
 use super::part_life::{PartLife, part_lives};
 use super::phone::phones;
 use super::private::{Scrub, is_named};
+use super::texts::{has_text, is_run_id};
 use super::who::person;
 use super::{Error, Result};
-use crate::schema::{Field, Role, Schema, Sheet, Takes, Value};
+use crate::schema::{Condition, Field, Role, Scalar, Schema, Sheet, Value};
 use crate::slip::{Day, day_of_path};
 use crate::store::{Commit, Id, Options, Person, Record, Store};
 use crate::trial::slug_of_path;
 use before::Before;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::path::Path;
 
 /// What does not go along.
@@ -56,6 +58,8 @@ pub struct Rewritten {
     pub book: Book,
     /// Where names of things still say what was left out: "a part's name".
     pub stay: BTreeSet<String>,
+    /// What went with fields that were left out, in words.
+    pub along: Vec<String>,
 }
 
 /// Writes the copy into `folder`, which must not be there. It is read back and compared, and what was left out (`found` is
@@ -89,6 +93,13 @@ pub fn rewritten(
         versions: history.timeline.versions.iter().enumerate().map(|(i, v)| (v.entry.id.as_str(), i)).collect(),
         runs: history.runs.iter().enumerate().map(|(i, m)| (m.run.id.as_str(), i)).collect(),
         sheets: HashMap::new(),
+        run_ids: RunIds {
+            head,
+            taken: history.runs.iter().map(|m| m.run.id.clone()).collect(),
+            given: RefCell::default(),
+        },
+        along: along(&book.schema, &out.fields),
+        gone_along: RefCell::default(),
         before: Before::of(book, history, out.before)?,
     };
     let store = Store::create(folder)?;
@@ -114,7 +125,14 @@ pub fn rewritten(
     let copy = Book::open(folder)?;
     compare(&rewrite, &copy)?;
     let stay = look_again(&copy, &book.schema, out, found)?;
-    Ok(Rewritten { book: copy, stay })
+    let (fields, rules) = rewrite.gone_along.into_inner();
+    let said = |n: usize, what: &str| match n {
+        0 => None,
+        1 => Some(format!("what a {what} of the car's own says of it")),
+        n => Some(format!("what {n} {what}s of the car's own say of it")),
+    };
+    let along = [said(fields.len(), "field"), said(rules.len(), "rule")].into_iter().flatten().collect();
+    Ok(Rewritten { book: copy, stay, along })
 }
 
 struct Rewrite<'a> {
@@ -128,8 +146,35 @@ struct Rewrite<'a> {
     runs: HashMap<&'a str, usize>,
     /// The new id of each sheet.
     sheets: HashMap<Id, Id>,
+    /// The ids of runs in the copy.
+    run_ids: RunIds,
+    /// The schema, its own fields without conditions on what stays here.
+    along: Schema,
+    /// Fields and rules of the car's own that said something of what stays here.
+    gone_along: RefCell<(BTreeSet<String>, BTreeSet<String>)>,
     /// What is carried over its beginning.
     before: Before,
+}
+
+/// An id of a run a hand made up is a word of theirs, and a name as likely as not: the copy has another for it, the same
+/// wherever it stands, that tells nothing of it.
+struct RunIds {
+    head: Id,
+    taken: HashSet<String>,
+    given: RefCell<HashMap<String, String>>,
+}
+
+impl RunIds {
+    fn of(&self, id: &str) -> String {
+        if is_run_id(id) {
+            return id.to_owned();
+        }
+        let mut given = self.given.borrow_mut();
+        let next = given.len();
+        let made = (next..).map(|n| Store::blob_id(format!("run {n} of {}", self.head).as_bytes()).short());
+        let new = || made.into_iter().find(|new| !self.taken.contains(new)).unwrap_or_default();
+        given.entry(id.to_owned()).or_insert_with(new).clone()
+    }
 }
 
 impl Rewrite<'_> {
@@ -176,7 +221,7 @@ impl Rewrite<'_> {
     fn person(&self, who: &Person) -> Person {
         let name = self.out.scrub.person(&who.name);
         let told = self.out.scrub.phones && !phones(&who.email).is_empty();
-        match self.out.scrub.names.is_empty() && !told && name == who.name {
+        match !self.out.scrub.people && !told && name == who.name {
             true => who.clone(),
             false => person(&name),
         }
@@ -185,6 +230,17 @@ impl Rewrite<'_> {
     fn leaves(&self, field: &Field) -> bool {
         self.out.fields.contains(&field.key) || self.out.notes && is_free_note(field)
     }
+}
+
+/// The schema without the conditions of own fields on what stays here: in the copy these have none.
+fn along(schema: &Schema, left: &BTreeSet<String>) -> Schema {
+    let mut along = schema.clone();
+    for field in along.fields.iter_mut().filter(|f| f.key.starts_with("own.")) {
+        if field.applies.keys().any(|k| left.contains(k)) {
+            field.applies = Condition::default();
+        }
+    }
+    along
 }
 
 /// Files a book is made of.
@@ -207,13 +263,15 @@ fn own_texts(book: &Book, history: &History, left: &BTreeSet<String>) -> Result<
         return Ok(Vec::new());
     }
     for sheet in book.sheets(&history.timeline)?.values() {
-        for field in book.schema.fields.iter().filter(|f| f.takes() == Takes::Text) {
-            let texts = sheet.get(&field.key).into_iter().flat_map(Value::scalars).map(ToString::to_string);
+        for field in book.schema.fields.iter().filter(|f| has_text(f)) {
+            let texts = sheet.get(&field.key).into_iter().flat_map(Value::scalars).filter_map(Scalar::text);
             let into = if left.contains(&field.key) { &mut own } else { &mut others };
             into.extend(texts.map(|t| t.trim().to_lowercase()).filter(|t| t.chars().count() >= WORD_ENOUGH));
         }
     }
     let mut own: Vec<String> = own.into_iter().filter(|t| !others.iter().any(|o| is_named(o, t))).collect();
+    // A key of the car's own is a word of somebody's too.
+    own.extend(left.iter().filter(|k| k.starts_with("own.")).cloned());
     own.sort_by_key(|t| std::cmp::Reverse(t.chars().count()));
     Ok(own)
 }
@@ -242,7 +300,13 @@ fn compare(rewrite: &Rewrite, copy: &Book) -> Result<()> {
     let of = |h: &History, m: &super::book::Made| {
         let day: &Day = &h.days[m.day];
         let run = &m.run;
-        (run.id.clone(), numbers(&h.timeline.versions[m.version]), run.at, run.numbers.clone(), day.track.clone())
+        (
+            rewrite.run_ids.of(&run.id),
+            numbers(&h.timeline.versions[m.version]),
+            run.at,
+            run.numbers.clone(),
+            day.track.clone(),
+        )
     };
     let wanted: Vec<_> = old.runs.iter().filter(|m| m.version >= from).map(|m| of(old, m)).collect();
     let copied: Vec<_> = new.runs.iter().map(|m| of(&new, m)).collect();

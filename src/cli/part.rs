@@ -1,5 +1,7 @@
 //! `part`: parts with a name of one's own, what describes them, their passes; fitting one.
 
+mod args;
+
 use super::context::Context;
 use super::ui::Ui;
 use crate::garage::{
@@ -11,7 +13,8 @@ use crate::schema::{
     Edit, EntryContext, Field, PartWords, Scalar, Sheet, Typed, Value, apply, names_on, nearest, of_part, read_entry,
     read_part_words, same_name,
 };
-use clap::{Args, Subcommand, ValueEnum};
+use args::{AddArgs, Facts, FitArgs, GoneArgs, SetArgs, What, YesNo};
+use clap::Args;
 
 /// Tires, springs, shocks ... by your own names, with their passes
 ///
@@ -36,102 +39,6 @@ pub struct PartArgs {
     name: Vec<String>,
     #[command(subcommand)]
     what: Option<What>,
-}
-
-#[derive(Debug, Subcommand)]
-enum What {
-    /// Put a part on record: its name, its kind, words of its values and limits
-    Add(AddArgs),
-    /// Change what is on record of a part
-    Set(SetArgs),
-    /// Put a part on the car: a change of the car
-    Fit(FitArgs),
-    /// It is no longer there: sold, scrapped
-    Gone(GoneArgs),
-}
-
-/// What can be said of a part beside its values.
-#[derive(Debug, Args)]
-struct Facts {
-    /// Passes that were on it when it came
-    #[arg(long, value_name = "PASSES", value_parser = clap::value_parser!(u32).range(0..=100_000))]
-    came_with: Option<u32>,
-    /// Whether it goes with the car when that is sold
-    #[arg(long, value_name = "YES|NO")]
-    goes_with: Option<YesNo>,
-    /// Words beside it; "-" takes them away
-    #[arg(long, value_name = "TEXT")]
-    note: Option<String>,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum YesNo {
-    Yes,
-    No,
-}
-
-#[derive(Debug, Args)]
-struct AddArgs {
-    /// Its name, then what describes it: size 28 x 9-15, sidewall soft, least pressure 11
-    #[arg(required = true, value_name = "NAME AND WORDS", allow_negative_numbers = true)]
-    words: Vec<String>,
-    /// What it is: rear tires, front shocks, torsion bars, converter ...
-    #[arg(long, value_name = "KIND")]
-    kind: String,
-    #[command(flatten)]
-    facts: Facts,
-}
-
-#[derive(Debug, Args)]
-struct SetArgs {
-    /// Its name, then what describes it; `least pressure -` takes a limit away
-    #[arg(required = true, value_name = "NAME AND WORDS", allow_negative_numbers = true)]
-    words: Vec<String>,
-    /// What it is, where two kinds have a part of that name
-    #[arg(long, value_name = "KIND")]
-    kind: Option<String>,
-    /// It was gone and is there again
-    #[arg(long)]
-    back: bool,
-    #[command(flatten)]
-    facts: Facts,
-}
-
-#[derive(Debug, Args)]
-struct FitArgs {
-    /// Its name, then what else was changed with it, as for `change`
-    #[arg(required = true, value_name = "NAME AND WORDS", allow_negative_numbers = true)]
-    words: Vec<String>,
-    /// What it is, where two kinds have a part of that name
-    #[arg(long, value_name = "KIND")]
-    kind: Option<String>,
-    /// Only on this side, where the two sides have a part each
-    #[arg(long, value_name = "SIDE")]
-    side: Option<String>,
-    /// Why
-    #[arg(long, value_name = "TEXT")]
-    why: Option<String>,
-    /// When it happened, if not now
-    #[arg(long, value_name = "TIME")]
-    when: Option<String>,
-    #[command(flatten)]
-    steps: super::plan::StepArgs,
-    /// Say what would be recorded, and record nothing
-    #[arg(long)]
-    dry_run: bool,
-}
-
-#[derive(Debug, Args)]
-struct GoneArgs {
-    /// Its name, then how: sold to Wren, scrapped
-    #[arg(required = true, value_name = "NAME AND HOW")]
-    words: Vec<String>,
-    /// What it is, where two kinds have a part of that name
-    #[arg(long, value_name = "KIND")]
-    kind: Option<String>,
-    /// When, if not today
-    #[arg(long, value_name = "TIME")]
-    when: Option<String>,
 }
 
 /// Runs the command.

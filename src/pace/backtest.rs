@@ -2,7 +2,8 @@
 
 use super::car::CarFacts;
 use super::expect::{Asked, Known};
-use super::footing::{Footing, FootingOf, Made, Standing, air_of, airs_of};
+use super::footing::{Footing, FootingOf, Made};
+use super::standing::{Standing, air_of, airs_of};
 use super::usual::reading_log_sd;
 use crate::slip::{Day, Response};
 use crate::stats::Sample;

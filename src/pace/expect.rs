@@ -1,9 +1,10 @@
 //! What the car should run: the next run's numbers in given air, from its own runs, with an honest spread.
 
 use super::believed::{Believed, believed};
-use super::footing::{Footing, Made, Standing};
+use super::footing::{Footing, Made};
 use super::model::{Alike, model, of_air};
 use super::row::{Common, Ground, Row, day_kernel, drift_kernel, known};
+use super::standing::Standing;
 use super::usual::unread_log_sd;
 use crate::slip::{Beam, Day, Moment, Response};
 use crate::stats::{Fit, Sample, Spread};

@@ -1,7 +1,8 @@
 //! One run, step by step: from the slip to one air, and from the slip to physics.
 
 use super::Exponent;
-use super::footing::{Footing, Standing, responses};
+use super::footing::{Footing, responses};
+use super::standing::Standing;
 use crate::air::{KM, KM_LOW, ROLLOUT_FT, average_g, carried, least_power_hp, trap_power_with_km_hp};
 use crate::schema::Num;
 use crate::slip::{Beam, Day, Response, Run, TrackThen};

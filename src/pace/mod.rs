@@ -13,6 +13,7 @@ mod golden;
 mod model;
 mod row;
 mod seen;
+mod standing;
 mod usual;
 
 pub use backtest::{Backtest, Habit, Tried, backtest};
@@ -22,7 +23,8 @@ pub use conditions::{Conditions, conditions};
 pub use expect::{Asked, Expected, SpreadOf, expect, looked_at};
 pub use explain::{Explained, Physics, Step, explain};
 pub use exponent::{DRAG_ON_SPEED, Exponent, Exponents};
-pub use footing::{FAR_MINUTES, Footing, FootingOf, Made, Reference, Standing};
+pub use footing::{FAR_MINUTES, Footing, FootingOf, Made, Reference};
 pub use row::{Ground, Row};
 pub use seen::{Seen, Splits};
+pub use standing::Standing;
 pub use usual::{AssumedBy, UNREAD_LOG_SD, reading_log_sd};

@@ -6,14 +6,14 @@ mod json;
 
 pub use json::json;
 
-use super::blame::{confound, said, typed};
+use super::blame::{said, typed};
 use super::layout::{Head, Page, counted, ends, signed};
-use crate::blame::{ByHand, Confound, Estimates, Explanation, How, LeftOut, NotJudged, Order, Ranking, RunTold, Side};
+use crate::blame::{ByHand, Estimates, Explanation, How, LeftOut, NotJudged, Ranking, RunTold, Side};
 use crate::diff::words::visible;
 use crate::pace::Footing;
 use crate::slip::Run;
 use columns::{Column, columns};
-use foot::{places, would_change};
+use foot::{fooled, places, would_change};
 
 /// What is told.
 pub struct Told<'a> {
@@ -333,49 +333,6 @@ fn section(page: &mut Page, label: &str, lines: Vec<String>) {
         }
         labelled(page, if i == 0 { label } else { "" }, &line);
     }
-}
-
-/// So much hotter or cooler in the mean is said of the track, F (common practice, no source).
-const TRACK_APART_F: f64 = 3.0;
-
-fn order(head: &Head, o: &Order) -> String {
-    let track = o.track_hotter_f.filter(|t| t.abs() >= TRACK_APART_F).map_or(String::new(), |t| {
-        format!(", the track {:.0} F {} then", t.abs(), if t > 0.0 { "hotter" } else { "cooler" })
-    });
-    let when = if o.with_later { "later" } else { "first" };
-    format!("order: {}, with it always ran {when}{track}", head.day(o.day))
-}
-
-fn fooled(page: &mut Page, head: &Head, told: &Told, e: &Explanation) {
-    let mut lines: Vec<String> = Vec::new();
-    for c in &e.change.confounds {
-        lines.push(match c {
-            Confound::NeverOneDay if e.nearest.is_none() => "on this very sheet never both on one day".to_owned(),
-            c => confound(c),
-        });
-    }
-    lines.extend(e.order.iter().map(|o| order(head, o)));
-    if let Some(track) = &e.one_track {
-        lines.push(format!("one track: by hand {} only", visible(track)));
-    }
-    for bundle in &e.change.bundles {
-        let names: Vec<String> = bundle.iter().map(|k| (told.label)(k)).collect();
-        lines.push(format!("cannot be told apart: {}", names.join("; ")));
-    }
-    for r in e.runs.iter().filter(|r| r.counts() < 0.5) {
-        let run = told.estimates.runs[r.run].run;
-        lines.push(format!(
-            "{} counts {:.2}: hardly an ordinary run, and nobody marked it",
-            head.when(run.at),
-            r.counts()
-        ));
-    }
-    if lines.is_empty() {
-        lines.push("nothing that is on record".to_owned());
-    }
-    page.gap();
-    page.line("What could fool this");
-    lines.iter().for_each(|l| page.wrap("  ", l));
 }
 
 #[cfg(test)]

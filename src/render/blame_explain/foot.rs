@@ -1,8 +1,10 @@
-//! Where in the run it lies, and what would change the answer.
+//! Where in the run it lies, what could fool the answer, and what would change it.
 
-use super::super::layout::Page;
-use super::{LABEL, labelled};
-use crate::blame::{Explanation, MOST, Verdict};
+use super::super::blame::confound;
+use super::super::layout::{Head, Page};
+use super::{LABEL, Told, labelled};
+use crate::blame::{Confound, Explanation, MOST, Order, Verdict};
+use crate::diff::words::visible;
 use crate::render::footing::segments;
 
 /// Where in the run it lies, whole stretches to a line.
@@ -48,4 +50,48 @@ fn settled(e: &Explanation) -> String {
         (_, Verdict::VeryLikely(_)) => format!("little: it is {said}"),
         _ => "nothing likely: it is settled".to_owned(),
     }
+}
+
+/// So much hotter or cooler in the mean is said of the track, F (common practice, no source).
+const TRACK_APART_F: f64 = 3.0;
+
+fn order(head: &Head, o: &Order) -> String {
+    let track = o.track_hotter_f.filter(|t| t.abs() >= TRACK_APART_F).map_or(String::new(), |t| {
+        format!(", the track {:.0} F {} then", t.abs(), if t > 0.0 { "hotter" } else { "cooler" })
+    });
+    let when = if o.with_later { "later" } else { "first" };
+    format!("order: {}, with it always ran {when}{track}", head.day(o.day))
+}
+
+/// What could fool the answer.
+pub fn fooled(page: &mut Page, head: &Head, told: &Told, e: &Explanation) {
+    let mut lines: Vec<String> = Vec::new();
+    for c in &e.change.confounds {
+        lines.push(match c {
+            Confound::NeverOneDay if e.nearest.is_none() => "on this very sheet never both on one day".to_owned(),
+            c => confound(c),
+        });
+    }
+    lines.extend(e.order.iter().map(|o| order(head, o)));
+    if let Some(track) = &e.one_track {
+        lines.push(format!("one track: by hand {} only", visible(track)));
+    }
+    for bundle in &e.change.bundles {
+        let names: Vec<String> = bundle.iter().map(|k| (told.label)(k)).collect();
+        lines.push(format!("cannot be told apart: {}", names.join("; ")));
+    }
+    for r in e.runs.iter().filter(|r| r.counts() < 0.5) {
+        let run = told.estimates.runs[r.run].run;
+        lines.push(format!(
+            "{} counts {:.2}: hardly an ordinary run, and nobody marked it",
+            head.when(run.at),
+            r.counts()
+        ));
+    }
+    if lines.is_empty() {
+        lines.push("nothing that is on record".to_owned());
+    }
+    page.gap();
+    page.line("What could fool this");
+    lines.iter().for_each(|l| page.wrap("  ", l));
 }

@@ -6,8 +6,8 @@ use super::plan::{StepArgs, ask_steps};
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
-    Error, JoinPlan, JoinWanted, Limits, Question, Result, STEPS_HELP, Which, carry_out_join, find_other, hand_edits,
-    plan_join,
+    Error, JoinPlan, JoinWanted, Limits, Question, Result, STEPS_HELP, Which, aside_of, carry_out_join,
+    find_other, hand_edits, plan_join, sweep,
 };
 use crate::render::{self, join::JoinTold};
 use crate::timeline::Steps;
@@ -79,16 +79,24 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
             format!("slipbook sheet --save saves it, git checkout -- {path} drops it"),
         ));
     }
-    let (source, address, _brought) = match &other {
+    let aside = aside_of(&ctx.garage, &book);
+    sweep(aside);
+    let (source, address, brought) = match &other {
         Other::Place(_) if args.send => {
             return Err(Error::usage(
                 "--send is for an address git knows; a folder or a bundle is only read",
                 "the other laptop joins this one; nothing was changed",
             ));
         }
-        Other::Place(path) => (find_other(&book, path, args.same_car, limits)?, None, None),
+        Other::Place(path) => {
+            let found = find_other(&book, path, args.same_car, limits)?;
+            for why in &found.unread {
+                ui.status(&format!("a book there could not be read, {why}"));
+            }
+            (found.book, None, None)
+        }
         Other::Address(address) => {
-            let brought = fetch::bring(address, &limits)?;
+            let brought = fetch::bring(aside, address, &limits)?;
             (brought.repository(), Some(address.as_str()), Some(brought))
         }
     };
@@ -116,9 +124,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
     progress.done();
     let written = written?;
     written.notes.iter().for_each(|n| ui.status(n));
-    let sends = address.filter(|_| args.send && plan.has_more());
-    if let Some(address) = sends {
-        fetch::send(book.store.dir(), address, &limits)?;
+    let sends = address.zip(brought.as_ref()).filter(|_| args.send && plan.has_more());
+    if let Some((address, brought)) = sends {
+        fetch::send(book.store.dir(), address, brought, &limits)?;
     }
     let sent = sends.is_some();
     ctx.answer(ui, || render::join::json(&head, &told(true, sent)), || render::join::text(&head, &told(true, sent)));

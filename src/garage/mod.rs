@@ -44,6 +44,7 @@ mod record;
 mod revert;
 mod rewrite;
 mod run;
+mod scratch;
 mod sound;
 mod texts;
 mod trial;
@@ -60,11 +61,11 @@ pub use day::{Amend, Event, Shown, Sum, amend, closed_day, days_on, shown};
 pub use error::{Error, Result};
 pub use export::{Exported, export, opened, write_export};
 pub use hand_edit::{HandEdits, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet};
-pub use handover::{Handed, HandoverTo, hand_over, handover_scratch, handover_to, sweep_handover};
+pub use handover::{Handed, HandoverTo, hand_over, handover_to};
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
 pub use join::{
-    Counts, Decide, Decided, How, JoinPlan, JoinWanted, NewNumber, Question, Which, carry_out_join, find_other,
+    Counts, Decide, Decided, Found, How, JoinPlan, JoinWanted, NewNumber, Question, Which, carry_out_join, find_other,
     plan_join,
 };
 pub use measure::{AsIf, measured, moved_as_if, moved_at, stale_at, stale_now};
@@ -91,6 +92,7 @@ pub use record::Written;
 pub use revert::{Back, Scope, areas, back_to, is_of_engine};
 pub use rewrite::{LeaveOut, NOT_ALONG, Rewritten, is_free_note, rewritten};
 pub use run::{AtDay, DayFacts, Ran, RunWanted, find_day, made_on, run};
+pub use scratch::{Making, aside_of, scratch, sweep};
 pub use sound::{Harm, Sound, Wrong, book_path};
 pub use trial::{end_trial, refuse_ended, start_trial, trial_named, trials};
 pub use verify::{Against, BackTo, Stands, Verified, verify};

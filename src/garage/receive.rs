@@ -134,7 +134,7 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         let message = format!("{} is not taken in: its run {} is there twice", wanted.source.display(), twice.run.id);
         return Err(Error::data(message, "nothing was changed"));
     }
-    let not_ours = not_ours(incoming.store(), &incoming.contents, &book.schema);
+    let not_ours = not_ours(incoming.store(), &incoming.contents.commits, &book.schema);
     let versions = history.timeline.versions.len();
     let sold_by = book.car.owners.last().map(|o| o.name.clone());
     let newest_by = incoming.store().commit(tip)?.committer.name;

@@ -104,7 +104,8 @@ impl Drop for Aside {
     }
 }
 
-/// A folder for what is made and not kept. Dropping it takes it away; what a kill left, the next one of its name clears.
+/// A folder for what is made and not kept. Dropping it takes it away; what a kill left, the next one of its name clears,
+/// and [`Scratch::sweep`].
 pub struct Scratch(Aside);
 
 impl Scratch {
@@ -116,10 +117,18 @@ impl Scratch {
         Aside::for_dest(&parent.join(name)).map(Scratch)
     }
 
-    /// Clears away what a killed one left, where nobody works in it.
+    /// Clears away what a killed one left. Where it cannot be known that nobody works in it, it stays.
     pub fn sweep(parent: &Path, name: &str) {
-        let left = parent.join(format!("{}{name}", PREFIX)).symlink_metadata().is_ok();
-        left.then(|| Scratch::new(parent, name));
+        let dir = parent.join(format!("{PREFIX}{name}"));
+        let path = dir.join(LOCK);
+        if open::check_part(&dir, true, true).and(open::check_part(&path, false, true)).is_err() {
+            return;
+        }
+        if let Ok(lock) = OpenOptions::new().write(true).open(&path)
+            && lock.try_lock().is_ok()
+        {
+            drop(Aside { dir, parent: parent.to_owned(), _lock: lock });
+        }
     }
 
     /// A path in it.

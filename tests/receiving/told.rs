@@ -18,9 +18,7 @@ fn what_a_hand_altered_in_a_clone_is_said_beside_whole() {
     garage.edit("grey", DAY, |t| t.replace("1.594", "1.399"));
     garage.edit("grey", "setup.toml", |t| t.replace("height = 1.00", "height = 0.50"));
     let commit = ["commit", "-qam", "a better day"];
-    if garage.git("grey", &commit).is_none() {
-        return;
-    }
+    garage.git("grey", &commit);
     let once = "1 record was not written by slipbook: by Hand; altered 1 run, altered the sheet";
     let lines = ["a better day", DAY, "it altered 1 run", "ft60 1.594, now 1.399", "it altered the sheet: limiter"];
     let said = flat(&garage.ok(&["verify"]));

@@ -8,8 +8,8 @@ use super::history::named_field;
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, Harm, History, LeaveOut, Making, Outgoing, Result, Rewritten, Wrong, areas, digits_of, hand_edits, hand_over,
-    handover_to, is_private, outgoing, rewritten, scratch, version_named,
+    Book, Error, Harm, History, LeaveOut, Making, Outgoing, Result, Rewritten, Wrong, areas, digits_of, hand_edits,
+    hand_over, handover_to, is_private, outgoing, rewritten, scratch, version_named,
 };
 use crate::render::{self, handover::Again, handover::HandoverTold, handover::OutgoingTold};
 use crate::store::Scratch;

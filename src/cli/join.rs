@@ -6,8 +6,8 @@ use super::plan::{StepArgs, ask_steps};
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
-    Error, JoinPlan, JoinWanted, Limits, Question, Result, STEPS_HELP, Which, aside_of, carry_out_join,
-    find_other, hand_edits, plan_join, sweep,
+    Error, JoinPlan, JoinWanted, Limits, Question, Result, STEPS_HELP, Which, aside_of, carry_out_join, find_other,
+    hand_edits, plan_join, sweep,
 };
 use crate::render::{self, join::JoinTold};
 use crate::timeline::Steps;

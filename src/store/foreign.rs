@@ -67,7 +67,9 @@ impl Foreign {
                 Some(Some(parent)) => at = parent,
                 Some(None) => return Ok(at),
                 None => {
-                    return Err(budget.refuse(format!("its record {} is not there, or is not of a record's form", at.short())));
+                    return Err(
+                        budget.refuse(format!("its record {} is not there, or is not of a record's form", at.short()))
+                    );
                 }
             }
         }

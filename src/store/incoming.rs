@@ -8,11 +8,11 @@ use gix::objs::Kind;
 
 use super::aside::{Aside, sync_below};
 use super::budget::{Budget, Limits};
+use super::foreign::{self, Foreign};
 use super::loose::Object;
 use super::pack::PackWriter;
 use super::sound::{self, Allowed, Inventory};
 use super::types::io;
-use super::foreign::{self, Foreign};
 use super::{Clock, Copied, CopyHow, Id, Store, StoreError, bundle, copy, refs, unpack};
 
 /// The name of the place aside: one for all cars, so that the next one clears away what a killed one left.

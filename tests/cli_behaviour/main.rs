@@ -24,6 +24,7 @@ mod home;
 mod hostile;
 mod importing;
 mod joining;
+mod joining_strangers;
 mod joining_told;
 mod measuring;
 mod mending;

@@ -21,8 +21,8 @@ mod runs;
 mod side;
 mod told;
 
-pub use choice::{Decide, Decided, Question, Which};
-pub use find::{Found, find_other};
-pub(super) use find::held_in;
 pub use carry_out::carry_out_join;
+pub use choice::{Decide, Decided, Question, Which};
+pub(super) use find::held_in;
+pub use find::{Found, find_other};
 pub use plan::{Counts, How, JoinPlan, JoinWanted, NewNumber, plan_join};

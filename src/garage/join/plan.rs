@@ -219,7 +219,8 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
 
 /// What was not written by this program in the records that this book has not.
 fn new_not_ours(book: &Book, incoming: &Incoming) -> Vec<NotOurs> {
-    let new: Vec<Id> = incoming.contents.commits.iter().filter(|id| book.store.commit(**id).is_err()).copied().collect();
+    let new: Vec<Id> =
+        incoming.contents.commits.iter().filter(|id| book.store.commit(**id).is_err()).copied().collect();
     let theirs = car_text(incoming.store(), incoming.tip).and_then(|text| Car::read("car.toml", &text));
     let schema = theirs.ok().and_then(|car| car.schema().ok()).unwrap_or_else(|| book.schema.clone());
     not_ours(incoming.store(), &new, &schema)

@@ -6,8 +6,8 @@ use super::plan::{StepArgs, ask_steps};
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
-    Error, JoinPlan, JoinWanted, Limits, Question, Result, STEPS_HELP, Which, aside_of, carry_out_join, find_other,
-    hand_edits, plan_join, sweep,
+    Error, JoinPlan, JoinWanted, Limits, Question, Result, STEPS_HELP, Which, aside_of, carry_out_join, edit_help,
+    find_other, hand_edits, plan_join, sweep,
 };
 use crate::render::{self, join::JoinTold};
 use crate::timeline::Steps;
@@ -76,7 +76,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
     if let Some((path, what)) = edits.files.iter().find(|(_, what)| *what != "new") {
         return Err(Error::data(
             format!("{path} was {what} by hand and is not saved yet; nothing was joined"),
-            format!("slipbook sheet --save saves it, git checkout -- {path} drops it"),
+            edit_help(path),
         ));
     }
     let aside = aside_of(&ctx.garage, &book);

@@ -216,7 +216,10 @@ fn what_a_hand_edits_is_never_lost() {
     let garage = two_setups();
     garage.ok(&["trial", "start", "limiter", "v1", "v2"]);
     garage.edit("grey", "trials/limiter.toml", |t| t.replace("order =", "# mind the wind\norder ="));
-    has(&garage.refused(3, &["trial", "drop"]), &["trials/limiter.toml was changed by hand", "sheet --save"]);
+    has(
+        &garage.refused(3, &["trial", "drop"]),
+        &["trials/limiter.toml was changed or deleted by hand", "sheet --save"],
+    );
     garage.ok(&["sheet", "--save"]);
     garage.tidy("grey", "an edit saved");
     garage.ok(&["trial", "drop"]);

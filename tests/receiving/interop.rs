@@ -103,7 +103,7 @@ fn a_car_bought_back_goes_into_its_own_book() {
     let back = fourth.garage.root().join("back.bundle").display().to_string();
     fourth.garage.ok(&["copy", &back]);
     third.edit("grey", "setup.toml", |text| format!("{text}# by hand\n"));
-    assert!(third.refused(3, &["receive", &back]).contains("changed by hand"));
+    assert!(third.refused(3, &["receive", &back]).contains("deleted by hand"));
 }
 
 #[test]

@@ -1,7 +1,8 @@
 //! Two books that went on apart, brought into one: what each wrote, in one line, with the days, parts and trials of both.
 
-use super::super::book::{Book, linked};
+use super::super::book::Book;
 use super::super::car::Car;
+use super::super::history::linked;
 use super::super::message::Message;
 use super::super::sound;
 use super::super::who::stamp;

@@ -1,12 +1,13 @@
 //! What joining would do, said before it is done.
 
-use super::super::book::{Book, History};
+use super::super::book::Book;
 use super::super::car::Car;
+use super::super::history::History;
 use super::super::mend::Moved;
 use super::super::not_ours::{NotOurs, not_ours};
 use super::super::own_book::is_damaged;
 use super::super::place::Garage;
-use super::super::receive::{refuse_form, refuse_wrong};
+use super::super::refuse::{refuse_form, refuse_wrong};
 use super::super::scratch::aside_of;
 use super::super::sound;
 use super::super::{Error, Result};

@@ -7,7 +7,8 @@ mod before;
 mod files;
 mod message;
 
-use super::book::{Book, History};
+use super::book::Book;
+use super::history::History;
 use super::leftover::look_again;
 use super::line;
 use super::measure::moved_as_if;
@@ -239,7 +240,7 @@ fn compare(rewrite: &Rewrite, copy: &Book) -> Result<()> {
             return Err(wrong(format!("the sheet of {}", version.number)));
         }
     }
-    let of = |h: &History, m: &super::book::Made| {
+    let of = |h: &History, m: &super::history::Made| {
         let day: &Day = &h.days[m.day];
         let run = &m.run;
         (run.id.clone(), numbers(&h.timeline.versions[m.version]), run.at, run.numbers.clone(), day.track.clone())

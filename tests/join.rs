@@ -211,6 +211,7 @@ fn planned(book: &Book, other: &Book, aside: &Path, steps: Steps) -> Result<Join
         decide: &nobody,
         as_it_is: false,
         limits: Limits::default(),
+        met: &|_| {},
         tell: &|_| {},
     };
     plan_join(&Garage::new(aside.to_owned()), book, &wanted)

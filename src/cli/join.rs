@@ -6,8 +6,8 @@ use super::plan::{StepArgs, ask_steps};
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
-    Error, JoinPlan, JoinWanted, Limits, Question, Result, STEPS_HELP, Which, aside_of, carry_out_join, edit_help,
-    find_other, hand_edits, plan_join, sweep,
+    Error, JoinPlan, JoinWanted, Limits, NotOurs, Question, Result, STEPS_HELP, Which, aside_of, carry_out_join,
+    edit_help, find_other, hand_edits, plan_join, sweep,
 };
 use crate::render::{self, join::JoinTold};
 use crate::timeline::Steps;
@@ -146,6 +146,19 @@ fn planned(
     let asks = ui.asks();
     let known: RefCell<HashMap<Question, Which>> = RefCell::default();
     let ask = RefCell::new(&mut *ui);
+    // Who is asked about a value should know whose hand wrote it.
+    let met: RefCell<Option<Vec<NotOurs>>> = RefCell::default();
+    let meet = |all: &[NotOurs]| {
+        met.borrow_mut().get_or_insert_with(|| all.to_vec());
+    };
+    let head = ctx.head(&book.car.name);
+    let say_met = |ui: &mut Ui| {
+        let all = met.borrow_mut().as_mut().map(std::mem::take).unwrap_or_default();
+        let said = render::join::not_ours(&head, &all);
+        if !said.is_empty() {
+            ui.status(said.trim_end());
+        }
+    };
     let decide = |question: &Question| match args.take {
         Some(TakeArg::Here) => Some(Which::Here),
         Some(TakeArg::There) => Some(Which::There),
@@ -156,6 +169,7 @@ fn planned(
                 return Some(*which);
             }
             progress.done();
+            say_met(*ask.borrow_mut());
             let which = asked(*ask.borrow_mut(), question)?;
             known.borrow_mut().insert(question.clone(), which);
             Some(which)
@@ -168,6 +182,7 @@ fn planned(
         same_car: args.same_car,
         steps,
         decide: &decide,
+        met: &meet,
         as_it_is: ctx.yes,
         limits,
         tell: &tell,
@@ -176,6 +191,7 @@ fn planned(
     let plan = match plan_join(&ctx.garage, &book, &wanted(steps)) {
         Err(Error::Unconfirmed { message, help }) if steps == Steps::Ask && help == STEPS_HELP && asks => {
             progress.done();
+            say_met(*ask.borrow_mut());
             let steps = ask_steps(*ask.borrow_mut(), &message);
             match steps {
                 Some(steps) => plan_join(&ctx.garage, &book, &wanted(steps)),
@@ -185,6 +201,9 @@ fn planned(
         done => done,
     };
     progress.done();
+    if matches!(plan, Err(Error::Unconfirmed { .. })) {
+        say_met(*ask.borrow_mut());
+    }
     plan
 }
 

@@ -20,7 +20,7 @@ use std::process::Command;
 ///   slipbook sheet v22 --as-recorded   as it was written, before it was mended
 ///   slipbook sheet --edit       opens $VISUAL or $EDITOR, and saves what is valid
 ///   slipbook sheet --save       saves edits made by hand in the book's files
-///   slipbook sheet --put-back   puts files that were deleted back, as they are on record
+///   slipbook sheet --put-back   brings back files of the book that were deleted
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct SheetArgs {

@@ -93,7 +93,7 @@ pub fn save_sheet(
         }
         let text = write_sheet(&book.schema, &changed.sheet, Some(edited), &sheet_header());
         if text == on.text {
-            // Only the layout differed: the file is brought back in step without a record.
+            // Only the layout differed: a record that alters nothing brings the file back in step.
             return Ok(Some(layout(text, changed.at)));
         }
         let message = match changed.diff.is_empty() {

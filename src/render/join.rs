@@ -2,7 +2,7 @@
 
 use super::layout::{Head, Page, counted};
 use super::not_ours;
-use crate::garage::{Counts, How, JoinPlan, Which};
+use crate::garage::{Counts, How, JoinPlan, NotOurs, Which};
 use serde_json::{Value as Json, json};
 
 /// What is told.
@@ -52,6 +52,14 @@ pub fn text(head: &Head, told: &JoinTold) -> String {
         (How::Ahead, _) => {}
         (..) => page.line("the other laptop gets it by joining this book: slipbook copy STICK, join there"),
     }
+    page.text()
+}
+
+/// What slipbook did not write in the other book, where something is asked before the joining is told; empty where all is.
+pub fn not_ours(head: &Head, all: &[NotOurs]) -> String {
+    let Some(said) = not_ours::summary(all) else { return String::new() };
+    let mut page = head.page(&format!("in the other book {said}"));
+    not_ours::lines(head, &mut page, &all.iter().collect::<Vec<_>>(), "  not ours     ");
     page.text()
 }
 

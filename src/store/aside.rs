@@ -92,15 +92,19 @@ impl Aside {
 }
 
 impl Drop for Aside {
-    /// The mark goes last: killed on the way, the place is still known as ours.
+    /// The mark goes last, once nothing else is there: killed on the way, or with somebody still writing into it, the place
+    /// is known as ours.
     fn drop(&mut self) {
+        let mut gone = true;
         for entry in fs::read_dir(&self.dir).into_iter().flatten().flatten() {
             if entry.file_name() != LOCK {
-                let _ = remove(&entry.path());
+                gone &= remove(&entry.path()).is_ok();
             }
         }
-        let _ = fs::remove_file(self.dir.join(LOCK));
-        let _ = fs::remove_dir(&self.dir);
+        if gone {
+            let _ = fs::remove_file(self.dir.join(LOCK));
+            let _ = fs::remove_dir(&self.dir);
+        }
     }
 }
 

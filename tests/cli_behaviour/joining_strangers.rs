@@ -183,3 +183,19 @@ fn what_a_hand_altered_in_the_other_book_is_said_before_it_is_joined() {
     let kim = two().0;
     has(&flat(&kim.ok(&["join", &path(&sal), "--dry-run"])), &["would be brought up to", once]);
 }
+
+#[test]
+fn who_is_asked_which_value_holds_is_told_first_what_a_hand_altered() {
+    let (ro, sal) = two();
+    ro.at("2026-08-15T10:00:00");
+    sal.at("2026-08-15T10:05:00");
+    ro.ok(&["change", "launch", "rpm", "4400", "--when", "aug 15 09:00"]);
+    sal.ok(&["change", "launch", "rpm", "4500", "--when", "aug 15 09:00"]);
+    sal.edit("grey", "setup.toml", |t| t.replace("timing = 33", "timing = 36"));
+    sal.git("grey", &["commit", "-qam", "more timing"]);
+    let said = flat(&ro.refused(2, &["join", &path(&sal)]));
+    has(&said, &["1 record was not written by slipbook: by Hand; altered the sheet", "more timing", "33 -> 36"]);
+    let (first, then) = (said.find("more timing").unwrap(), said.find("--take newer").unwrap());
+    assert!(first < then, "{said}");
+    has_not(&said[then..], &["more timing"]);
+}

@@ -33,6 +33,8 @@ pub struct JoinWanted<'a> {
     pub steps: Steps,
     /// Who decides what is one thing here and another there.
     pub decide: Decide<'a>,
+    /// Told what of the other book this program did not write and this book has not, before anything is asked.
+    pub met: &'a dyn Fn(&[NotOurs]),
     /// What of the other book's content this program would not have taken is taken as it is.
     pub as_it_is: bool,
     /// Limits of what is read.
@@ -179,6 +181,7 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
         write: None,
     };
     plan.not_ours = new_not_ours(book, &plan.incoming);
+    (wanted.met)(&plan.not_ours);
     let apart = match stands {
         Stand::Same => return Ok(plan),
         Stand::Had(records) => {

@@ -11,9 +11,12 @@ use slipbook::schema::{Edit, Num, Scalar, Sheet, Typed, Value};
 use slipbook::slip::{Moment, Run};
 use slipbook::timeline::Steps;
 use std::collections::BTreeMap;
-use std::io::{BufRead, BufReader};
 use std::path::Path;
-use std::process::{Command, Stdio};
+use std::time::Duration;
+
+#[path = "common/killed.rs"]
+mod killed;
+use killed::{AtWork, dir_of_child};
 
 /// 2026-05-02 09:00 in UTC-5.
 const START: i64 = 1_777_730_400;
@@ -208,6 +211,7 @@ fn planned(book: &Book, other: &Book, aside: &Path, steps: Steps) -> Result<Join
         decide: &nobody,
         as_it_is: false,
         limits: Limits::default(),
+        met: &|_| {},
         tell: &|_| {},
     };
     plan_join(&Garage::new(aside.to_owned()), book, &wanted)
@@ -348,8 +352,7 @@ fn pair(dir: &Path) -> (Book, Book) {
 /// What the test program does when a test starts it again: joins two books.
 #[test]
 fn child_that_is_killed() {
-    let Some(dir) = std::env::var_os("SLIPBOOK_TEST_DIR") else { return };
-    let dir = Path::new(&dir);
+    let Some(dir) = dir_of_child() else { return };
     let open = |name: &str| Book::open(&dir.join(name).join("grey")).unwrap();
     let (ro, sal) = (open("ro"), open("sal"));
     let plan = planned(&ro, &sal, &dir.join("ro"), Steps::KeepSteps).unwrap();
@@ -384,18 +387,9 @@ fn killed_while_joining_it_is_the_old_book_or_the_joined_one() {
     for round in 0..rounds {
         let dir = temp.path().join(format!("round-{round}"));
         copy_files(&first, &dir);
-        let mut child = Command::new(std::env::current_exe().unwrap())
-            .args(["--exact", "child_that_is_killed", "--nocapture"])
-            .env("SLIPBOOK_TEST_DIR", &dir)
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
-        assert!(lines.any(|l| l.is_ok_and(|l| l.contains("begun"))), "round {round}: it never began");
-        std::thread::sleep(std::time::Duration::from_micros(7_001 * round % 90_000));
-        child.kill().unwrap();
-        child.wait().unwrap();
-        let said_done = lines.map_while(Result::ok).any(|l| l.contains("done"));
+        let child = AtWork::start(&dir, &[], "begun");
+        let told = child.kill_after(Duration::from_micros(7_001 * round % 90_000));
+        let said_done = told.iter().any(|l| l.contains("done"));
         let book = Book::open(&dir.join("ro/grey")).unwrap();
         let head = book.store.head().unwrap();
         assert!(head == old || head == wanted.0, "round {round}: {head:?} is neither");

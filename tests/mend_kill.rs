@@ -7,10 +7,13 @@ use slipbook::garage::{
 use slipbook::schema::{Edit, Num, Scalar, Sheet, Typed, Value};
 use slipbook::slip::{Moment, Run};
 use slipbook::timeline::Steps;
-use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
+
+#[path = "common/killed.rs"]
+mod killed;
+use killed::{AtWork, Dice, dir_of_child};
 
 const LIMITER: &str = "rear.limiter.height";
 
@@ -59,11 +62,11 @@ fn season(dir: &Path) -> PathBuf {
 /// What the test program does when a test starts it again: puts the record right without end.
 #[test]
 fn child_that_is_killed() {
-    let Some(dir) = std::env::var_os("SLIPBOOK_TEST_DIR") else { return };
+    let Some(dir) = dir_of_child() else { return };
     // With fsync every step is there, and the time between the steps that a kill has to hit.
     let options = Options::default();
     for n in 0_i64.. {
-        let book = Book::open(Path::new(&dir)).unwrap();
+        let book = Book::open(&dir).unwrap();
         let h = book.history().unwrap();
         let v = |i: usize| h.timeline.versions[i].entry.id.clone();
         let here = |n: i64| format!("2.{}", 125 + n.rem_euclid(500) * 5 / 5 % 800);
@@ -98,22 +101,12 @@ fn child_that_is_killed() {
     }
 }
 
-/// Small steps that are different each time without a clock or a dependency.
-struct Dice(u64);
-
-impl Dice {
-    fn roll(&mut self, below: u64) -> u64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) % below
-    }
-}
-
-fn git(dir: &Path, args: &[&str]) -> Option<String> {
+fn git(dir: &Path, args: &[&str]) -> String {
     let mut command = Command::new("git");
     command.current_dir(dir).args(args).env("GIT_CONFIG_NOSYSTEM", "1").env("HOME", dir).stdin(Stdio::null());
     let output = command.output().expect("the tests need git: install it (.ci/run does)");
     assert!(output.status.success(), "git {args:?}: {}", String::from_utf8_lossy(&output.stderr));
-    Some(String::from_utf8_lossy(&output.stdout).into_owned())
+    String::from_utf8_lossy(&output.stdout).into_owned()
 }
 
 /// The book as it lies there is whole: it reads, every run stands on a sheet of its line, git finds nothing wrong.
@@ -137,23 +130,12 @@ fn killed_at_random_while_mending() {
     let rounds = std::env::var("SLIPBOOK_KILLS").ok().and_then(|n| n.parse().ok()).unwrap_or(25);
     let temp = tempfile::tempdir().unwrap();
     let dir = season(temp.path());
-    let mut dice = Dice(u64::from(std::process::id()));
+    let mut dice = Dice::new();
     for round in 0..rounds {
-        let mut child = Command::new(std::env::current_exe().unwrap())
-            .args(["--exact", "child_that_is_killed", "--nocapture"])
-            .env("SLIPBOOK_TEST_DIR", &dir)
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
-        let first = lines.by_ref().map(Result::unwrap).find(|l| l.starts_with("recorded "));
-        assert!(first.is_some(), "round {round}: the child recorded nothing");
-        std::thread::sleep(Duration::from_micros(dice.roll(60_000)));
-        child.kill().unwrap();
-        child.wait().unwrap();
-        let told: Vec<String> = first
+        let child = AtWork::start(&dir, &[], "recorded ");
+        let told: Vec<String> = child
+            .kill_after(Duration::from_micros(dice.roll(60_000)))
             .into_iter()
-            .chain(lines.map_while(Result::ok))
             .filter_map(|l| l.strip_prefix("recorded ").map(str::to_owned))
             .filter(|id| id.len() == 40)
             .collect();
@@ -168,13 +150,11 @@ fn killed_at_random_while_mending() {
         let quick = Options { fsync: false, ..Options::default() };
         let done = store.record(&quick, &mut |_| Ok(None)).unwrap();
         assert!(done.left_alone.is_empty(), "round {round}: {:?}", done.left_alone);
-        if git(&dir, &["--version"]).is_some() {
-            assert_eq!(git(&dir, &["status", "--porcelain"]).unwrap_or_default(), "", "round {round}");
-            if round % 10 == 0 || round + 1 == rounds {
-                // Killed before the branch was moved, objects lie there that nothing names: gc's to sweep, and no damage.
-                let fsck = ["fsck", "--full", "--strict", "--no-progress", "--no-dangling"];
-                assert_eq!(git(&dir, &fsck).unwrap_or_default(), "");
-            }
+        assert_eq!(git(&dir, &["status", "--porcelain"]), "", "round {round}");
+        if round % 10 == 0 || round + 1 == rounds {
+            // Killed before the branch was moved, objects lie there that nothing names: gc's to sweep, and no damage.
+            let fsck = ["fsck", "--full", "--strict", "--no-progress", "--no-dangling"];
+            assert_eq!(git(&dir, &fsck), "");
         }
         whole(&dir, round);
     }

@@ -10,9 +10,7 @@ fn a_new_book_is_an_empty_repository_on_main() {
     assert_eq!(book.store.head().unwrap(), None);
     assert!(book.store.log(None).unwrap().is_empty());
     assert!(book.store.work_state().unwrap().is_empty());
-    if has_git() {
-        assert_eq!(book.git(&["symbolic-ref", "HEAD"]).trim(), "refs/heads/main");
-    }
+    assert_eq!(book.git(&["symbolic-ref", "HEAD"]).trim(), "refs/heads/main");
     // fsck of a book without commits says that there are none; status has nothing to say.
     assert_eq!(book.git(&["status", "--porcelain"]), "");
     assert!(matches!(Store::create(book.dir()), Err(StoreError::NotEmpty { .. })));
@@ -46,15 +44,13 @@ fn a_record_reads_back_and_leaves_git_clean() {
     assert!(book.store.file(first, "days/none.toml").unwrap().is_none());
     assert!(book.store.file(first, "days").unwrap().is_none());
 
-    if has_git() {
-        let oneline = book.git(&["log", "--format=%H %s"]);
-        assert_eq!(oneline, format!("{second} Write setup.toml\n{first} Write car.toml\n"));
-        let dates = book.git(&["log", "-1", "--format=%at %ct %ai", "--date=raw"]);
-        assert!(dates.starts_with("1780000000 1780000100 2026-05-28 "), "{dates}");
-        assert!(dates.trim_end().ends_with("-0700"), "{dates}");
-        assert_eq!(book.git(&["rev-parse", "HEAD@{1}"]).trim(), first.to_string());
-        assert_eq!(book.git(&["rev-parse", "main@{0}"]).trim(), second.to_string());
-    }
+    let oneline = book.git(&["log", "--format=%H %s"]);
+    assert_eq!(oneline, format!("{second} Write setup.toml\n{first} Write car.toml\n"));
+    let dates = book.git(&["log", "-1", "--format=%at %ct %ai", "--date=raw"]);
+    assert!(dates.starts_with("1780000000 1780000100 2026-05-28 "), "{dates}");
+    assert!(dates.trim_end().ends_with("-0700"), "{dates}");
+    assert_eq!(book.git(&["rev-parse", "HEAD@{1}"]).trim(), first.to_string());
+    assert_eq!(book.git(&["rev-parse", "main@{0}"]).trim(), second.to_string());
 }
 
 #[test]
@@ -164,11 +160,9 @@ fn an_import_is_one_move_of_the_branch() {
     book.assert_tidy();
     let packs = std::fs::read_dir(book.git_dir().join("objects/pack")).unwrap().count();
     assert_eq!(packs, 2, "one pack and its index");
-    if has_git() {
-        assert_eq!(book.git(&["reflog", "show", "main"]).lines().count(), 2);
-        book.git(&["verify-pack", &pack_index(&book)]);
-        book.git(&["gc", "--quiet", "--prune=now"]);
-    }
+    assert_eq!(book.git(&["reflog", "show", "main"]).lines().count(), 2);
+    book.git(&["verify-pack", &pack_index(&book)]);
+    book.git(&["gc", "--quiet", "--prune=now"]);
     assert_eq!(book.store.log(None).unwrap().len(), 401);
     book.put(&[("setup.toml", "height = 1\n")]);
     book.assert_tidy();

@@ -1,14 +1,15 @@
 //! Copies of a book: stock git reads both forms, every object is there, nothing is lost, a kill leaves no half.
 use std::collections::BTreeSet;
-use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use proptest::prelude::*;
 use slipbook::store::{Copied, CopyHow, Id, Options, Store, StoreError};
 
+#[path = "common/killed.rs"]
+mod killed;
 mod store_support;
+use killed::{AtWork, Dice, dir_of_child};
 use store_support::*;
 
 fn how(options: &Options) -> CopyHow<'_> {
@@ -80,10 +81,8 @@ fn a_folder_is_a_book_of_its_own() {
     // It takes records, and stock git sees what moved the branch.
     put(&copy, &[("setup.toml", "height = 0.25 # in\n")]).unwrap();
     assert_tidy(&dest);
-    if has_git() {
-        let log = git(&dest, &["reflog", "--format=%gs", "main"]);
-        assert_eq!(log.lines().collect::<Vec<_>>(), ["commit: Write setup.toml", "copy: Write setup.toml"]);
-    }
+    let log = git(&dest, &["reflog", "--format=%gs", "main"]);
+    assert_eq!(log.lines().collect::<Vec<_>>(), ["commit: Write setup.toml", "copy: Write setup.toml"]);
     assert_eq!(names(book.temp.path()), ["book", "copy"].map(str::to_owned).into());
 }
 
@@ -94,9 +93,6 @@ fn a_bundle_is_read_by_stock_git() {
     let copied = to_bundle(&book.store, &dest).unwrap();
     assert_eq!((copied.commits, copied.objects), (1, 7));
     assert_eq!(names(book.temp.path()), ["book", "grey.bundle"].map(str::to_owned).into());
-    if !has_git() {
-        return;
-    }
     let clone = cloned(&dest, "clone");
     assert_tidy(&clone);
     assert_eq!(reached(&clone), reached(book.dir()));
@@ -130,10 +126,8 @@ fn the_second_copy_brings_the_first_up_to_the_book() {
     let again = to_folder(&book.store, &folder).unwrap();
     assert_eq!(again.was, book.store.head().unwrap());
     assert_ne!(again.was, first);
-    if has_git() {
-        assert_eq!(reached(&folder), reached(book.dir()));
-        assert_eq!(reached(&cloned(&bundle, "clone")), reached(book.dir()));
-    }
+    assert_eq!(reached(&folder), reached(book.dir()));
+    assert_eq!(reached(&cloned(&bundle, "clone")), reached(book.dir()));
 }
 
 #[test]
@@ -261,9 +255,6 @@ fn what_is_in_the_way_is_left_alone() {
 #[cfg(unix)]
 #[test]
 fn what_cannot_be_laid_out_is_in_the_record() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     std::os::unix::fs::symlink("/etc/passwd", book.dir().join("link")).unwrap();
     book.write("what?.txt", "odd");
@@ -347,17 +338,15 @@ proptest! {
                     assert_tidy(&folder);
                     let copy = Store::open(&folder).unwrap();
                     prop_assert_eq!(copy.log(None).unwrap(), book.store.log(None).unwrap());
-                    if has_git() {
-                        let wanted = reached(book.dir());
-                        prop_assert_eq!(wanted.len(), a.objects);
-                        prop_assert_eq!(&reached(&folder), &wanted);
-                        copies += 1;
-                        let clone = cloned(&bundle, &format!("clone{copies}"));
-                        assert_tidy(&clone);
-                        prop_assert_eq!(&reached(&clone), &wanted);
-                        let all = git(&clone, &["cat-file", "--batch-all-objects", "--batch-check=%(objectname)"]);
-                        prop_assert_eq!(all.lines().map(str::to_owned).collect::<BTreeSet<_>>(), wanted, "nothing besides");
-                    }
+                    let wanted = reached(book.dir());
+                    prop_assert_eq!(wanted.len(), a.objects);
+                    prop_assert_eq!(&reached(&folder), &wanted);
+                    copies += 1;
+                    let clone = cloned(&bundle, &format!("clone{copies}"));
+                    assert_tidy(&clone);
+                    prop_assert_eq!(&reached(&clone), &wanted);
+                    let all = git(&clone, &["cat-file", "--batch-all-objects", "--batch-check=%(objectname)"]);
+                    prop_assert_eq!(all.lines().map(str::to_owned).collect::<BTreeSet<_>>(), wanted, "nothing besides");
                 }
             }
         }
@@ -367,10 +356,7 @@ proptest! {
 /// What the test program does when a test starts it again: copies without end, with a record in between.
 #[test]
 fn child_that_is_killed() {
-    let Some(dir) = std::env::var_os("SLIPBOOK_TEST_DIR") else {
-        return;
-    };
-    let dir = PathBuf::from(dir);
+    let Some(dir) = dir_of_child() else { return };
     let store = Store::open(&dir.join("book")).unwrap();
     let options = Options::default();
     println!("begun");
@@ -393,21 +379,10 @@ fn child_that_is_killed() {
 fn a_kill_leaves_no_half_copy() {
     let book = Book::new();
     let dir = book.temp.path();
-    let mut dice = u64::from(std::process::id());
+    let mut dice = Dice::new();
     let mut left = 0;
     for round in 0..14 {
-        let mut child = Command::new(std::env::current_exe().unwrap())
-            .args(["--exact", "child_that_is_killed", "--nocapture"])
-            .env("SLIPBOOK_TEST_DIR", dir)
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
-        assert!(lines.any(|l| l.unwrap().contains("begun")));
-        dice = dice.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        std::thread::sleep(Duration::from_millis((dice >> 33) % 150));
-        child.kill().unwrap();
-        child.wait().unwrap();
+        AtWork::start(dir, &[], "begun").kill_after(Duration::from_millis(dice.roll(150)));
         let ours: BTreeSet<String> = book.store.log(None).unwrap().iter().map(|l| l.commit.id.to_string()).collect();
         for name in names(dir) {
             let path = dir.join(&name);
@@ -419,7 +394,7 @@ fn a_kill_leaves_no_half_copy() {
                 assert_fsck(&path);
                 to_folder(&book.store, &path).unwrap();
                 assert_tidy(&path);
-            } else if name == "grey.bundle" && has_git() {
+            } else if name == "grey.bundle" {
                 verify(dir, &path);
             }
         }
@@ -457,8 +432,6 @@ fn two_copies_to_one_place() {
     let fine = |e: &StoreError| matches!(e, StoreError::Busy { .. } | StoreError::Io { .. });
     assert!(results.iter().all(|r| r.as_ref().err().is_none_or(fine)), "{results:?}");
     to_bundle(&book.store, &dest).unwrap();
-    if has_git() {
-        verify(book.temp.path(), &dest);
-    }
+    verify(book.temp.path(), &dest);
     assert_eq!(names(book.temp.path()), ["book", "grey.bundle"].map(str::to_owned).into());
 }

@@ -36,14 +36,50 @@ fn edits_are_listed_by_kind() {
 }
 
 #[test]
+fn a_file_is_laid_out_as_it_is_on_record_and_no_record_is_made() {
+    let book = Book::new();
+    let head = book.store.head().unwrap();
+    book.write("setup.toml", "height = 9.75 # in\n");
+    book.write("car.toml", "name = \"Blue\"\n");
+    std::fs::remove_dir_all(book.dir().join("days")).unwrap();
+    let day = "days/2026/05-16-north.toml";
+    // Taken out of git's index too.
+    book.git(&["rm", "-q", "--cached", day]);
+    let lay_out = |paths: &[&str]| {
+        let done = book.store.record_many(&quick(), &mut |batch| {
+            paths.iter().try_for_each(|path| batch.lay_out(path))?;
+            Ok(())
+        });
+        done.map(|done| done.id)
+    };
+    assert_eq!(lay_out(&[day, "setup.toml", "no/such.toml"]).unwrap(), None);
+    assert_eq!(book.store.head().unwrap(), head);
+    assert_eq!((book.read(day), book.read("setup.toml")), ("format = 1\n".into(), "height = 0.75 # in\n".into()));
+    assert_eq!(edits(&book.store), [("car.toml".to_owned(), Kind::Changed)]);
+    assert_eq!(book.git(&["status", "--porcelain"]), " M car.toml\n");
+    // Nothing outside the folder, nothing through a link.
+    assert!(lay_out(&["../x.toml"]).is_err() && lay_out(&[".git/config"]).is_err());
+    #[cfg(unix)]
+    {
+        let elsewhere = book.temp.path().join("elsewhere");
+        std::fs::write(&elsewhere, "mine\n").unwrap();
+        std::fs::remove_file(book.dir().join("setup.toml")).unwrap();
+        std::os::unix::fs::symlink(&elsewhere, book.dir().join("setup.toml")).unwrap();
+        assert!(lay_out(&["setup.toml"]).is_err());
+        assert_eq!(std::fs::read_to_string(&elsewhere).unwrap(), "mine\n");
+        std::fs::remove_file(book.dir().join("setup.toml")).unwrap();
+    }
+    lay_out(&["car.toml", "setup.toml"]).unwrap();
+    book.assert_tidy();
+}
+
+#[test]
 fn an_edit_in_another_file_survives_and_stays_visible() {
     let book = Book::new();
     book.write("setup.toml", "height = 9.75 # in\n");
     book.put(&[("car.toml", "name = \"Blue\"\n")]);
     assert_eq!(book.read("setup.toml"), "height = 9.75 # in\n");
-    if has_git() {
-        assert_eq!(book.git(&["status", "--porcelain"]), " M setup.toml\n");
-    }
+    assert_eq!(book.git(&["status", "--porcelain"]), " M setup.toml\n");
     assert_fsck(book.dir());
 }
 
@@ -76,9 +112,6 @@ fn a_file_that_lies_there_unrecorded_is_not_written_over() {
 
 #[test]
 fn a_change_only_staged_counts_as_a_hand_edit() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     book.write("setup.toml", "height = 9\n");
     book.git(&["add", "setup.toml"]);
@@ -136,9 +169,7 @@ fn an_edit_saved_while_the_record_is_written_is_kept() {
     assert_eq!(done.left_alone, ["setup.toml"]);
     assert_eq!(book.read("setup.toml"), "height = 7, by hand\n");
     assert_eq!(edits(&book.store), [("setup.toml".to_owned(), Kind::Changed)]);
-    if has_git() {
-        assert_eq!(book.git(&["status", "--porcelain"]), " M setup.toml\n");
-    }
+    assert_eq!(book.git(&["status", "--porcelain"]), " M setup.toml\n");
 }
 
 #[test]

@@ -20,9 +20,6 @@ fn start_of_a_second(book: &Book) {
 
 #[test]
 fn pitfall_a_the_cached_trees_go_so_the_next_commit_by_hand_keeps_our_record() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     // A commit by hand leaves an index with cached trees.
     book.write("setup.toml", "height = 2\n");
@@ -47,7 +44,7 @@ fn pitfall_b_a_same_size_edit_in_the_same_second_stays_visible() {
         // The next index is a second newer: without care git trusts the remembered stat from now on.
         start_of_a_second(&book);
         book.put(&[("car.toml", "name = 2\n")]);
-        assert_eq!(book.git(&["status", "--porcelain"]), if has_git() { " M setup.toml\n" } else { "" });
+        assert_eq!(book.git(&["status", "--porcelain"]), " M setup.toml\n");
         let edits = book.store.work_state().unwrap();
         assert_eq!(edits.len(), 1, "round {round}");
         assert_eq!((edits[0].path.as_str(), edits[0].kind), ("setup.toml", Kind::Changed));
@@ -76,9 +73,6 @@ fn pitfall_c_a_held_index_lock_refuses_before_the_branch_moves() {
 
 #[test]
 fn pitfall_d_every_form_of_index_is_read() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     let mut n = 0;
     let mut both_ways = |prepare: &[&[&str]]| {
@@ -102,9 +96,6 @@ fn pitfall_d_every_form_of_index_is_read() {
 
 #[test]
 fn after_gc_packed_refs_commit_graph_and_another_work_tree() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     let mut n = 0;
     let mut after = |args: &[&str]| {
@@ -127,9 +118,6 @@ fn after_gc_packed_refs_commit_graph_and_another_work_tree() {
 
 #[test]
 fn a_branch_that_is_only_in_packed_refs_is_found() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     let head = book.store.head().unwrap();
     book.git(&["pack-refs", "--all"]);
@@ -159,9 +147,6 @@ fn the_stat_is_taken_after_the_rename() {
 
 #[test]
 fn what_is_staged_by_hand_stays_staged() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     book.write("car.toml", "name = \"Blue\"\n");
     book.write("notes.toml", "x = 1\n");
@@ -175,9 +160,6 @@ fn what_is_staged_by_hand_stays_staged() {
 
 #[test]
 fn an_executable_file_and_a_link_in_the_book_keep_their_kind() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     book.write("tool.toml", "x\n");
     book.git(&["add", "tool.toml"]);
@@ -198,9 +180,6 @@ fn an_executable_file_and_a_link_in_the_book_keep_their_kind() {
 
 #[test]
 fn a_merge_by_hand_under_way_is_not_written_into() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     book.git(&["switch", "-qc", "other"]);
     book.write("setup.toml", "height = 5\n");

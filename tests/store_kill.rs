@@ -1,22 +1,20 @@
 //! Killed at any moment: what was acknowledged is there, and the next record puts the rest right.
-use std::io::{BufRead, BufReader};
-use std::path::Path;
-use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use slipbook::store::{Id, Options, Store};
 
+#[path = "common/killed.rs"]
+mod killed;
 mod store_support;
+use killed::{AtWork, Dice, dir_of_child};
 use store_support::*;
 
 /// What the test program does when a test starts it again: records without end, telling each id.
 #[test]
 fn child_that_is_killed() {
-    let Some(dir) = std::env::var_os("SLIPBOOK_TEST_DIR") else {
-        return;
-    };
+    let Some(dir) = dir_of_child() else { return };
     let many = std::env::var("SLIPBOOK_TEST_MANY").is_ok();
-    let store = Store::open(Path::new(&dir)).unwrap();
+    let store = Store::open(&dir).unwrap();
     let pid = std::process::id();
     // With fsync every step is there, and the time between the steps that a kill has to hit.
     let options = Options::default();
@@ -38,41 +36,17 @@ fn child_that_is_killed() {
     }
 }
 
-/// Small steps that are different each time without a clock or a dependency.
-struct Dice(u64);
-
-impl Dice {
-    fn roll(&mut self, below: u64) -> u64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) % below
-    }
-}
-
 fn kill_often(rounds: u64, many: bool) {
     let book = Book::new();
-    let mut dice = Dice(u64::from(std::process::id()));
+    let mut dice = Dice::new();
     let mut healed = 0;
     for round in 0..rounds {
-        let mut command = Command::new(std::env::current_exe().unwrap());
-        command
-            .args(["--exact", "child_that_is_killed", "--nocapture"])
-            .env("SLIPBOOK_TEST_DIR", book.dir())
-            .stdout(Stdio::piped());
-        if many {
-            command.env("SLIPBOOK_TEST_MANY", "1");
-        }
-        let mut child = command.spawn().unwrap();
-        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+        let more: &[(&str, &str)] = if many { &[("SLIPBOOK_TEST_MANY", "1")] } else { &[] };
         // The first id says that it is at work; then at a random moment within a few records.
-        let first = lines.by_ref().map(Result::unwrap).find(|l| l.starts_with("recorded "));
-        assert!(first.is_some(), "round {round}: the child recorded nothing");
-        std::thread::sleep(Duration::from_micros(dice.roll(30_000)));
-        child.kill().unwrap();
-        child.wait().unwrap();
-        let rest = lines.map_while(Result::ok);
-        let told: Vec<Id> = first
+        let child = AtWork::start(book.dir(), more, "recorded ");
+        let told: Vec<Id> = child
+            .kill_after(Duration::from_micros(dice.roll(30_000)))
             .into_iter()
-            .chain(rest)
             .filter_map(|line| line.strip_prefix("recorded ").map(|hex| hex.parse()))
             .filter_map(Result::ok)
             .collect();

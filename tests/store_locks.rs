@@ -60,9 +60,6 @@ fn two_processes_at_once_both_succeed() {
 
 #[test]
 fn beside_a_looping_commit_by_hand_nothing_is_lost() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     // On a busy machine git may find the index held each time in forty records: it does not wait for it.
     let met = tempfile::tempdir().unwrap();
@@ -118,9 +115,6 @@ fn threads_with_stores_of_their_own_both_succeed() {
 
 #[test]
 fn a_commit_by_hand_between_reading_and_writing_is_built_upon() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     let mut calls = 0;
     let done = book
@@ -148,9 +142,6 @@ fn a_commit_by_hand_between_reading_and_writing_is_built_upon() {
 
 #[test]
 fn a_branch_that_moves_every_time_is_given_up_on() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     let mut calls = 0;
     let result = book.store.record(&quick(), &mut |tip| {

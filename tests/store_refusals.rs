@@ -38,9 +38,6 @@ fn a_gitfile() {
 
 #[test]
 fn a_linked_work_tree() {
-    if !has_git() {
-        return;
-    }
     let book = Book::new();
     book.git(&["worktree", "add", "-q", "../other", "-b", "other"]);
     assert!(matches!(refusal(&book.temp.path().join("other")), StoreError::GitFile { .. }));
@@ -152,9 +149,6 @@ fn harmless_extensions_pass() {
 
 #[test]
 fn repositories_of_git_itself_with_other_formats() {
-    if !has_git() {
-        return;
-    }
     for format in ["--object-format=sha256", "--ref-format=reftable"] {
         let temp = tempfile::tempdir().unwrap();
         let dir = temp.path().join("book");
@@ -168,9 +162,6 @@ fn repositories_of_git_itself_with_other_formats() {
 
 #[test]
 fn a_repository_made_by_git_is_a_book_too() {
-    if !has_git() {
-        return;
-    }
     let temp = tempfile::tempdir().unwrap();
     let dir = temp.path().join("book");
     fs::create_dir(&dir).unwrap();

@@ -2,10 +2,11 @@
 
 use super::context::Context;
 use super::plan::{StepArgs, put_right};
+use super::spoken::Spoken;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Changed, Error, Fix, HandEdits, History, OnCar, Result, Wanted, bring_along, change, hand_edits, is_late,
-    last_run, now, on_car_at, over_limits, preview,
+    Book, Changed, Error, Fix, HandEdits, History, OnCar, Result, Wanted, bring_along, change, edit_help, hand_edits,
+    is_late, last_run, now, on_car_at, over_limits, preview,
 };
 use crate::render;
 use crate::schema::{Candidate, EntryContext, read_entry};
@@ -194,12 +195,9 @@ fn told_late(ctx: &Context, ui: &mut Ui, book: &Book, then: &OnCar, wanted: &Wan
     let brought = bring_along(book, wanted, ctx.hand.now)?;
     let wanted = &brought.wanted;
     let planned = preview(&book.schema, then, wanted, &ctx.hand)?;
-    confirm(ctx, ui, book, &planned, &brought.doubts)?;
     let history = book.history()?;
     let spoken = super::spoken::spoken_on(ctx, ui, book, &history, &then.number, &planned, &wanted.measured);
-    if let Some(spoken) = spoken.filter(|_| !how.dry_run) {
-        confirm_unusual(ctx, ui, &spoken.asks())?;
-    }
+    confirm(ctx, ui, book, &planned, &[&brought.doubts[..], &asks(spoken.as_ref(), how.dry_run)].concat())?;
     let mut fixes = vec![Fix::Late(wanted.clone())];
     if let Some(until) = how.until {
         fixes.push(Fix::Late(turned_back(book, &history, then, wanted, until)?));
@@ -207,11 +205,17 @@ fn told_late(ctx: &Context, ui: &mut Ui, book: &Book, then: &OnCar, wanted: &Wan
     put_right(ctx, ui, book, &fixes, how.steps, how.dry_run)
 }
 
-/// Asks about what is not usual, what goes beyond a limit of a part, and what is in doubt about one; gives all but the last.
+/// Asks once about all there is to ask of a change: what is not usual, what goes beyond a limit of a part, and what else is
+/// in doubt; gives all but the last.
 fn confirm(ctx: &Context, ui: &mut Ui, book: &Book, planned: &Changed, doubts: &[String]) -> Result<Vec<String>> {
     let unusual = [&planned.unusual[..], &over_limits(&book.schema, &book.car, planned)].concat();
     confirm_unusual(ctx, ui, &[&unusual[..], doubts].concat())?;
     Ok(unusual)
+}
+
+/// What the rules ask of a change before it is recorded; what only is tried answers by saying it.
+fn asks(spoken: Option<&Spoken>, dry_run: bool) -> Vec<String> {
+    spoken.filter(|_| !dry_run).map(Spoken::asks).unwrap_or_default()
 }
 
 /// Previews, asks about what is unusual, records and answers; what comes late is put in. Shared with what else makes a
@@ -234,10 +238,10 @@ fn record_now(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar, wanted: &Want
     let brought = bring_along(book, wanted, ctx.hand.now)?;
     let wanted = &brought.wanted;
     let mut planned = preview(&book.schema, on, wanted, &ctx.hand)?;
-    planned.unusual = confirm(ctx, ui, book, &planned, &brought.doubts)?;
-    let why = wanted.why.as_deref();
     let spoken = super::spoken::spoken(ctx, ui, book, &planned, &wanted.measured);
     let spoken = spoken.as_ref();
+    planned.unusual = confirm(ctx, ui, book, &planned, &[&brought.doubts[..], &asks(spoken, dry_run)].concat())?;
+    let why = wanted.why.as_deref();
     if dry_run {
         refuse_unsaved(&hand_edits(book)?)?;
         if let Some(tip) = book.store.head()? {
@@ -258,9 +262,6 @@ fn record_now(ctx: &Context, ui: &mut Ui, book: &Book, on: &OnCar, wanted: &Want
             },
         );
         return Ok(());
-    }
-    if let Some(spoken) = spoken {
-        confirm_unusual(ctx, ui, &spoken.asks())?;
     }
     let (mut changed, written) = change(book, &ctx.options(), &ctx.hand, wanted)?;
     changed.unusual.clone_from(&planned.unusual);
@@ -302,7 +303,7 @@ pub fn refuse_unsaved(edits: &HandEdits) -> Result<()> {
         None => Ok(()),
         Some((path, what)) => Err(Error::data(
             format!("{path} was {what} by hand and is not saved yet; nothing was recorded"),
-            format!("slipbook sheet shows the edit, slipbook sheet --save saves it, git checkout -- {path} drops it"),
+            edit_help(path),
         )),
     }
 }

@@ -2,7 +2,7 @@
 
 use super::args::{Common, Format};
 use super::ui::Ui;
-use crate::garage::{Book, CLOCKS_DIFFER_S, Car, Error, Garage, Hand, Options, Result, read_small};
+use crate::garage::{Book, CLOCKS_DIFFER_S, Car, Error, Garage, Hand, Options, Result, read_small, sweep};
 use crate::render::Head;
 use crate::slip::{Moment, read_day, read_when};
 use crate::text::visible;
@@ -61,6 +61,7 @@ impl Context {
             }
             _ => Error::io(std::path::Path::new("."), e),
         })?;
+        sweep(&dir);
         let garage = Garage::new(dir);
         let by = match &common.by {
             Some(by) => by.clone(),

@@ -1,10 +1,13 @@
 //! Errors: the exit code by their kind, and how they are told.
 
+use super::args::Format;
 use super::ui::Ui;
 use crate::garage::{Error, StoreError};
 use crate::schema::{EntryError, Problem};
+use crate::slip::CellError;
 use crate::text::{is_invisible, visible};
 use miette::{GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, NamedSource, Report};
+use serde_json::{Value as Json, json};
 
 /// The answer is "no".
 pub const NO: u8 = 1;
@@ -26,8 +29,31 @@ pub fn code(error: &Error) -> u8 {
     }
 }
 
-/// Tells the error on stderr and gives its code.
-pub fn tell(ui: &mut Ui, error: &Error) -> u8 {
+/// Tells the error on stderr, in the form of the answer that was asked for, and gives its code.
+pub fn tell(ui: &mut Ui, error: &Error, format: Format) -> u8 {
+    match format {
+        Format::Text => text(ui, error),
+        Format::Json => ui.problem(&json(error)),
+    }
+    code(error)
+}
+
+/// Tells that the arguments were not understood, and gives the code.
+pub fn tell_arguments(ui: &mut Ui, error: &clap::Error, format: Format) -> u8 {
+    let said = error.to_string();
+    let said = said.trim_end();
+    match format {
+        Format::Text => ui.status(said),
+        Format::Json => {
+            let (what, help) = said.split_once("\n\n").unwrap_or((said, ""));
+            let what = what.strip_prefix("error: ").unwrap_or(what);
+            ui.problem(&object(what, Some(help), &[], &[], USAGE));
+        }
+    }
+    USAGE
+}
+
+fn text(ui: &mut Ui, error: &Error) {
     match error {
         Error::Text { name, text, problems } => {
             for problem in problems.iter().take(20) {
@@ -51,25 +77,54 @@ pub fn tell(ui: &mut Ui, error: &Error) -> u8 {
             if errors.len() > 20 {
                 ui.status(&format!("and {} more", errors.len() - 20));
             }
-            ui.status("nothing was imported; --partial leaves the wrong rows out");
+            help(error).iter().for_each(|h| ui.status(h));
         }
         Error::No(what) => ui.status(what),
         other => {
             ui.status(&format!("error: {other}"));
-            let mut cause = std::error::Error::source(other);
-            while let Some(c) = cause {
-                if other.to_string().contains(&c.to_string()) {
-                    break;
-                }
-                ui.status(&format!("  because: {c}"));
-                cause = c.source();
-            }
+            causes(other).iter().for_each(|c| ui.status(&format!("  because: {c}")));
             if let Some(help) = help(other) {
                 ui.status(&format!("  {help}"));
             }
         }
     }
-    code(error)
+}
+
+/// What an error comes from, the nearest first, as far as it does not say so itself.
+fn causes(error: &Error) -> Vec<String> {
+    let said = error.to_string();
+    let all = std::iter::successors(std::error::Error::source(error), |e| e.source());
+    all.map(ToString::to_string).take_while(|c| !said.contains(c)).collect()
+}
+
+/// The same as one object: what is wrong, what would be right, and the places of a file where it is.
+fn json(error: &Error) -> Json {
+    let places: Vec<Json> = match error {
+        Error::Text { name, text, problems } => {
+            let line = |at: usize| text.get(..at).map(|before| before.matches('\n').count() + 1);
+            let one = |p: &Problem| {
+                let line = p.span.as_ref().and_then(|s| line(s.start));
+                json!({"file": name, "line": line, "column": null, "error": p.message, "help": p.help})
+            };
+            problems.iter().map(one).collect()
+        }
+        Error::Table { name, errors, .. } => {
+            let column = |c: &str| Some(c.to_owned()).filter(|c| !c.is_empty());
+            let one = |e: &CellError| {
+                json!({
+                    "file": name, "line": e.line, "column": column(&e.column), "error": e.to_string(), "help": null,
+                })
+            };
+            errors.iter().map(one).collect()
+        }
+        _ => Vec::new(),
+    };
+    object(&error.to_string(), help(error).as_deref(), &causes(error), &places, code(error))
+}
+
+fn object(error: &str, help: Option<&str>, because: &[String], places: &[Json], exit: u8) -> Json {
+    let help = help.map(str::trim).filter(|h| !h.is_empty());
+    json!({"error": error, "help": help, "because": because, "places": places, "exit": exit})
 }
 
 fn help(error: &Error) -> Option<String> {
@@ -94,6 +149,7 @@ fn help(error: &Error) -> Option<String> {
         Error::Store(StoreError::Missing { .. } | StoreError::Damaged { .. }) => {
             "slipbook verify names what is lost; slipbook receive COPY mends it from a copy or a bundle".to_owned()
         }
+        Error::Table { .. } => "nothing was imported; --partial leaves the wrong rows out".to_owned(),
         Error::Entry(EntryError::Empty) => "slipbook change limiter down 1/4".to_owned(),
         _ => return None,
     })

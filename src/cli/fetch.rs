@@ -1,7 +1,8 @@
 //! Books over a network: an installed git carries them. It is started with fixed arguments only, with nothing of the other
 //! side that could run, and what it brought is looked at as a stranger's.
 
-use crate::garage::{Error, Limits, Result};
+use crate::garage::{Error, Limits, Making, Result, scratch};
+use crate::store::Scratch;
 use std::fs::{self, File};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -97,32 +98,24 @@ pub fn shown(text: &str) -> String {
     }
 }
 
-/// A folder of its own for what is brought; dropping it takes it away.
-pub struct Brought {
-    dir: PathBuf,
-}
+/// A book that was brought, in a scratch folder of the garage; dropping it takes it away.
+pub struct Brought(Scratch);
 
 impl Brought {
     /// The repository in it.
     pub fn repository(&self) -> PathBuf {
-        self.dir.join("brought")
+        self.0.path("brought")
     }
 }
 
-impl Drop for Brought {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.dir);
-    }
-}
-
-/// Brings the branch `main` of an address to this machine.
-pub fn bring(address: &str, limits: &Limits) -> Result<Brought> {
-    let brought = Brought { dir: scratch()? };
+/// Brings the branch `main` of an address to this machine, aside in the folder of a garage.
+pub fn bring(garage: &Path, address: &str, limits: &Limits) -> Result<Brought> {
+    let brought = Brought(scratch(garage, Making::Fetched)?);
+    let repository = brought.repository();
     let mut git = git();
     git.args(["clone", "--quiet", "--bare", "--single-branch", "--branch", "main", "--no-tags", "--template=", "--"]);
-    git.arg(address).arg(brought.repository());
-    let said = run(&mut git, &brought.dir, limits)?;
-    match said {
+    git.arg(address).arg(&repository);
+    match run(&mut git, &brought, limits)? {
         None => Ok(brought),
         Some(said) => Err(Error::data(
             format!("git could not bring the book from {}; nothing was changed: {said}", shown(address)),
@@ -131,12 +124,11 @@ pub fn bring(address: &str, limits: &Limits) -> Result<Brought> {
     }
 }
 
-/// Sends the branch `main` of a book to an address; never over records the book has not.
-pub fn send(book: &Path, address: &str, limits: &Limits) -> Result<()> {
-    let scratch = Brought { dir: scratch()? };
+/// Sends the branch `main` of a book to the address another was brought from; never over records the book has not.
+pub fn send(book: &Path, address: &str, brought: &Brought, limits: &Limits) -> Result<()> {
     let mut git = git();
     git.arg("-C").arg(book).args(["push", "--quiet", "--no-verify", "--", address, "refs/heads/main:refs/heads/main"]);
-    match run(&mut git, &scratch.dir, limits)? {
+    match run(&mut git, brought, limits)? {
         None => Ok(()),
         Some(said) => Err(Error::data(
             format!("this book is as said, but git could not send it to {}: {said}", shown(address)),
@@ -156,21 +148,9 @@ fn git() -> Command {
     git
 }
 
-/// A folder nobody else can read.
-fn scratch() -> Result<PathBuf> {
-    let parent = std::env::temp_dir();
-    let nanos = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).map_or(0, |d| d.as_nanos());
-    let dir = parent.join(format!("slipbook-{}-{nanos}", std::process::id()));
-    let mut builder = fs::DirBuilder::new();
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-    builder.create(&dir).map_err(|e| Error::io(&dir, e))?;
-    Ok(dir)
-}
-
 /// Runs git within the limits; what it said where it failed.
-fn run(git: &mut Command, dir: &Path, limits: &Limits) -> Result<Option<String>> {
-    let path = dir.join("said");
+fn run(git: &mut Command, brought: &Brought, limits: &Limits) -> Result<Option<String>> {
+    let path = brought.0.path("said");
     let said = File::create(&path).map_err(|e| Error::io(&path, e))?;
     let mut child = match git.stderr(Stdio::from(said)).spawn() {
         Ok(child) => child,
@@ -195,7 +175,7 @@ fn run(git: &mut Command, dir: &Path, limits: &Limits) -> Result<Option<String>>
         if began.elapsed() > limits.time {
             return Err(stop(child, over(&format!("took longer than {} s", limits.time.as_secs()))));
         }
-        if size_below(dir) > limits.file_bytes {
+        if size_below(&brought.repository()) > limits.file_bytes {
             return Err(stop(child, over(&format!("brought more than {} bytes", limits.file_bytes))));
         }
         std::thread::sleep(Duration::from_millis(if began.elapsed() < Duration::from_secs(1) { 10 } else { 200 }));

@@ -125,7 +125,11 @@ fn without_car(cars: &[CarName], again: &str) -> Vec<Next> {
 fn next(home: &Home, told: &HomeTold, race_day: bool, again: &str) -> Vec<Next> {
     let say = |command: &str, what| say(format!("slipbook {command}{again}"), what);
     let mut out = Vec::new();
-    if !home.unsaved.is_empty() {
+    let (deleted, edited): (Vec<_>, Vec<_>) = home.unsaved.iter().partition(|(_, what)| *what == "deleted");
+    if !deleted.is_empty() {
+        out.push(say("sheet --put-back", "puts back what was deleted by hand"));
+    }
+    if !edited.is_empty() {
         out.push(say("sheet --save", "saves what was edited by hand"));
     }
     let copy = copy_due(home, told).then(|| {

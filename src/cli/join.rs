@@ -6,8 +6,8 @@ use super::plan::{StepArgs, ask_steps};
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
-    Error, JoinPlan, JoinWanted, Limits, Question, Result, STEPS_HELP, Which, carry_out_join, find_other, hand_edits,
-    plan_join,
+    Error, JoinPlan, JoinWanted, Limits, NotOurs, Question, Result, STEPS_HELP, Which, aside_of, carry_out_join,
+    edit_help, find_other, hand_edits, plan_join, sweep,
 };
 use crate::render::{self, join::JoinTold};
 use crate::timeline::Steps;
@@ -79,19 +79,27 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
     if let Some((path, what)) = edits.files.iter().find(|(_, what)| *what != "new") {
         return Err(Error::data(
             format!("{path} was {what} by hand and is not saved yet; nothing was joined"),
-            format!("slipbook sheet --save saves it, git checkout -- {path} drops it"),
+            edit_help(path),
         ));
     }
-    let (source, address, _brought) = match &other {
+    let aside = aside_of(&ctx.garage, &book);
+    sweep(aside);
+    let (source, address, brought) = match &other {
         Other::Place(_) if args.send => {
             return Err(Error::usage(
                 "--send is for an address git knows; a folder or a bundle is only read",
                 "the other laptop joins this one; nothing was changed",
             ));
         }
-        Other::Place(path) => (find_other(&book, path, args.same_car, limits)?, None, None),
+        Other::Place(path) => {
+            let found = find_other(&book, path, args.same_car, limits)?;
+            for why in &found.unread {
+                ui.status(&format!("a book there could not be read, {why}"));
+            }
+            (found.book, None, None)
+        }
         Other::Address(address) => {
-            let brought = fetch::bring(address, &limits)?;
+            let brought = fetch::bring(aside, address, &limits)?;
             (brought.repository(), Some(address.as_str()), Some(brought))
         }
     };
@@ -119,9 +127,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &JoinArgs) -> Result<()> {
     progress.done();
     let written = written?;
     written.notes.iter().for_each(|n| ui.status(n));
-    let sends = address.filter(|_| args.send && plan.has_more());
-    if let Some(address) = sends {
-        fetch::send(book.store.dir(), address, &limits)?;
+    let sends = address.zip(brought.as_ref()).filter(|_| args.send && plan.has_more());
+    if let Some((address, brought)) = sends {
+        fetch::send(book.store.dir(), address, brought, &limits)?;
     }
     let sent = sends.is_some();
     ctx.answer(ui, || render::join::json(&head, &told(true, sent)), || render::join::text(&head, &told(true, sent)));
@@ -141,6 +149,19 @@ fn planned(
     let asks = ui.asks();
     let known: RefCell<HashMap<Question, Which>> = RefCell::default();
     let ask = RefCell::new(&mut *ui);
+    // Who is asked about a value should know whose hand wrote it.
+    let met: RefCell<Option<Vec<NotOurs>>> = RefCell::default();
+    let meet = |all: &[NotOurs]| {
+        met.borrow_mut().get_or_insert_with(|| all.to_vec());
+    };
+    let head = ctx.head(&book.car.name);
+    let say_met = |ui: &mut Ui| {
+        let all = met.borrow_mut().as_mut().map(std::mem::take).unwrap_or_default();
+        let said = render::join::not_ours(&head, &all);
+        if !said.is_empty() {
+            ui.status(said.trim_end());
+        }
+    };
     let decide = |question: &Question| match args.take {
         Some(TakeArg::Here) => Some(Which::Here),
         Some(TakeArg::There) => Some(Which::There),
@@ -151,6 +172,7 @@ fn planned(
                 return Some(*which);
             }
             progress.done();
+            say_met(*ask.borrow_mut());
             let which = asked(*ask.borrow_mut(), question)?;
             known.borrow_mut().insert(question.clone(), which);
             Some(which)
@@ -163,6 +185,7 @@ fn planned(
         same_car: args.same_car,
         steps,
         decide: &decide,
+        met: &meet,
         as_it_is: args.yes,
         limits,
         tell: &tell,
@@ -171,6 +194,7 @@ fn planned(
     let plan = match plan_join(&ctx.garage, &book, &wanted(steps)) {
         Err(Error::Unconfirmed { message, help }) if steps == Steps::Ask && help == STEPS_HELP && asks => {
             progress.done();
+            say_met(*ask.borrow_mut());
             let steps = ask_steps(*ask.borrow_mut(), &message);
             match steps {
                 Some(steps) => plan_join(&ctx.garage, &book, &wanted(steps)),
@@ -180,6 +204,9 @@ fn planned(
         done => done,
     };
     progress.done();
+    if matches!(plan, Err(Error::Unconfirmed { .. })) {
+        say_met(*ask.borrow_mut());
+    }
     plan
 }
 

@@ -48,7 +48,7 @@ mod ui;
 mod verify;
 mod wrench;
 
-use args::{Cli, Command};
+use args::{Cli, Command, Format};
 use clap::{CommandFactory, FromArgMatches};
 use context::Context;
 use std::process::ExitCode;
@@ -66,12 +66,12 @@ pub fn main() -> ExitCode {
 /// Runs one command line; the error is the exit code, told already.
 fn with_args(ui: &mut Ui, args: Vec<std::ffi::OsString>) -> Result<(), u8> {
     let command = help::grouped(Cli::command());
+    let format = format_of(&args);
     let args = args.into_iter().map(with_zero);
     let cli = match command.try_get_matches_from(args).and_then(|m| Cli::from_arg_matches(&m)) {
         Ok(cli) => cli,
         Err(e) if e.use_stderr() => {
-            ui.status(e.to_string().trim_end());
-            return Err(exit::USAGE);
+            return Err(exit::tell_arguments(ui, &e, format));
         }
         Err(e) => {
             ui.text(&e.to_string());
@@ -82,7 +82,22 @@ fn with_args(ui: &mut Ui, args: Vec<std::ffi::OsString>) -> Result<(), u8> {
         Some(wanted) => dispatch(&ctx, ui, wanted),
         None => home::run(&ctx, ui),
     });
-    done.map_err(|e| exit::tell(ui, &e))
+    done.map_err(|e| exit::tell(ui, &e, cli.common.format))
+}
+
+/// The form of the answer that was asked for, where the arguments as a whole may not be understood.
+fn format_of(args: &[std::ffi::OsString]) -> Format {
+    let mut form = Format::Text;
+    let mut args = args.iter().take_while(|a| *a != "--").map(|a| a.to_string_lossy());
+    while let Some(arg) = args.next() {
+        let named = match arg.strip_prefix("--format") {
+            Some("") => args.next().map(|a| a.into_owned()),
+            Some(rest) => rest.strip_prefix('=').map(str::to_owned),
+            None => continue,
+        };
+        form = if named.as_deref() == Some("json") { Format::Json } else { Format::Text };
+    }
+    form
 }
 
 /// `-.012`, as slips print a red light, is a number and no option: `-0.012`; so is `-5C`, a cold morning, or `-5C 90%`.

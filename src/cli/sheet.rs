@@ -4,8 +4,8 @@ use super::context::Context;
 use super::footing::version_meant;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Car, Error, Result, edited_sheet, hand_edits, now, over_limits, preview_sheet, save_files, save_sheet,
-    stale_at, stale_now,
+    Book, Car, Error, Result, edited_sheet, hand_edits, now, over_limits, preview_sheet, put_back, save_files,
+    save_sheet, stale_at, stale_now,
 };
 use crate::render;
 use crate::schema::Sheet;
@@ -20,6 +20,7 @@ use std::process::Command;
 ///   slipbook sheet v22 --as-recorded   as it was written, before it was mended
 ///   slipbook sheet --edit       opens $VISUAL or $EDITOR, and saves what is valid
 ///   slipbook sheet --save       saves edits made by hand in the book's files
+///   slipbook sheet --put-back   brings back files of the book that were deleted
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct SheetArgs {
@@ -32,8 +33,11 @@ pub struct SheetArgs {
     /// Save edits made by hand
     #[arg(long, conflicts_with_all = ["which", "edit"])]
     save: bool,
+    /// Put back files a hand deleted; a FILE that is named, also if it was edited
+    #[arg(long, value_name = "FILE", num_args = 0.., conflicts_with_all = ["which", "edit", "save"])]
+    put_back: Option<Vec<String>>,
     /// As it was written, before it was mended
-    #[arg(long, conflicts_with_all = ["edit", "save"])]
+    #[arg(long, conflicts_with_all = ["edit", "save", "put_back"])]
     as_recorded: bool,
     /// Why, for --edit and --save
     #[arg(long, value_name = "TEXT")]
@@ -43,6 +47,9 @@ pub struct SheetArgs {
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &SheetArgs) -> Result<()> {
     let book = ctx.book()?;
+    if let Some(named) = &args.put_back {
+        return put_back_files(ctx, ui, &book, named);
+    }
     if args.edit {
         edit(&book)?;
     }
@@ -103,10 +110,26 @@ fn unsaved(ctx: &Context, book: &Book) -> Result<Vec<String>> {
             _ => notes.push(format!("{path}: {what} by hand, not saved")),
         }
     }
-    if !notes.is_empty() {
-        notes.push("slipbook sheet --save saves that; slipbook diff shows it".to_owned());
+    let deleted = |(_, what): &(String, &str)| *what == "deleted";
+    if edits.files.iter().any(|f| !deleted(f)) {
+        notes.push("slipbook sheet --save saves what was edited; slipbook diff shows it".to_owned());
+    }
+    if edits.files.iter().any(deleted) {
+        notes.push("slipbook sheet --put-back brings back what was deleted, as it is on record".to_owned());
     }
     Ok(notes)
+}
+
+fn put_back_files(ctx: &Context, ui: &mut Ui, book: &Book, named: &[String]) -> Result<()> {
+    let (files, written) = put_back(book, &ctx.options(), named)?;
+    written.notes.iter().for_each(|n| ui.status(n));
+    let head = ctx.head(&book.car.name);
+    let said = match files.as_slice() {
+        [] => "nothing was deleted by hand: nothing to put back".to_owned(),
+        some => format!("put back as on record: {}", some.join(", ")),
+    };
+    ctx.answer(ui, || serde_json::json!({"car": head.car, "put_back": files}), || head.page(&said).text());
+    Ok(())
 }
 
 fn edit(book: &Book) -> Result<()> {

@@ -53,6 +53,7 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
     Ok(Some(Story {
         versions: versions.len(),
         runs: history.runs.len(),
+        before: book.shortened(),
         finish_ft,
         first: history.runs.first().map_or(versions[0].entry.at, |m| m.run.at),
         last: history.runs.last().map_or(on_car.entry.at, |m| m.run.at),

@@ -65,6 +65,11 @@ impl Ui {
         self.text(&format!("{text}\n"));
     }
 
+    /// An error as JSON: on one line, so that what was said before it can be told apart.
+    pub fn problem(&mut self, json: &serde_json::Value) {
+        self.report(&json.to_string());
+    }
+
     /// Status, warnings, errors: with nothing in them that would act on a terminal or hide there.
     pub fn status(&mut self, text: &str) {
         self.report(&visible_lines(text));

@@ -2,7 +2,8 @@
 //! record is no longer there or is otherwise now.
 
 use super::Result;
-use super::book::{Book, History};
+use super::book::Book;
+use super::history::History;
 use super::message::Message;
 use super::now::{read_day, text};
 use super::who::moment;

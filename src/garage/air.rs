@@ -1,8 +1,9 @@
 //! A reading of the air or the track → its day, found or made by date. One of a minute that has one already is the same,
 //! more of it, or the right one in its place.
 
-use super::book::{Book, History};
+use super::book::Book;
 use super::day::{day_message, days_on};
+use super::history::History;
 use super::line;
 use super::message::{Message, subject_of};
 use super::now::read_day;

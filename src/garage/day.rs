@@ -1,7 +1,8 @@
 //! A race day: opened, shown, amended, closed; what it came to.
 
-use super::book::{Book, History, Made};
+use super::book::Book;
 use super::car::day_header;
+use super::history::{History, Made};
 use super::message::Message;
 use super::now::{days_back, now, read_day};
 use super::record::{Draft, Written, record};

@@ -1,7 +1,8 @@
 //! Answers that take long, kept in the user's own cache folder: keyed by the book's state, deleted at any time, never read
 //! where anything about them is wrong.
 
-use super::book::{Book, History};
+use super::book::Book;
+use super::history::History;
 use super::outline::{program, put, summed, whole};
 use crate::store::Store;
 use std::fs;

@@ -1,6 +1,7 @@
 //! A book as plain files: a season table that `import` reads back to an equal book, the sheets, the days, the car.
 
-use super::book::{Book, History};
+use super::book::Book;
+use super::history::History;
 use super::now::text;
 use super::{Error, Result};
 use crate::schema::{Edit, Sheet, Typed};
@@ -182,7 +183,7 @@ fn events(history: &History) -> Vec<Event<'_>> {
     for (d, day) in history.days.iter().enumerate() {
         let readings: Vec<Moment> =
             (day.readings.iter()).filter_map(|r| Moment::on_race_day(day.date, r.at, day.offset_seconds)).collect();
-        let runs: Vec<(usize, &super::book::Made)> =
+        let runs: Vec<(usize, &super::history::Made)> =
             history.runs.iter().enumerate().filter(|(_, m)| m.day == d).collect();
         let noon = Moment::on_race_day(day.date, jiff::civil::Time::constant(12, 0, 0, 0), day.offset_seconds);
         let first = readings.iter().chain(runs.iter().map(|(_, m)| &m.run.at)).min().copied().or(noon);

@@ -5,10 +5,11 @@ use super::car::{Car, sheet_header};
 use super::change::{Changed, Wanted, message, preview, refuse_late};
 use super::message::Message;
 use super::now::{now, read_day, right_sheet, sheet_in, text};
-use super::record::{Draft, Written, record};
+use super::record::{Draft, Written, finish, record};
 use super::trial::read_named;
 use super::who::Hand;
 use super::{Error, Result};
+use crate::diff::words::LONGEST_SUBJECT;
 use crate::schema::{Sheet, readings, write_sheet};
 use crate::store::{Kind as EditKind, Options};
 use crate::timeline::Kind;
@@ -21,6 +22,18 @@ pub struct HandEdits {
     pub files: Vec<(String, &'static str)>,
     /// The sheet as edited, where it is among them and can be read.
     pub sheet: Option<Sheet>,
+}
+
+/// What to do about a file that was deleted: what was written is never lost, so the record is not for a file to end.
+const DELETED_HELP: &str = "slipbook sheet --put-back puts back what was deleted, as it is on record; a run that never was \
+                            goes with: slipbook mend run ID --never";
+
+/// What to do about an edit by hand that is in the way.
+pub fn edit_help(path: &str) -> String {
+    format!(
+        "slipbook sheet shows the edit, slipbook sheet --save saves it, slipbook sheet --put-back {path} puts back what is on \
+         record"
+    )
 }
 
 /// Looks for edits made by hand.
@@ -43,7 +56,7 @@ pub fn hand_edits(book: &Book) -> Result<HandEdits> {
 /// The sheet in the folder, valid; all problems are told.
 pub fn edited_sheet(book: &Book) -> Result<(String, Sheet)> {
     let bytes = book.store.read_work("setup.toml")?;
-    let bytes = bytes.ok_or_else(|| Error::data("setup.toml is gone", "git checkout -- setup.toml brings it back"))?;
+    let bytes = bytes.ok_or_else(|| Error::data("setup.toml is gone; nothing was saved", DELETED_HELP))?;
     let text = text(bytes, "setup.toml")?;
     let sheet = right_sheet(&book.schema, "setup.toml", &text)?;
     Ok((text, sheet))
@@ -80,7 +93,7 @@ pub fn save_sheet(
         }
         let text = write_sheet(&book.schema, &changed.sheet, Some(edited), &sheet_header());
         if text == on.text {
-            // Only the layout differed: the file is brought back in step without a record.
+            // Only the layout differed: a record that alters nothing brings the file back in step.
             return Ok(Some(layout(text, changed.at)));
         }
         let message = match changed.diff.is_empty() {
@@ -95,6 +108,29 @@ pub fn save_sheet(
     Ok((result, written))
 }
 
+/// Puts files back as they are on record: these, or where none is named all that were deleted. What a hand did to one that
+/// is named goes with it. The files that were put back; the record stays as it is.
+pub fn put_back(book: &Book, options: &Options, named: &[String]) -> Result<(Vec<String>, Written)> {
+    let edited: Vec<(String, &str)> = hand_edits(book)?.files.into_iter().filter(|(_, what)| *what != "new").collect();
+    if let Some(other) = named.iter().find(|path| !edited.iter().any(|(p, _)| p == *path)) {
+        let help = match edited.as_slice() {
+            [] => "nothing on record was deleted or edited by hand".to_owned(),
+            some => some.iter().map(|(path, what)| format!("{path} ({what})")).collect::<Vec<_>>().join(", "),
+        };
+        return Err(Error::usage(format!("{other} is as it is on record, or is not on record"), help));
+    }
+    let is_meant = |(path, what): &(String, &str)| {
+        if named.is_empty() { *what == "deleted" } else { named.contains(path) }
+    };
+    let paths: Vec<String> = edited.into_iter().filter(is_meant).map(|(path, _)| path).collect();
+    let done = book.store.record_many(options, &mut |batch| {
+        paths.iter().try_for_each(|path| batch.lay_out(path))?;
+        Ok(())
+    });
+    let written = finish(done, None)?;
+    Ok((paths, written))
+}
+
 fn layout(text: String, at: crate::slip::Moment) -> Draft {
     let message = Message::new(Kind::Other, "sheet laid out again");
     Draft { files: vec![("setup.toml".to_owned(), Some(text.into_bytes()))], message, at, takes_hand_edit: true }
@@ -107,7 +143,10 @@ pub fn save_files(book: &Book, options: &Options, hand: &Hand, paths: &[String])
         for path in paths {
             let bytes = book.store.read_work(path)?;
             let bytes = bytes.ok_or_else(|| {
-                Error::data(format!("{path} was deleted by hand"), format!("git checkout -- {path} brings it back"))
+                Error::data(
+                    format!("{path} was deleted by hand and is whole on record; nothing was saved"),
+                    DELETED_HELP,
+                )
             })?;
             let content = text(bytes, path)?;
             match path.as_str() {
@@ -127,7 +166,7 @@ pub fn save_files(book: &Book, options: &Options, hand: &Hand, paths: &[String])
             return Ok(None);
         }
         let mut subject = format!("edited by hand: {}", paths.join(", "));
-        if subject.len() > 72 {
+        if subject.chars().count() > LONGEST_SUBJECT {
             subject = format!("edited by hand: {} files", paths.len());
         }
         let mut message = Message::new(Kind::Other, subject);

@@ -8,7 +8,7 @@ use super::copy::{Form, Target, copy_target, told};
 use super::place::Garage;
 use super::who::{Hand, stamp};
 use super::{Error, Result};
-use crate::store::{Contents, Copied, CopyHow, Options, Page, Scratch, StoreError};
+use crate::store::{Contents, Copied, CopyHow, Options, Page, StoreError};
 use sha2::{Digest, Sha256};
 use std::ffi::OsStr;
 use std::fs;
@@ -54,20 +54,6 @@ pub struct Handed {
     pub bytes: u64,
     /// The handover id, and that of every record before.
     pub contents: Contents,
-}
-
-/// The name of the folder a rewritten copy is made in: in the garage, which holds the same already, and not on a stick that
-/// is given away. One for all cars, so that the next handover clears away what a killed one left.
-const SCRATCH: &str = "handover";
-
-/// The folder a rewritten copy is made in; it goes away with what is in it.
-pub fn handover_scratch(garage: &Garage) -> Result<Scratch> {
-    Ok(Scratch::new(garage.dir(), SCRATCH)?)
-}
-
-/// Clears away the rewritten copy of a handover that was killed.
-pub fn sweep_handover(garage: &Garage) {
-    Scratch::sweep(garage.dir(), SCRATCH);
 }
 
 /// Finds out where the file and its page go, and refuses what must not be written over.

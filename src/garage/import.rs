@@ -3,7 +3,7 @@
 use super::book::Book;
 use super::car::{Car, sheet_header};
 use super::change::{Wanted, after, message, preview};
-use super::message::Message;
+use super::message::{Message, subject_of};
 use super::now::{OnCar, last_run, now, text};
 use super::parts::{Along, Ground, along, last_said, touches_parts};
 use super::record::{Draft, Written, finish};
@@ -346,9 +346,6 @@ fn with_run_or_reading(
     let text = reading.map_or(text.clone(), |r| insert_reading(words, &text, &day.day, r));
     let new = super::now::read_day(&day.path, &text)?;
     let what = if reading.is_some() { "air and track read" } else { "the day" };
-    let message = Message::new(
-        Kind::Other,
-        format!("{what} at {}", new.track.chars().filter(char::is_ascii).take(40).collect::<String>()),
-    );
+    let message = Message::new(Kind::Other, subject_of(&format!("{what} at {}", new.track)));
     Ok((text, message, new))
 }

@@ -3,7 +3,8 @@
 //! Kept as the outline is (`outline.rs`): outside the book, deleted at any time, never changing an answer.
 
 use super::Result;
-use super::book::{Book, History};
+use super::book::Book;
+use super::history::History;
 use super::outline::{program, put, summed, whole};
 use crate::schema::{Schema, value_from_json, value_json};
 use crate::store::{Id, Store};

@@ -1,7 +1,8 @@
 //! Measuring: what is stale on a sheet, what a hand measured, and what has always been so.
 
-use super::book::{Book, History};
+use super::book::Book;
 use super::change::Wanted;
+use super::history::History;
 use super::kept_stale;
 use super::now::text;
 use super::{Error, Result};

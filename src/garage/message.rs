@@ -1,11 +1,13 @@
 //! A record's commit message: what happened, in words, and trailers that say what the commit is.
 
+use crate::diff::words::LONGEST_SUBJECT;
+use crate::text::{cut, on_a_line};
 use crate::timeline::{Kind, VersionNumber};
 
 /// The parts of a message.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Message {
-    /// One sentence, at most 72 characters, ASCII.
+    /// One sentence on one line, at most 72 characters: names in it as they were typed.
     pub subject: String,
     /// All clauses, where the subject does not hold them.
     pub body: Vec<String>,
@@ -92,18 +94,20 @@ impl Message {
     }
 }
 
-/// A sentence as the subject of a record: ASCII, on one line, at most 72 characters.
+/// A sentence as the subject of a record: on one line, at most 72 characters, cut between words where there are several.
 pub fn subject_of(sentence: &str) -> String {
-    let plain: String = sentence.chars().map(|c| if c.is_ascii_graphic() { c } else { ' ' }).collect();
-    let mut out = String::new();
-    for word in plain.split_whitespace() {
-        if out.len() + word.len() + 1 > 72 {
+    let line = on_a_line(sentence);
+    let (mut out, mut long) = (String::new(), 0);
+    for word in line.split_whitespace() {
+        let letters = word.chars().count();
+        if long > 0 && long + 1 + letters > LONGEST_SUBJECT {
             break;
         }
-        if !out.is_empty() {
+        if long > 0 {
             out.push(' ');
         }
-        out.push_str(word);
+        out.push_str(cut(word, LONGEST_SUBJECT));
+        long = out.chars().count();
     }
     out.trim_end_matches([',', ':']).to_owned()
 }
@@ -150,6 +154,16 @@ mod tests {
         assert_eq!(Message::read(&m.to_text()), m);
         assert_eq!(m.version(), Some(VersionNumber::plain(7)));
         assert_eq!(m.get("Why"), Some("two lines"));
+    }
+
+    #[test]
+    fn a_subject_is_as_it_was_typed_and_one_line() {
+        let typed = "trial \u{3bb}\u{3ac}\u{3c3}\u{3c4}\u{3b9}\u{3c7}\u{3bf}\nstarted";
+        assert_eq!(subject_of(typed), "trial \u{3bb}\u{3ac}\u{3c3}\u{3c4}\u{3b9}\u{3c7}\u{3bf} started");
+        assert_eq!(subject_of("a\u{202e}b\u{1b}[2J"), "a\\u{202e}b\\u{1b}[2J");
+        assert_eq!(subject_of(&"\u{6c34}".repeat(100)), "\u{6c34}".repeat(72));
+        let many = subject_of(&"\u{6c34}\u{6c34} ".repeat(40));
+        assert_eq!((many.chars().count(), many.ends_with('\u{6c34}')), (71, true));
     }
 
     #[test]

@@ -2,16 +2,19 @@
 
 mod after;
 mod air;
+mod as_recorded;
 mod book;
 mod car;
 mod change;
 mod copy;
 mod day;
 mod derived;
+mod entries;
 mod error;
 mod export;
 mod hand_edit;
 mod handover;
+mod history;
 mod home;
 mod import;
 mod join;
@@ -42,9 +45,12 @@ mod place;
 mod private;
 mod receive;
 mod record;
+mod refuse;
 mod revert;
 mod rewrite;
 mod run;
+mod scratch;
+mod shortened;
 mod sound;
 mod texts;
 mod trial;
@@ -53,19 +59,20 @@ mod who;
 
 pub use after::{After, ByHand, RunThen};
 pub use air::{AirDone, AirGone, AirWanted, REPLACE_HELP, air, air_never, at_odds, at_odds_words, by_the_day};
-pub use book::{Book, History, Made};
+pub use book::Book;
 pub use car::{Car, Owner};
 pub use change::{Changed, Wanted, change, is_late, preview, refuse_late, stale_after};
 pub use copy::{CopyMade, Form, Since, Target, copy, copy_target, folder_in, last_copy, records_since};
 pub use day::{Amend, Event, Shown, Sum, amend, closed_day, days_on, shown};
 pub use error::{Error, Result};
 pub use export::{Exported, export, opened, write_export};
-pub use hand_edit::{HandEdits, edited_sheet, hand_edits, preview_sheet, save_files, save_sheet};
-pub use handover::{Handed, HandoverTo, hand_over, handover_scratch, handover_to, sweep_handover};
+pub use hand_edit::{HandEdits, edit_help, edited_sheet, hand_edits, preview_sheet, put_back, save_files, save_sheet};
+pub use handover::{Handed, HandoverTo, hand_over, handover_to};
+pub use history::{History, Made};
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
 pub use join::{
-    Counts, Decide, Decided, How, JoinPlan, JoinWanted, NewNumber, Question, Which, carry_out_join, find_other,
+    Counts, Decide, Decided, Found, How, JoinPlan, JoinWanted, NewNumber, Question, Which, carry_out_join, find_other,
     plan_join,
 };
 pub use measure::{AsIf, measured, moved_as_if, moved_at, stale_at, stale_now};
@@ -92,6 +99,8 @@ pub use record::Written;
 pub use revert::{Back, Scope, areas, back_to, is_of_engine};
 pub use rewrite::{LeaveOut, NOT_ALONG, Rewritten, is_free_note, rewritten};
 pub use run::{AtDay, DayFacts, Ran, RunWanted, find_day, made_on, run};
+pub use scratch::{Making, aside_of, scratch, sweep};
+pub use shortened::Shortened;
 pub use sound::{Harm, Sound, Wrong, book_path};
 pub use trial::{end_trial, refuse_ended, start_trial, trial_named, trials};
 pub use verify::{Against, BackTo, Stands, Verified, verify};

@@ -1,6 +1,6 @@
 //! Names for runs, and for versions: `v12`, a short id, a date, `best`, `last-good`, `previous`, `now`.
 
-use super::book::History;
+use super::history::History;
 use super::{Error, Result};
 use crate::slip::{Moment, Run, read_day};
 

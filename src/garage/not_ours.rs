@@ -10,7 +10,7 @@ use super::who::moment;
 use crate::diff::diff;
 use crate::schema::{Schema, Sheet, read_sheet};
 use crate::slip::{Run, day_of_path};
-use crate::store::{Commit, Id, Inventory, Store};
+use crate::store::{Commit, Id, Store};
 use std::collections::HashSet;
 
 /// A record that this program did not write.
@@ -24,10 +24,10 @@ pub struct NotOurs {
     pub sheet: Vec<String>,
 }
 
-/// The records of a book that are not ours, the oldest first. Of one whose files are damaged only itself is told.
-pub(super) fn not_ours(store: &Store, inside: &Inventory, schema: &Schema) -> Vec<NotOurs> {
+/// The ones of these records that are not ours, the oldest first. Of one whose files are damaged only itself is told.
+pub(super) fn not_ours(store: &Store, records: &[Id], schema: &Schema) -> Vec<NotOurs> {
     let mut out = Vec::new();
-    for commit in inside.commits.iter().rev().filter_map(|id| store.commit(*id).ok()) {
+    for commit in records.iter().rev().filter_map(|id| store.commit(*id).ok()) {
         let message = Message::read(&commit.message);
         if message.kind().is_some() {
             continue;

@@ -30,7 +30,7 @@ pub struct OnCar {
 /// A text of the store.
 pub fn text(bytes: Vec<u8>, path: &str) -> Result<String> {
     String::from_utf8(bytes)
-        .map_err(|_| Error::data(format!("{path} is not UTF-8 text"), "restore it: git checkout -- <file>"))
+        .map_err(|_| Error::data(format!("{path} is not UTF-8 text"), format!("slipbook sheet --put-back {path}")))
 }
 
 /// The sheet in a commit, with its blob id and text. Problems are errors only where `strict`.

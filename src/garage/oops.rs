@@ -1,7 +1,8 @@
 //! Taking back the last record, and putting it back.
 
-use super::book::{Book, History};
+use super::book::Book;
 use super::change::{Wanted, change};
+use super::history::History;
 use super::line;
 use super::message::Message;
 use super::now::{read_day, sheet_in, text};
@@ -13,6 +14,7 @@ use crate::diff::words;
 use crate::schema::typed;
 use crate::slip::{Moment, Run};
 use crate::store::{Commit, Id, Options, Record, Store};
+use crate::text::{cut, on_a_line};
 use crate::timeline::Kind;
 
 /// The last record, as it would be taken back.
@@ -109,9 +111,8 @@ fn record(
     history: &History,
 ) -> Result<Record> {
     let word = if last.puts_back { "put back: " } else { "taken back: " };
-    let mut subject = format!("{word}{}", words::ascii(sentence(last)));
-    subject.truncate(words::LONGEST_SUBJECT);
-    let mut message = Message::new(Kind::Oops, subject.trim_end());
+    let subject = format!("{word}{}", on_a_line(sentence(last)));
+    let mut message = Message::new(Kind::Oops, cut(&subject, words::LONGEST_SUBJECT).trim_end());
     // A number that was given once is never given again.
     let given = line::given(history.timeline.versions.iter().map(|v| &v.number), store, Some(commit.id))?;
     message.push("Given", &given.to_line());

@@ -11,7 +11,7 @@ use super::{Error, Result};
 use crate::schema::{Sheet, write_sheet};
 use crate::slip::Moment;
 use crate::store::{Options, Store};
-use crate::text::slug;
+use crate::text::{on_a_line, slug};
 use crate::timeline::{Kind, VersionNumber};
 use std::fs;
 
@@ -77,7 +77,6 @@ pub fn new_book(garage: &Garage, options: &Options, hand: &Hand, new: &NewCar) -
 }
 
 fn opening(car: &Car, sheet: &Sheet) -> String {
-    let ascii: String = car.name.chars().map(|c| if c.is_ascii() { c } else { '?' }).collect();
     let n = sheet.len();
-    format!("{ascii}: book opened, {n} field{} on record", if n == 1 { "" } else { "s" })
+    format!("{}: book opened, {n} field{} on record", on_a_line(&car.name), if n == 1 { "" } else { "s" })
 }

@@ -1,7 +1,8 @@
 //! What a book would tell a stranger beside the car's own record: names, addresses, phone numbers, notes, private fields.
 
-use super::book::{Book, History};
+use super::book::Book;
 use super::car::{day_header, sheet_header};
+use super::history::History;
 use super::message::Message;
 use super::phone::{digits_of, phones};
 use super::private::{NOBODY_KNOWN, Scrub, addresses, in_order};
@@ -11,6 +12,7 @@ use super::{Error, Result};
 use crate::schema::{Field, Schema, Sheet, unit_comment};
 use crate::slip::{Moment, day_of_path};
 use crate::store::{Commit, Met, Store, StoreError};
+use crate::text::visible;
 use crate::trial::{read_trial, slug_of_path, write_trial};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
@@ -258,7 +260,9 @@ impl Outgoing {
         let mut known: BTreeMap<String, String> = BTreeMap::new();
         for name in self.names.keys() {
             let instead = name_of(name);
-            // The sentence of a record is ASCII: what is not is a blank there, or a question mark.
+            // In the sentence of a record what hides is visible, and in an older one what is not ASCII is a blank, or a
+            // question mark.
+            known.entry(visible(name)).or_insert_with(|| instead.clone());
             for as_if in ["", " ", "?"] {
                 let said: String =
                     name.chars().map(|c| if c.is_ascii() { c.to_string() } else { as_if.into() }).collect();

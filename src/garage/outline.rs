@@ -4,7 +4,7 @@
 //! keyed by the newest commit and the program, can be deleted at any time, and never changes an answer.
 
 use super::Result;
-use super::book::History;
+use super::history::History;
 use super::now::{read_day, text};
 use crate::slip::{Day, day_of_path};
 use crate::store::{Id, Store};
@@ -119,7 +119,7 @@ impl Outline {
     /// The history, where nothing was recorded since.
     pub fn into_history(self, head: Id) -> History {
         let days = self.days.into_iter().map(|d| d.day).collect();
-        super::book::linked(self.timeline, days, Some(head))
+        super::history::linked(self.timeline, days, Some(head))
     }
 }
 

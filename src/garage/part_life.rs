@@ -1,7 +1,8 @@
 //! A car's parts with their life: what is fitted since when, passes, limits passed.
 
 use super::Result;
-use super::book::{Book, History};
+use super::book::Book;
+use super::history::History;
 use super::part::Gone;
 use super::part_limits::LimitTold;
 use crate::schema::{Limit, Num, Sheet, of_part, same_name};

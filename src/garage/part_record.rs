@@ -2,7 +2,7 @@
 
 use super::book::Book;
 use super::car::Car;
-use super::message::Message;
+use super::message::{Message, subject_of};
 use super::now::text;
 use super::part::Part;
 use super::part_put;
@@ -41,9 +41,7 @@ pub fn record_part(book: &Book, options: &Options, hand: &Hand, wanted: &PartCha
         if after == before {
             return Ok(None);
         }
-        let ascii: String =
-            wanted.subject.chars().map(|c| if c.is_ascii() && !c.is_control() { c } else { '?' }).collect();
-        let message = Message::new(Kind::Other, ascii.chars().take(72).collect::<String>());
+        let message = Message::new(Kind::Other, subject_of(&wanted.subject));
         let files = vec![("car.toml".to_owned(), Some(after.into_bytes()))];
         Ok(Some(Draft { files, message, at: hand.now, takes_hand_edit: false }))
     })?;

@@ -1,14 +1,16 @@
 //! Taking a car in: what a stranger handed over is checked whole, aside, and becomes a car of the garage by one renaming,
 //! or one record of its own book where the car was here before.
 
-use super::book::{Book, History};
-use super::join::held_in;
+use super::book::Book;
+use super::hand_edit::edit_help;
+use super::history::History;
 use super::not_ours::{NotOurs, not_ours};
 use super::now::sheet_in;
 use super::own_book::{count, has, is_damaged, own_book};
 use super::owner::{NewOwner, record_owner};
 use super::place::Garage;
-use super::sound::{self, Harm, Sound};
+use super::refuse::{refuse_form, refuse_loss, refuse_other_than_book, refuse_vast, refuse_wrong};
+use super::sound::{self, Sound};
 use super::trial::trials;
 use super::who::{Hand, stamp};
 use super::{Error, Result};
@@ -123,7 +125,7 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     let id = incoming.store().contents(tip, wanted.tell)?.id;
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell: wanted.tell };
     let (made, copied) = incoming.make(&how)?;
-    refuse_vast(wanted, &made, tip)?;
+    refuse_vast(wanted.source, &made, tip)?;
     let opened = opened(&made, tip);
     let clock = incoming.clock();
     clock.check()?;
@@ -134,7 +136,7 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         let message = format!("{} is not taken in: its run {} is there twice", wanted.source.display(), twice.run.id);
         return Err(Error::data(message, "nothing was changed"));
     }
-    let not_ours = not_ours(incoming.store(), &incoming.contents, &book.schema);
+    let not_ours = not_ours(incoming.store(), &incoming.contents.commits, &book.schema);
     let versions = history.timeline.versions.len();
     let sold_by = book.car.owners.last().map(|o| o.name.clone());
     let newest_by = incoming.store().commit(tip)?.committer.name;
@@ -228,31 +230,6 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     Ok(told(folder, book, came, owner, notes))
 }
 
-/// What is no book and lies beside one: the page of a handover, a stick, a garage. It is said which file or folder is.
-fn refuse_other_than_book(source: &Path) -> Result<()> {
-    if source.is_file() && source.extension().is_some_and(|e| e != "bundle") {
-        let bundle = source.with_extension("bundle");
-        if bundle.is_file() {
-            return Err(Error::usage(
-                format!("{} is the page that goes with the file, not the file; nothing was changed", source.display()),
-                format!("slipbook receive {}", bundle.display()),
-            ));
-        }
-    }
-    if !source.is_dir() || source.join(".git").exists() || source.join("HEAD").exists() {
-        return Ok(());
-    }
-    let (books, bundles) = held_in(source);
-    let Some(first) = bundles.first().or(books.first()) else { return Ok(()) };
-    let named = |all: &[String], what: &str| (!all.is_empty()).then(|| format!("{what} {}", all.join(", ")));
-    let held: Vec<String> =
-        [named(&bundles, "the bundles"), named(&books, "the books")].into_iter().flatten().collect();
-    Err(Error::usage(
-        format!("{} is no book; it holds {}; nothing was changed", source.display(), held.join(" and ")),
-        format!("say which: slipbook receive {}", source.join(first).display()),
-    ))
-}
-
 /// Opens all that holds now: the car, its sheet, its days, its trials.
 fn opened(made: &Store, tip: Id) -> Result<(Book, History)> {
     let book = Book::of(made.again()?)?;
@@ -260,87 +237,6 @@ fn opened(made: &Store, tip: Id) -> Result<(Book, History)> {
     let history = book.history()?;
     trials(&book.store, Some(tip))?;
     Ok((book, history))
-}
-
-/// What is not taken in, in a sentence.
-fn not_taken(source: &Path, sound: &Sound) -> Option<String> {
-    let first = sound.wrong.first()?;
-    let named = |w: &sound::Wrong| {
-        let of = w.said.as_ref().map(|(at, s)| format!(" of {} ({s})", at.words(None))).unwrap_or_default();
-        format!("{}{of}: {}", w.path, w.why)
-    };
-    let more = sound.wrong.len() - 1;
-    let more = if more == 0 { String::new() } else { format!("; and {more} more") };
-    Some(format!("{} is not taken in: {}{more}", source.display(), named(first)))
-}
-
-/// Refuses what is of no book's form.
-pub(super) fn refuse_form(source: &Path, sound: &Sound) -> Result<()> {
-    match not_taken(source, sound) {
-        Some(message) if sound.wrong.iter().any(|w| w.harm != Harm::Content) => {
-            Err(Error::data(message, "nothing was changed"))
-        }
-        _ => Ok(()),
-    }
-}
-
-/// Refuses a book with something wrong in it. What merely would not have been taken can be taken as it is, where what
-/// holds now can be opened: `unopened` says why it cannot.
-pub(super) fn refuse_wrong(source: &Path, as_it_is: bool, sound: &Sound, unopened: Option<&Error>) -> Result<()> {
-    let Some(message) = not_taken(source, sound) else { return Ok(()) };
-    match unopened {
-        Some(why) => Err(Error::data(
-            message,
-            format!(
-                "as it holds now it cannot be opened ({why}), so it cannot be taken in as it is; nothing was changed"
-            ),
-        )),
-        None if as_it_is => Ok(()),
-        None => Err(Error::Unconfirmed {
-            message,
-            help: "nothing of it can run; --yes takes it in as it is, and slipbook verify names all of it".to_owned(),
-        }),
-    }
-}
-
-/// The most the files of a book hold together as they are now, in bytes: all of them are read at once.
-const MOST_NOW: u64 = 64 << 20;
-
-fn refuse_vast(wanted: &ReceiveWanted, store: &Store, tip: Id) -> Result<()> {
-    let mut bytes = 0;
-    for (_, blob) in store.files(tip)? {
-        bytes += store.blob(blob)?.len() as u64;
-        if bytes > MOST_NOW {
-            let message = format!("{} is not taken in: its files hold over {MOST_NOW} bytes", wanted.source.display());
-            return Err(Error::data(message, "nothing was changed"));
-        }
-    }
-    Ok(())
-}
-
-/// What comes back in its own book may add and put right; what takes runs or versions out of the book here is asked about:
-/// whoever had the file once could write that.
-fn refuse_loss(old: &Book, received: &History) -> Result<()> {
-    let here = old.history()?;
-    let there: HashSet<&str> = received.runs.iter().map(|m| m.run.id.as_str()).collect();
-    let runs = here.runs.iter().filter(|m| !there.contains(m.run.id.as_str())).count();
-    let versions = here.timeline.versions.len().saturating_sub(received.timeline.versions.len());
-    if runs == 0 && versions == 0 {
-        return Ok(());
-    }
-    let counted = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
-    let message = format!(
-        "what was received takes {} and {} out of the book of {} that is here",
-        counted(runs, "run"),
-        counted(versions, "version"),
-        old.car.name
-    );
-    Err(Error::Unconfirmed {
-        message,
-        help: "nothing was changed; ask who had it whether that was meant. --yes takes it in all the same: what was \
-               taken out stays in the record"
-            .to_owned(),
-    })
 }
 
 /// The folder a new car gets, and its new name where it gets one.
@@ -418,8 +314,8 @@ fn occupied(error: StoreError, folder: &str) -> Error {
 fn hand_edit(error: StoreError, folder: &str) -> Error {
     match error {
         StoreError::HandEdit { path } => Error::data(
-            format!("{path} of {folder} was changed by hand and is not saved yet; nothing was taken in"),
-            format!("slipbook sheet --save --car {folder} saves it, git checkout -- {path} there drops it"),
+            format!("{path} of {folder} was changed or deleted by hand and is not saved yet; nothing was taken in"),
+            format!("with --car {folder}: {}", edit_help(&path)),
         ),
         other => other.into(),
     }

@@ -1,5 +1,6 @@
 //! Writing a record: what every command that records has in common.
 
+use super::hand_edit::edit_help;
 use super::message::Message;
 use super::who::{Hand, stamp};
 use super::{Error, Result};
@@ -70,8 +71,8 @@ pub fn finish(done: std::result::Result<Recorded, StoreError>, failed: Option<Er
             Ok(Written { id: r.id, notes })
         }
         (Err(StoreError::HandEdit { path }), None) => Err(Error::data(
-            format!("{path} was changed by hand and is not saved yet; nothing was recorded"),
-            format!("slipbook sheet shows the edit, slipbook sheet --save saves it, git checkout -- {path} drops it"),
+            format!("{path} was changed or deleted by hand and is not saved yet; nothing was recorded"),
+            edit_help(&path),
         )),
         (Err(e), None) => Err(e.into()),
     }

@@ -9,12 +9,14 @@ use super::now::{OnCar, days_back, last_run, now, on_car_at, read_day, text};
 use super::record::{Draft, Written, record};
 use super::who::Hand;
 use super::{Error, Result};
+use crate::diff::words::LONGEST_SUBJECT;
 use crate::schema::{Num, RunNumber, Schema, far_from, read_sheet, schema};
 use crate::slip::{
     Beam, Day, Moment, Reading, Run, all_faults, day_of_path, insert_reading, insert_run, reading_faults, with_facts,
     write_day,
 };
 use crate::store::{Commit, Id, Options, Store};
+use crate::text::cut;
 use crate::timeline::Kind;
 use jiff::civil::Date;
 
@@ -130,9 +132,7 @@ pub fn run_subject(run: &Run, finish_ft: u32) -> String {
     }
     parts.extend(run.lane.as_ref().map(|l| format!("{l} lane")));
     parts.extend(run.why_not.clone());
-    let mut subject = format!("{} run: {}", run.on, parts.join(", "));
-    subject.truncate(72);
-    subject
+    cut(&format!("{} run: {}", run.on, parts.join(", ")), LONGEST_SUBJECT).to_owned()
 }
 
 /// An id of its own: from what the run says, who wrote it and on what; two laptops never make the same one for two runs.

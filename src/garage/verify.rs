@@ -149,7 +149,7 @@ pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Res
     };
     let book = Book::open(dir);
     let definitions = book.as_ref().map_or(schema(), |b| b.schema.as_ref());
-    let not_ours = not_ours(&store, &inside, definitions);
+    let not_ours = not_ours(&store, &inside.commits, definitions);
     let (runs, unreadable) = match book.and_then(|b| b.history()) {
         Ok(history) => (history.runs.len(), None),
         Err(e) => (0, Some(e.to_string())),

@@ -1,7 +1,8 @@
 //! Two laptops joined, or as they would be.
 
 use super::layout::{Head, Page, counted};
-use crate::garage::{Counts, How, JoinPlan, Which};
+use super::not_ours;
+use crate::garage::{Counts, How, JoinPlan, NotOurs, Which};
 use serde_json::{Value as Json, json};
 
 /// What is told.
@@ -22,14 +23,16 @@ const SHOWN: usize = 12;
 /// As text.
 pub fn text(head: &Head, told: &JoinTold) -> String {
     let JoinTold { plan, other, saved, sent } = *told;
-    let mut page = head.page(&match plan.how {
+    let headline = match plan.how {
         How::Same => format!("{other} is the same book; nothing to join"),
         How::Had => format!("all that {other} has is here already"),
         How::Ahead if saved => format!("brought up to {other}: this book had nothing of its own since"),
         How::Ahead => format!("would be brought up to {other}: this book has nothing of its own since"),
         How::Joined if saved => format!("joined with {other}"),
         How::Joined => format!("would be joined with {other}"),
-    });
+    };
+    let said = not_ours::summary(&plan.not_ours).map(|s| format!("; {s}")).unwrap_or_default();
+    let mut page = head.page(&format!("{headline}{said}"));
     match plan.how {
         How::Same => return page.text(),
         How::Had => page.wrap("  ", &format!("{} more here", counted(plan.here.records, "record"))),
@@ -39,6 +42,7 @@ pub fn text(head: &Head, told: &JoinTold) -> String {
         }
         How::Joined => joined(&mut page, head, plan),
     }
+    not_ours::lines(head, &mut page, &plan.not_ours.iter().collect::<Vec<_>>(), "  not ours     ");
     if !saved {
         page.line("nothing written");
         return page.text();
@@ -48,6 +52,14 @@ pub fn text(head: &Head, told: &JoinTold) -> String {
         (How::Ahead, _) => {}
         (..) => page.line("the other laptop gets it by joining this book: slipbook copy STICK, join there"),
     }
+    page.text()
+}
+
+/// What slipbook did not write in the other book, where something is asked before the joining is told; empty where all is.
+pub fn not_ours(head: &Head, all: &[NotOurs]) -> String {
+    let Some(said) = not_ours::summary(all) else { return String::new() };
+    let mut page = head.page(&format!("in the other book {said}"));
+    not_ours::lines(head, &mut page, &all.iter().collect::<Vec<_>>(), "  not ours     ");
     page.text()
 }
 
@@ -113,6 +125,7 @@ pub fn json(head: &Head, told: &JoinTold) -> Json {
         "carried": plan.carried,
         "moved": plan.moved,
         "twice": plan.twice,
+        "not_by_slipbook": not_ours::json(&plan.not_ours),
         "version": plan.after.as_ref().and_then(|a| a.timeline.now()).map(|v| v.number.clone()),
     })
 }

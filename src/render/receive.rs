@@ -4,7 +4,7 @@ use super::dial::finish_words;
 use super::layout::{Head, Page, counted, id_lines};
 use super::not_ours;
 use crate::blame::{Spot, Verdict};
-use crate::garage::{CameIn, Received};
+use crate::garage::{CameIn, Received, Shortened};
 use crate::slip::Moment;
 use crate::timeline::VersionNumber;
 use serde_json::{Value as Json, json};
@@ -16,6 +16,8 @@ pub struct Story {
     pub versions: usize,
     /// Runs on record.
     pub runs: usize,
+    /// What of the car's record came before the book begins; none where it is all there.
+    pub before: Option<Shortened>,
     /// Where most of them end, ft.
     pub finish_ft: u32,
     /// Its first run; the first record where it has none.
@@ -168,6 +170,16 @@ fn story_lines(head: &Head, page: &mut Page, story: &Story, book: (&str, &str)) 
     let span = format!("{} - {}", head.day(story.first.race_day()), head.day(story.last.race_day()));
     let (versions, runs) = (counted(story.versions, "version"), counted(story.runs, "run"));
     page.wrap(book.0, &format!("{versions}, {runs}, {}, {span}{}", finish_words(story.finish_ft), book.1));
+    if let Some(before) = &story.before {
+        let (earlier, whole) = (counted(before.runs, "run"), before.runs.saturating_add(story.runs));
+        let said = format!(
+            "{} and {earlier} of the car came before this record begins. What follows rests on {} of its {whole} runs; the \
+             page that came with the file is judged by all there were that day",
+            counted(before.versions, "version"),
+            story.runs
+        );
+        page.wrap("  before it     ", &said);
+    }
     match &story.start {
         Some(start) => {
             let middle = |name: &str, spot: Option<Spot>| {
@@ -236,7 +248,7 @@ pub fn story_json(story: &Story) -> Json {
         all.iter().map(one).collect()
     };
     json!({
-        "versions": story.versions, "runs": story.runs, "finish_ft": story.finish_ft, "first": story.first.iso(),
+        "versions": story.versions, "runs": story.runs, "before": story.before, "finish_ft": story.finish_ft, "first": story.first.iso(),
         "last": story.last.iso(),
         "start": story.start.as_ref().map(|s| json!({"version": s.version, "runs": s.runs, "ft60_s": s.ft60, "et_s": s.et, "in_one_air": s.one_air})),
         "without_parts": story.passed.as_ref().map(|(v, parts)| json!({"version": v, "parts": parts})),

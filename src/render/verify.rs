@@ -80,8 +80,9 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[(String, &'static str)], co
     if !deleted.is_empty() {
         let files = named(&deleted);
         let it = if deleted.len() == 1 { "it" } else { "them" };
-        let said =
-            format!("{files}: deleted from the folder, and whole on record (git checkout -- FILE brings {it} back)");
+        let said = format!(
+            "{files}: deleted from the folder, and whole on record (slipbook sheet --put-back brings {it} back)"
+        );
         page.wrap("  by hand   ", &said);
     }
     if wrong.iter().any(|w| w.harm == Harm::Lost) {

@@ -135,19 +135,24 @@ impl Aside {
 }
 
 impl Drop for Aside {
-    /// The mark goes last: killed on the way, the place is still known as ours.
+    /// The mark goes last, once nothing else is there: killed on the way, or with somebody still writing into it, the place
+    /// is known as ours.
     fn drop(&mut self) {
+        let mut gone = true;
         for entry in fs::read_dir(&self.dir).into_iter().flatten().flatten() {
             if entry.file_name() != LOCK {
-                let _ = remove(&entry.path());
+                gone &= remove(&entry.path()).is_ok();
             }
         }
-        let _ = fs::remove_file(self.dir.join(LOCK));
-        let _ = fs::remove_dir(&self.dir);
+        if gone {
+            let _ = fs::remove_file(self.dir.join(LOCK));
+            let _ = fs::remove_dir(&self.dir);
+        }
     }
 }
 
-/// A folder for what is made and not kept. Dropping it takes it away; what a kill left, the next one of its name clears.
+/// A folder for what is made and not kept. Dropping it takes it away; what a kill left, the next one of its name clears,
+/// and [`Scratch::sweep`].
 pub struct Scratch(Aside);
 
 impl Scratch {
@@ -159,10 +164,18 @@ impl Scratch {
         Aside::for_dest(&parent.join(name)).map(Scratch)
     }
 
-    /// Clears away what a killed one left, where nobody works in it.
+    /// Clears away what a killed one left. Where it cannot be known that nobody works in it, it stays.
     pub fn sweep(parent: &Path, name: &str) {
-        let left = parent.join(format!("{}{name}", PREFIX)).symlink_metadata().is_ok();
-        left.then(|| Scratch::new(parent, name));
+        let dir = parent.join(format!("{PREFIX}{name}"));
+        let path = dir.join(LOCK);
+        if open::check_part(&dir, true, true).and(open::check_part(&path, false, true)).is_err() {
+            return;
+        }
+        if let Ok(lock) = OpenOptions::new().write(true).open(&path)
+            && lock.try_lock().is_ok()
+        {
+            drop(Aside { dir, parent: parent.to_owned(), _lock: lock });
+        }
     }
 
     /// A path in it.

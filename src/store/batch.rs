@@ -28,6 +28,8 @@ pub struct Batch<'a> {
     pub(super) made: HashSet<Id>,
     /// The tip came from another book, with any number of commits before it.
     pub(super) adopted: bool,
+    /// A file is laid out as it is on record.
+    pub(super) laid_out: bool,
 }
 
 /// What the reflog says about the last commit.
@@ -68,6 +70,7 @@ impl<'a> Batch<'a> {
             side: None,
             made: HashSet::new(),
             adopted: false,
+            laid_out: false,
         })
     }
 
@@ -206,6 +209,19 @@ impl<'a> Batch<'a> {
         self.adopted = true;
         self.last = Some(last);
         Ok(held_back.collect())
+    }
+
+    /// Lays a file out in the folder as the book's tip has it, whatever a hand made of it. That is no record.
+    pub fn lay_out(&mut self, path: &str) -> Result<(), StoreError> {
+        paths::check(path)?;
+        self.touch(path, true)?;
+        if let Some(touched) = self.touched.get_mut(path)
+            && let Some(id) = touched.old
+        {
+            touched.content = Some(self.store.blob(id)?);
+            self.laid_out = true;
+        }
+        Ok(())
     }
 
     /// Fails where any file of the book's tip lies in the folder otherwise than it was recorded.

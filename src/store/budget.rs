@@ -59,6 +59,11 @@ impl<'a> Budget<'a> {
         }
     }
 
+    /// The same by a clock that began before.
+    pub(super) fn by(self, clock: &Clock) -> Budget<'a> {
+        Budget { clock: clock.clone(), ..self }
+    }
+
     /// A refusal of the whole.
     pub(super) fn refuse(&self, why: impl Into<String>) -> StoreError {
         StoreError::Refused { path: self.from.clone(), why: why.into() }

@@ -68,6 +68,14 @@ fn under_lock(store: &Store, options: &Options, turn: &mut Turn, build: Build) -
         let mut batch = Batch::new(store, &index, base)?;
         build(&mut batch).map_err(StoreError::from_build)?;
         let (Some(id), Some(last)) = (batch.tip, batch.last.take()) else {
+            if batch.laid_out {
+                // The branch stays where it is, and nobody else can move it to a commit with another folder meanwhile.
+                let (plan, beside) = Plan::make(store, std::mem::take(&mut batch.touched))?;
+                batch.sink.finish(&beside, options.fsync)?;
+                drop(batch);
+                plan.carry_out(store, &mut index, &mut done)?;
+                index.write(store, options.fsync)?;
+            }
             return Ok(done);
         };
         if (batch.made.len() > 1 || batch.adopted) && options.fsync {

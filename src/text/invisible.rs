@@ -38,6 +38,18 @@ pub fn visible(text: &str) -> String {
     out
 }
 
+/// What was typed as a part of one line, as the first line of a record or of a list: a line break or a tab is a blank, and
+/// what else would act or hide is visible. Letters of any alphabet stay.
+pub fn on_a_line(text: &str) -> String {
+    let blank = |c: char| if c.is_control() && c.is_whitespace() { ' ' } else { c };
+    visible(&text.chars().map(blank).collect::<String>())
+}
+
+/// The first characters of a text, as many as fit, in whole ones.
+pub fn cut(text: &str, most: usize) -> &str {
+    text.char_indices().nth(most).map_or(text, |(at, _)| &text[..at])
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -9,5 +9,5 @@ mod slug;
 
 pub use digits::ascii_digit;
 pub use folded::{Folded, letters, plain};
-pub use invisible::{is_invisible, visible};
+pub use invisible::{cut, is_invisible, on_a_line, visible};
 pub use slug::{is_device, slug};

@@ -111,3 +111,45 @@ impl<'a> Facts<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Cause, VersionNumber};
+    use super::*;
+    use crate::schema::{read_sheet, schema};
+
+    #[test]
+    fn facts_leave_out_what_is_stale_or_in_doubt() {
+        let text = "[weight.corner]\nlf = 800\nrf = '810?'\nlr = 790\nrr = 780\n[frame]\nwheelbase = 108\n";
+        let sheet = read_sheet(schema(), &format!("format = 1\n{text}")).sheet;
+        let cause = Cause {
+            version: VersionNumber::plain(2),
+            at: Moment { seconds: 0, offset_seconds: 0 },
+            fields: Vec::new(),
+            words: Vec::new(),
+        };
+        let key = "weight.corner".to_owned();
+        let stale = [Stale { key, slots: vec![2], taken: None, causes: vec![cause], before: None }];
+        let facts = Facts::new(schema(), &sheet, &stale);
+        assert_eq!(facts.num("weight.corner.lf"), Num::parse("800"));
+        assert_eq!((facts.num("weight.corner.rf"), facts.num("weight.corner.lr")), (None, None));
+        assert_eq!((facts.usable("weight.corner"), facts.nums("weight.corner")), (None, None));
+        assert_eq!(facts.num("frame.wheelbase"), Num::parse("108"));
+        assert_eq!(facts.nums("frame.wheelbase").unwrap().len(), 2);
+        assert_eq!(facts.num("nothing.such"), None);
+    }
+
+    #[test]
+    fn what_is_missing_belongs_on_the_sheet_of_this_car() {
+        let sheet =
+            read_sheet(schema(), "format = 1\n[weight.corner]\nlf = 800\n[rear.limiter]\nkind = 'none'\n").sheet;
+        let leaf: Vec<String> = schema().template("leaf-torsion").unwrap().chassis.clone();
+        let all = missing(schema(), &leaf, &sheet);
+        let of = |key: &str| all.iter().find(|m| m.key == key);
+        assert_eq!(of("weight.corner").unwrap().slots, [1, 2, 3]);
+        assert_eq!(of("frame.wheelbase").unwrap().slots, [] as [usize; 0]);
+        assert_eq!(of("rear.limiter.gap"), None, "there is no limiter");
+        assert_eq!(of("rear.ladder.front_height"), None, "of another chassis");
+        assert_eq!(of("weight.driver"), None, "on the sheet only once used");
+    }
+}

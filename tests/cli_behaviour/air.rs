@@ -316,7 +316,7 @@ fn a_hostile_report() {
     let long = format!("KXXX 221855Z 29/18 A3005 RMK {}", "X ".repeat(500));
     has(&garage.refused(2, &["air", "--metar", &long]), &["1000 characters"]);
     garage.edit("grey", DAY, |t| t.replace("29/18 A3005", &"29/18 A3005 ".repeat(100)));
-    has(&garage.refused(3, &["run", "60=1.6"]), &["changed by hand"]);
+    has(&garage.refused(3, &["run", "60=1.6"]), &["changed or deleted by hand"]);
 }
 
 /// The night the clocks go back, one day has one clock: what that clock calls the next morning is not put down in it, where

@@ -221,6 +221,14 @@ fn a_rule_that_asks_is_asked_at_entry() {
     let said = garage.refused(2, &["change", "lr", "tire", "18"]);
     has(&said, &["P13", "Left and right differ", "Meant?", "--yes if it is right; nothing was recorded"]);
     assert_eq!(before, garage.contents());
+    // What is unusual and what a rule asks are one question, told late too.
+    for when in [&[][..], &["--when", "aug 2 09:00"]] {
+        let said = garage.refused(2, &[&["change", "lr", "tire", "40"], when].concat());
+        has(
+            &said,
+            &["outside the usual", "P13", "Left and right differ", "--yes if it is right; nothing was recorded"],
+        );
+    }
     has(&garage.ok(&["change", "lr", "tire", "18", "--dry-run"]), &["P13"]);
     has(&garage.ok(&["change", "lr", "tire", "18", "--yes"]), &["saved", "P13"]);
     // What it said before is not asked about again.

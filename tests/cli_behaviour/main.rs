@@ -4,6 +4,7 @@
 mod common;
 
 mod air;
+mod alphabets;
 mod blame;
 mod blame_explain;
 mod blame_more;
@@ -14,6 +15,7 @@ mod copying;
 mod days;
 mod days_late;
 mod dial;
+mod errors;
 mod exporting;
 mod hand_edits;
 mod handing_over;
@@ -25,6 +27,7 @@ mod home;
 mod hostile;
 mod importing;
 mod joining;
+mod joining_strangers;
 mod joining_told;
 mod measuring;
 mod mending;

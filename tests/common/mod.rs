@@ -2,6 +2,14 @@
 //! the machine in it, a clock that only the test moves, and stock git to check the books with.
 #![allow(dead_code, reason = "each test file uses its part")]
 
+mod books;
+mod texts;
+
+#[allow(unused_imports, reason = "each test file uses its part")]
+pub use books::git_binary;
+#[allow(unused_imports, reason = "each test file uses its part")]
+pub use texts::{has, has_not, no_controls};
+
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -200,8 +208,13 @@ impl Garage {
 
     /// Starts the program; nobody hears what it says.
     pub fn start(&self, args: &[&str]) -> std::process::Child {
+        self.start_with(&[], args)
+    }
+
+    /// Starts the program with something more in its environment.
+    pub fn start_with(&self, env: &[(&str, &str)], args: &[&str]) -> std::process::Child {
         let mut command = self.program(self.root());
-        command.args(args).stdout(Stdio::null()).stderr(Stdio::null());
+        command.envs(env.iter().copied()).args(args).stdout(Stdio::null()).stderr(Stdio::null());
         command.spawn().expect("the program starts")
     }
 
@@ -279,80 +292,6 @@ impl Garage {
             .replace(&samples.display().to_string(), "[samples]")
     }
 
-    /// Every file under the garage with its content, except locks and what can be rebuilt.
-    pub fn contents(&self) -> Vec<(PathBuf, Vec<u8>)> {
-        fn walk(dir: &Path, out: &mut Vec<(PathBuf, Vec<u8>)>) {
-            let Ok(entries) = std::fs::read_dir(dir) else { return };
-            for entry in entries.flatten() {
-                let path = entry.path();
-                let name = entry.file_name();
-                if name == "slipbook.lock" || name == "slipbook" || path.ends_with(".git/index") {
-                    continue;
-                }
-                if path.is_dir() {
-                    walk(&path, out);
-                } else {
-                    out.push((path.clone(), std::fs::read(&path).unwrap_or_default()));
-                }
-            }
-        }
-        let mut out = Vec::new();
-        walk(&self.dir(), &mut out);
-        out.sort();
-        out
-    }
-
-    /// Stock git in a book. It must succeed; its answer, which is always there.
-    #[track_caller]
-    pub fn git(&self, folder: &str, args: &[&str]) -> Option<String> {
-        let git = git_binary()?;
-        let dir = self.book(folder);
-        // What git commits is of the garage's own clock.
-        let now = self.now.lock().expect("one test, one thread").clone();
-        let output = self
-            .command(git, &dir)
-            .env("GIT_CEILING_DIRECTORIES", self.dir())
-            .env("GIT_AUTHOR_DATE", &now)
-            .env("GIT_COMMITTER_DATE", &now)
-            .args(args)
-            .output()
-            .ok()?;
-        let said = String::from_utf8_lossy(&output.stderr).into_owned();
-        assert!(output.status.success(), "git {} in {}: {}\n{said}", args.join(" "), dir.display(), output.status);
-        // fsck speaks on stderr too.
-        assert!(!args.contains(&"fsck") || said.is_empty(), "git {}: {said}", args.join(" "));
-        Some(String::from_utf8_lossy(&output.stdout).into_owned())
-    }
-
-    /// Stock git finds nothing wrong in a book and nothing to say about its folder.
-    #[track_caller]
-    pub fn tidy(&self, folder: &str, after: &str) {
-        for args in [
-            &["fsck", "--full", "--strict", "--no-progress"][..],
-            &["status", "--porcelain"],
-            &["diff-index", "HEAD"],
-            &["diff-files"],
-        ] {
-            if let Some(said) = self.git(folder, args) {
-                assert_eq!(said, "", "git {} after: {after}", args.join(" "));
-            }
-        }
-    }
-
-    /// Subjects of a book's records, newest first.
-    pub fn log(&self, folder: &str) -> Vec<String> {
-        let book = slipbook::garage::Book::open(&self.book(folder)).expect("the book opens");
-        let log = book.store.log(None).expect("the log is read");
-        log.iter().map(|l| l.commit.message.lines().next().unwrap_or_default().to_owned()).collect()
-    }
-
-    /// The whole message of the newest record.
-    pub fn last_message(&self, folder: &str) -> String {
-        let book = slipbook::garage::Book::open(&self.book(folder)).expect("the book opens");
-        let log = book.store.log(None).expect("the log is read");
-        log.first().map(|l| l.commit.message.clone()).unwrap_or_default()
-    }
-
     /// A program of this garage's clean environment: nothing of the machine but where stock git is found.
     fn command(&self, program: &str, dir: &Path) -> Command {
         let mut command = Command::new(program);
@@ -394,43 +333,4 @@ pub const FIRST: &[&str] = &[
 /// A file of the sample garage.
 pub fn sample_file(car: &str, name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-garage").join(car).join(name)
-}
-
-/// The git of this machine. The tests need one: that stock git agrees is half of what they show.
-#[track_caller]
-pub fn git_binary() -> Option<&'static str> {
-    static FOUND: OnceLock<bool> = OnceLock::new();
-    let found = FOUND.get_or_init(|| {
-        let asked = Command::new("git").arg("--version").stdin(Stdio::null()).output();
-        asked.is_ok_and(|o| o.status.success())
-    });
-    assert!(*found, "the tests need git, and `git --version` does not run here: install it (.ci/run does)");
-    Some("git")
-}
-
-/// Wants every one of these in a text.
-#[track_caller]
-pub fn has(text: &str, wanted: &[&str]) {
-    for w in wanted {
-        assert!(text.contains(w), "`{w}` is not in:\n{text}");
-    }
-}
-
-/// Wants none of these in a text.
-#[track_caller]
-pub fn has_not(text: &str, unwanted: &[&str]) {
-    for w in unwanted {
-        assert!(!text.contains(w), "`{w}` is in:\n{text}");
-    }
-}
-
-/// Wants no control character but the end of a line, and none that turns the direction of writing.
-#[track_caller]
-pub fn no_controls(text: &str) {
-    let bad = text.chars().find(|c| {
-        (c.is_control() && *c != '\n')
-            || "\u{ad}\u{61c}\u{feff}\u{e0041}".contains(*c)
-            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}')
-    });
-    assert_eq!(bad, None, "{text:?}");
 }

@@ -166,6 +166,7 @@ fn it_runs_over_what_is_joined_and_not_while_somebody_is_asked() {
             },
             as_it_is: false,
             limits: Limits { time: LIMIT, ..Limits::default() },
+            met: &|_| {},
             tell: &|n| dozes.tell(n),
         };
         plan_join(&garage, &here, &wanted).map(|plan| plan.decided.len()).map_err(|e| e.to_string())

@@ -1,6 +1,6 @@
 //! The folder of a clone: nothing in its `.git` is obeyed, followed or started, and only sound objects of it are taken.
 
-use crate::common::{Garage, git_binary};
+use crate::common::Garage;
 use crate::forge::{Forge, packed};
 use crate::yard::{Yard, all_below};
 use std::fs;
@@ -280,12 +280,11 @@ fn replaced_and_grafted_history_is_not_believed() {
     let history = clone.yard.run(&["history", "--car", "grey"]);
     assert!(history.stdout.contains("limiter") && !history.stdout.contains("forged"), "{}", history.stdout);
     let log = clone.yard.garage.git("grey", &["log", "--format=%H"]);
-    assert!(log.is_none_or(|log| log.contains(tip) && log.lines().count() == 3));
+    assert!(log.contains(tip) && log.lines().count() == 3, "{log}");
 }
 
 #[test]
 fn indexes_and_files_beside_are_not_read() {
-    let Some(_) = git_binary() else { return };
     let clone = Clone::new();
     clone.from.git("grey", &["repack", "-adq"]);
     let packs: Vec<PathBuf> = fs::read_dir(clone.git("objects/pack")).unwrap().map(|e| e.unwrap().path()).collect();

@@ -91,13 +91,6 @@ pub fn put(store: &Store, files: &[(&str, &str)]) -> Result<Recorded, StoreError
     store.record(&quick(), &mut |_| Ok(Some(record(files))))
 }
 
-/// The tests need stock git: it is there, or the test fails.
-pub fn has_git() -> bool {
-    let found = Command::new("git").arg("--version").output().is_ok();
-    assert!(found, "the tests need git, and it does not start here: install it (.ci/run does)");
-    found
-}
-
 pub fn git_command(dir: &Path) -> Command {
     let mut command = Command::new("git");
     command
@@ -115,14 +108,11 @@ pub fn git_command(dir: &Path) -> Command {
 }
 
 pub fn try_git(dir: &Path, args: &[&str]) -> Output {
-    git_command(dir).args(args).output().unwrap()
+    git_command(dir).args(args).output().expect("the tests need git: install it (.ci/run does)")
 }
 
 /// Runs stock git and gives what it printed.
 pub fn git(dir: &Path, args: &[&str]) -> String {
-    if !has_git() {
-        return String::new();
-    }
     let output = try_git(dir, args);
     assert!(
         output.status.success(),
@@ -134,9 +124,6 @@ pub fn git(dir: &Path, args: &[&str]) -> String {
 }
 
 pub fn assert_fsck(dir: &Path) {
-    if !has_git() {
-        return;
-    }
     let output = try_git(dir, &["fsck", "--full", "--strict", "--no-dangling"]);
     let said = format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
     assert!(output.status.success() && said.trim().is_empty(), "fsck: {said}");

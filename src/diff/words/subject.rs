@@ -1,11 +1,12 @@
 //! Clauses → one line for a list of versions, and the lines below it.
 
 use super::Clause;
+use crate::text::{cut, on_a_line};
 
 /// The longest subject, as `git log --oneline` shows it whole.
 pub const LONGEST_SUBJECT: usize = 72;
 
-/// One sentence, ASCII, at most 72 characters: two clauses in full, or short, and how many more there are.
+/// One sentence on one line, at most 72 characters, names as they were typed: two clauses in full, or short, and how many more there are.
 pub fn subject(clauses: &[Clause]) -> String {
     if clauses.is_empty() {
         return "nothing changed".to_owned();
@@ -46,22 +47,16 @@ fn fit(prefix: &str, clauses: &[Clause], forms: &[fn(&Clause) -> &String]) -> St
         };
         for form in forms {
             let said: Vec<&str> = ordered[..shown].iter().map(|c| form(c).as_str()).collect();
-            let line = ascii(&format!("{prefix}{}{more}", said.join(", ")));
-            if line.len() <= LONGEST_SUBJECT {
+            let line = on_a_line(&format!("{prefix}{}{more}", said.join(", ")));
+            if line.chars().count() <= LONGEST_SUBJECT {
                 return line;
             }
         }
         let room = LONGEST_SUBJECT.saturating_sub(more.len() + 3);
-        let alone = ascii(&format!("{prefix}{}", ordered[0].brief));
-        let cut: String = alone.chars().take(room).collect();
-        short = format!("{}...{more}", cut.trim_end());
+        let alone = on_a_line(&format!("{prefix}{}", ordered[0].brief));
+        short = format!("{}...{more}", cut(&alone, room).trim_end());
     }
     short
-}
-
-/// A line of a log stays ASCII: letters of own names beyond it are replaced.
-pub fn ascii(text: &str) -> String {
-    text.chars().map(|c| if c.is_ascii() && !c.is_ascii_control() { c } else { '?' }).collect()
 }
 
 /// The short form of a sentence that has none of its own: without what stands in parentheses at its end.
@@ -108,7 +103,12 @@ mod tests {
         let two = [clause(&huge, &huge), clause("b", "b")];
         assert_eq!(subject(&two), format!("{}..., 1 more", &huge[..61]));
         let named = clause("rear shocks now \"größe\"", "rear shocks now \"größe\"");
-        assert_eq!(subject(&[named]), "rear shocks now \"gr??e\"");
+        assert_eq!(subject(&[named.clone()]), named.text);
+        // Cut by letters, not by bytes; what would act on a terminal is visible.
+        let long = "\u{448}".repeat(90);
+        assert_eq!(subject(&[clause(&long, &long)]), format!("{}...", "\u{448}".repeat(69)));
+        let turned = clause("now \"a\u{202e}b\"\n", "x");
+        assert_eq!(subject(&[turned]), "now \"a\\u{202e}b\" ");
     }
 
     #[test]

@@ -4,7 +4,9 @@
 //! in one book. What comes of it depends on the two books and the answers alone, not on who joins or when: both laptops
 //! make the very same record. Nothing that was written is lost: both histories are its parents.
 
+mod both;
 mod car;
+mod carry_out;
 mod choice;
 mod day_comments;
 mod days;
@@ -19,7 +21,8 @@ mod runs;
 mod side;
 mod told;
 
+pub use carry_out::carry_out_join;
 pub use choice::{Decide, Decided, Question, Which};
-pub use find::find_other;
 pub(super) use find::held_in;
-pub use plan::{Counts, How, JoinPlan, JoinWanted, NewNumber, carry_out_join, plan_join};
+pub use find::{Found, find_other};
+pub use plan::{Counts, How, JoinPlan, JoinWanted, NewNumber, plan_join};

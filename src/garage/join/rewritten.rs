@@ -1,7 +1,7 @@
 //! Two books without a record in common that tell of the same runs: one is a rewritten copy of the other (handed over
 //! without some of it), or was made from its table. Joined as two books of one car, everything would stand twice.
 
-use super::super::book::History;
+use super::super::history::History;
 use super::super::{Error, Result};
 use std::collections::HashSet;
 

@@ -1,6 +1,6 @@
 //! What a joining is told with: what each side brings, what looks told twice, and the words of the log.
 
-use super::super::book::History;
+use super::super::history::History;
 use super::super::mend::Moved;
 use super::super::message::{Message, subject_of};
 use super::line::{Line, Renumbered};

@@ -1,6 +1,8 @@
 //! The record as it holds now, taken apart: dated changes with what was typed, and the days.
 
-use super::super::book::{Book, History, Kept, linked};
+use super::super::book::Book;
+use super::super::entries::Kept;
+use super::super::history::{History, linked};
 use super::super::line;
 use super::super::message::Message;
 use super::super::now::text;
@@ -183,7 +185,7 @@ impl Live {
     /// The text of a day file on record.
     pub fn day_text(&self, book: &Book, path: &str) -> Result<String> {
         let file = book.store.file(self.head, path)?;
-        let (_, bytes) = file.ok_or_else(|| Error::data(format!("{path} is gone"), "git checkout -- <file>"))?;
+        let (_, bytes) = file.ok_or_else(|| Error::data(format!("{path} is not on record"), "slipbook verify"))?;
         text(bytes, path)
     }
 

@@ -1,6 +1,7 @@
 //! What a mend would do, said before it is done: the line as recorded beside the line as it was.
 
-use super::super::book::{Book, History, linked};
+use super::super::book::Book;
+use super::super::history::{History, linked};
 use super::super::message::Message;
 use super::super::record::{Draft, Written, finish};
 use super::super::who::{Hand, stamp};
@@ -14,6 +15,7 @@ use crate::schema::{Sheet, Verdict, check_value};
 use crate::slip::Moment;
 use crate::store::Store;
 use crate::store::{Batch, Id, Options, Person, Record};
+use crate::text::{cut, on_a_line};
 use crate::timeline::{Entry, Given, Kind, Steps, VersionNumber};
 use std::collections::HashMap;
 
@@ -235,11 +237,11 @@ fn merge_message(said: &[String], news: &[Entry], given: &Given) -> Message {
         all.iter().map(|l| l.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()).collect();
     let one: String = news.first().map(brief).or(said.first().cloned()).unwrap_or_else(|| "mended".to_owned());
     let more = if all.len() > 1 { format!(", {} more", all.len() - 1) } else { String::new() };
-    let ascii = words::ascii(&one);
+    let one = on_a_line(&one);
     let room = words::LONGEST_SUBJECT - more.len();
-    let subject = match ascii.len() <= room {
-        true => format!("{ascii}{more}"),
-        false => format!("{}...{more}", ascii[..room - 3].trim_end()),
+    let subject = match one.chars().count() <= room {
+        true => format!("{one}{more}"),
+        false => format!("{}...{more}", cut(&one, room - 3).trim_end()),
     };
     let mut message = Message::new(Kind::Mend, subject.clone());
     if all.len() > 1 || all.first() != Some(&subject) {

@@ -2,9 +2,11 @@
 //! worn tires would be new in the copy, and a wheel that was off would be torqued.
 
 use super::super::Result;
-use super::super::book::{Book, History};
+use super::super::book::Book;
+use super::super::history::History;
 use super::super::measure::moved_as_if;
 use super::super::part::MOST_PASSES;
+use super::super::shortened::Shortened;
 use crate::schema::{Field, Role, Schema, same_name};
 use crate::timeline::{Life, Stale, lives, moved_before};
 use toml::{Table, Value as Toml};
@@ -18,18 +20,27 @@ pub(super) struct Before {
     parts: Vec<Life>,
     /// Values that were stale on the sheet it begins with.
     stale: Vec<Stale>,
+    /// What came before it, counted; none where the copy begins with the car's record.
+    pub(super) shortened: Option<Shortened>,
 }
 
 impl Before {
     /// Brings it together; nothing, where the copy begins with the book.
     pub(super) fn of(book: &Book, history: &History, version: Option<usize>) -> Result<Before> {
-        let Some(version) = version else { return Ok(Before::default()) };
+        let earlier = book.shortened();
+        let Some(version) = version else { return Ok(Before { shortened: earlier, ..Before::default() }) };
         let timeline = &history.timeline;
         let runs = history.runs.iter().map(|m| m.version).filter(|v| *v < version);
+        let shortened = Some(Shortened { versions: version, runs: runs.clone().count() }.after(earlier));
         // At the end of the version: what was measured anew in it is on its own records.
         let roles = [Role::Measured, Role::Set];
         let stale = moved_as_if(book, history, version, &roles, &book.sheets(timeline)?, None)?;
-        Ok(Before { from: timeline.versions[version].number.to_string(), parts: lives(timeline, runs), stale })
+        Ok(Before {
+            from: timeline.versions[version].number.to_string(),
+            parts: lives(timeline, runs),
+            stale,
+            shortened,
+        })
     }
 
     /// Puts the passes a part of `car.toml` made before into what it came with; `notes` says whether notes go along.

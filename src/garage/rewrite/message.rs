@@ -67,6 +67,9 @@ impl Rewrite<'_> {
         if first {
             let moved = self.before.moved(self.schema, &|f| self.leaves(f));
             moved.iter().for_each(|m| message.push("Measured", m));
+            if let Some(shortened) = self.before.shortened {
+                shortened.say(&mut message);
+            }
         }
         for (key, value) in &was.trailers {
             let stays = match key.as_str() {

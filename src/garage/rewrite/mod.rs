@@ -7,7 +7,8 @@ mod before;
 mod files;
 mod message;
 
-use super::book::{Book, History};
+use super::book::Book;
+use super::history::History;
 use super::leftover::look_again;
 use super::line;
 use super::measure::moved_as_if;
@@ -297,7 +298,7 @@ fn compare(rewrite: &Rewrite, copy: &Book) -> Result<()> {
             return Err(wrong(format!("the sheet of {}", version.number)));
         }
     }
-    let of = |h: &History, m: &super::book::Made| {
+    let of = |h: &History, m: &super::history::Made| {
         let day: &Day = &h.days[m.day];
         let run = &m.run;
         (

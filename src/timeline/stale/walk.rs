@@ -1,67 +1,13 @@
-//! What a measured value is worth now: when it was taken, and what that moves it was changed since.
-//!
-//! Found by walking the records back from the newest, only as far as needed. A change and a measurement in one record:
-//! the measurement came after. Turning a setting back does not make the old reading fresh again, but it is said what
-//! was read when the car was set like that.
+//! The walk that finds what is stale: the records back from the newest, only as far as needed. A change and a measurement in
+//! one record: the measurement came after.
 
-use super::{Entry, VersionNumber};
+use super::notes::{ALWAYS, read_moved};
+use super::{Before, Cause, Stale, Taken};
 use crate::diff::{diff, words};
 use crate::schema::{Field, Role, Scalar, Schema, Sheet, Value};
 use crate::slip::Moment;
+use crate::timeline::{Entry, VersionNumber};
 use std::collections::HashMap;
-
-/// When a value was taken: recorded, changed, or found as it was.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
-pub struct Taken {
-    /// When.
-    pub at: Moment,
-    /// The version on the car then.
-    pub version: VersionNumber,
-}
-
-/// A change of something that moves the value, made after it was taken.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
-pub struct Cause {
-    /// The version it made.
-    pub version: VersionNumber,
-    /// When.
-    pub at: Moment,
-    /// What was changed: keys.
-    pub fields: Vec<String>,
-    /// In words.
-    pub words: Vec<String>,
-}
-
-/// What was read before when everything that moves the value was set as it is now.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Before {
-    /// The value; only the slots that are stale now.
-    pub value: Value,
-    /// When it was taken.
-    pub taken: Taken,
-}
-
-/// A measured value on the sheet (or some slots of it) that is no fact any more.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Stale {
-    /// The field.
-    pub key: String,
-    /// Its slots that are stale; empty where it has none.
-    pub slots: Vec<usize>,
-    /// When it was taken; `None` where the record does not say.
-    pub taken: Option<Taken>,
-    /// What made it stale, oldest first; never empty.
-    pub causes: Vec<Cause>,
-    /// What was read with the settings of now.
-    pub before: Option<Before>,
-}
-
-impl Stale {
-    /// The change that made it stale; later ones came on top.
-    pub fn since(&self) -> &Cause {
-        &self.causes[0]
-    }
-}
 
 /// A record with the sheets around it.
 #[derive(Clone, Copy)]
@@ -74,35 +20,6 @@ pub struct Step<'a> {
     pub before: Option<&'a Sheet>,
     /// The sheet after it.
     pub after: &'a Sheet,
-}
-
-/// The word of a trailer `Measured: KEY always MOMENT`: as far as was known at that moment, it had always been so.
-const ALWAYS: &str = "always";
-
-/// What a record notes of a value that has always been so.
-pub fn always_so(path: &str, stated: Moment) -> String {
-    format!("{path} {ALWAYS} {}", stated.iso())
-}
-
-/// The word of a trailer `Measured: KEY moved VERSION MOMENT FIELDS`: it was stale when the record began, since then.
-const MOVED: &str = "moved";
-
-/// What the first record of a book without its beginning notes of a value that was stale already: since when, and by which
-/// fields. When it was taken is not in the book.
-pub fn moved_before(path: &str, since: &Cause, fields: &[&str]) -> String {
-    format!("{path} {MOVED} {} {} {}", since.version, since.at.iso(), fields.join(",")).trim_end().to_owned()
-}
-
-/// Reads what [`moved_before`] wrote, behind the path.
-fn read_moved(schema: &Schema, how: &str) -> Option<Cause> {
-    let mut words = how.split(' ');
-    words.next().filter(|w| *w == MOVED)?;
-    let (version, at) = (words.next()?.parse().ok()?, words.next()?.parse().ok()?);
-    let fields: Vec<String> = words.next().into_iter().flat_map(|f| f.split(',')).map(str::to_owned).collect();
-    let label = |key: &String| Some(format!("{} changed", schema.field(key)?.label));
-    let words: Vec<String> = fields.iter().filter_map(label).collect();
-    let words = if words.is_empty() { vec!["what moves it was changed".to_owned()] } else { words };
-    Some(Cause { version, at, fields, words })
 }
 
 /// What may be stale: one slot of a measured field on the sheet.
@@ -301,9 +218,9 @@ fn told(schema: &Schema, step: Step) -> Vec<words::Clause> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Facts, Kind, missing};
     use super::*;
     use crate::schema::{Num, read_sheet, schema};
+    use crate::timeline::Kind;
 
     const GAP: &str = "rear.limiter.gap";
 
@@ -422,45 +339,10 @@ mod tests {
     #[test]
     fn always_so_is_not_moved_by_what_was_changed_before_it_was_said() {
         let (a, b, c) = (limiter("1", "0.5"), limiter("0.75", "0.5"), limiter("0.5", "0.5"));
-        let said = always_so(GAP, Moment { seconds: 150, offset_seconds: 0 });
+        let said = super::super::always_so(GAP, Moment { seconds: 150, offset_seconds: 0 });
         assert_eq!(Line::of(&[(&a, &[&said]), (&b, &[])]).stale(), []);
         let stale = Line::of(&[(&a, &[&said]), (&b, &[]), (&c, &[])]).stale();
         assert_eq!(stale[0].causes.len(), 1, "only what came after");
         assert_eq!(stale[0].since().version, VersionNumber::plain(3));
-    }
-
-    #[test]
-    fn facts_leave_out_what_is_stale_or_in_doubt() {
-        let text = "[weight.corner]\nlf = 800\nrf = '810?'\nlr = 790\nrr = 780\n[frame]\nwheelbase = 108\n";
-        let sheet = read_sheet(schema(), &format!("format = 1\n{text}")).sheet;
-        let cause = Cause {
-            version: VersionNumber::plain(2),
-            at: Moment { seconds: 0, offset_seconds: 0 },
-            fields: Vec::new(),
-            words: Vec::new(),
-        };
-        let key = "weight.corner".to_owned();
-        let stale = [Stale { key, slots: vec![2], taken: None, causes: vec![cause], before: None }];
-        let facts = Facts::new(schema(), &sheet, &stale);
-        assert_eq!(facts.num("weight.corner.lf"), Num::parse("800"));
-        assert_eq!((facts.num("weight.corner.rf"), facts.num("weight.corner.lr")), (None, None));
-        assert_eq!((facts.usable("weight.corner"), facts.nums("weight.corner")), (None, None));
-        assert_eq!(facts.num("frame.wheelbase"), Num::parse("108"));
-        assert_eq!(facts.nums("frame.wheelbase").unwrap().len(), 2);
-        assert_eq!(facts.num("nothing.such"), None);
-    }
-
-    #[test]
-    fn what_is_missing_belongs_on_the_sheet_of_this_car() {
-        let sheet =
-            read_sheet(schema(), "format = 1\n[weight.corner]\nlf = 800\n[rear.limiter]\nkind = 'none'\n").sheet;
-        let leaf: Vec<String> = schema().template("leaf-torsion").unwrap().chassis.clone();
-        let all = missing(schema(), &leaf, &sheet);
-        let of = |key: &str| all.iter().find(|m| m.key == key);
-        assert_eq!(of("weight.corner").unwrap().slots, [1, 2, 3]);
-        assert_eq!(of("frame.wheelbase").unwrap().slots, [] as [usize; 0]);
-        assert_eq!(of(GAP), None, "there is no limiter");
-        assert_eq!(of("rear.ladder.front_height"), None, "of another chassis");
-        assert_eq!(of("weight.driver"), None, "on the sheet only once used");
     }
 }

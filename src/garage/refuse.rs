@@ -1,0 +1,116 @@
+//! What a stranger made that is not taken in, and what to do instead.
+
+use super::book::Book;
+use super::history::History;
+use super::join::held_in;
+use super::sound::{self, Harm, Sound};
+use super::{Error, Result};
+use crate::store::{Id, Store};
+use std::collections::HashSet;
+use std::path::Path;
+
+/// What is no book and lies beside one: the page of a handover, a stick, a garage. It is said which file or folder is.
+pub(super) fn refuse_other_than_book(source: &Path) -> Result<()> {
+    if source.is_file() && source.extension().is_some_and(|e| e != "bundle") {
+        let bundle = source.with_extension("bundle");
+        if bundle.is_file() {
+            return Err(Error::usage(
+                format!("{} is the page that goes with the file, not the file; nothing was changed", source.display()),
+                format!("slipbook receive {}", bundle.display()),
+            ));
+        }
+    }
+    if !source.is_dir() || source.join(".git").exists() || source.join("HEAD").exists() {
+        return Ok(());
+    }
+    let (books, bundles) = held_in(source);
+    let Some(first) = bundles.first().or(books.first()) else { return Ok(()) };
+    let named = |all: &[String], what: &str| (!all.is_empty()).then(|| format!("{what} {}", all.join(", ")));
+    let held: Vec<String> =
+        [named(&bundles, "the bundles"), named(&books, "the books")].into_iter().flatten().collect();
+    Err(Error::usage(
+        format!("{} is no book; it holds {}; nothing was changed", source.display(), held.join(" and ")),
+        format!("say which: slipbook receive {}", source.join(first).display()),
+    ))
+}
+
+/// What is not taken in, in a sentence.
+fn not_taken(source: &Path, sound: &Sound) -> Option<String> {
+    let first = sound.wrong.first()?;
+    let named = |w: &sound::Wrong| {
+        let of = w.said.as_ref().map(|(at, s)| format!(" of {} ({s})", at.words(None))).unwrap_or_default();
+        format!("{}{of}: {}", w.path, w.why)
+    };
+    let more = sound.wrong.len() - 1;
+    let more = if more == 0 { String::new() } else { format!("; and {more} more") };
+    Some(format!("{} is not taken in: {}{more}", source.display(), named(first)))
+}
+
+/// Refuses what is of no book's form.
+pub(super) fn refuse_form(source: &Path, sound: &Sound) -> Result<()> {
+    match not_taken(source, sound) {
+        Some(message) if sound.wrong.iter().any(|w| w.harm != Harm::Content) => {
+            Err(Error::data(message, "nothing was changed"))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Refuses a book with something wrong in it. What merely would not have been taken can be taken as it is, where what
+/// holds now can be opened: `unopened` says why it cannot.
+pub(super) fn refuse_wrong(source: &Path, as_it_is: bool, sound: &Sound, unopened: Option<&Error>) -> Result<()> {
+    let Some(message) = not_taken(source, sound) else { return Ok(()) };
+    match unopened {
+        Some(why) => Err(Error::data(
+            message,
+            format!(
+                "as it holds now it cannot be opened ({why}), so it cannot be taken in as it is; nothing was changed"
+            ),
+        )),
+        None if as_it_is => Ok(()),
+        None => Err(Error::Unconfirmed {
+            message,
+            help: "nothing of it can run; --yes takes it in as it is, and slipbook verify names all of it".to_owned(),
+        }),
+    }
+}
+
+/// The most the files of a book hold together as they are now, in bytes: all of them are read at once.
+const MOST_NOW: u64 = 64 << 20;
+
+pub(super) fn refuse_vast(source: &Path, store: &Store, tip: Id) -> Result<()> {
+    let mut bytes = 0;
+    for (_, blob) in store.files(tip)? {
+        bytes += store.blob(blob)?.len() as u64;
+        if bytes > MOST_NOW {
+            let message = format!("{} is not taken in: its files hold over {MOST_NOW} bytes", source.display());
+            return Err(Error::data(message, "nothing was changed"));
+        }
+    }
+    Ok(())
+}
+
+/// What comes back in its own book may add and put right; what takes runs or versions out of the book here is asked about:
+/// whoever had the file once could write that.
+pub(super) fn refuse_loss(old: &Book, received: &History) -> Result<()> {
+    let here = old.history()?;
+    let there: HashSet<&str> = received.runs.iter().map(|m| m.run.id.as_str()).collect();
+    let runs = here.runs.iter().filter(|m| !there.contains(m.run.id.as_str())).count();
+    let versions = here.timeline.versions.len().saturating_sub(received.timeline.versions.len());
+    if runs == 0 && versions == 0 {
+        return Ok(());
+    }
+    let counted = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+    let message = format!(
+        "what was received takes {} and {} out of the book of {} that is here",
+        counted(runs, "run"),
+        counted(versions, "version"),
+        old.car.name
+    );
+    Err(Error::Unconfirmed {
+        message,
+        help: "nothing was changed; ask who had it whether that was meant. --yes takes it in all the same: what was \
+               taken out stays in the record"
+            .to_owned(),
+    })
+}

@@ -1,4 +1,5 @@
-//! Books over a network: an installed git carries them. It is started with fixed arguments only, with nothing of the other
+//! Books over a network: an installed git carries them; built with the feature `network`, this program brings them itself
+//! where the address is https. Git is started with fixed arguments only, with nothing of the other
 //! side that could run, and what it brought is looked at as a stranger's.
 
 use crate::garage::{Error, Limits, Making, Result, scratch};
@@ -102,7 +103,7 @@ pub fn shown(text: &str) -> String {
 pub struct Brought(Scratch);
 
 impl Brought {
-    /// The repository in it.
+    /// The repository in it, or the bundle.
     pub fn repository(&self) -> PathBuf {
         self.0.path("brought")
     }
@@ -112,10 +113,21 @@ impl Brought {
 pub fn bring(garage: &Path, address: &str, limits: &Limits) -> Result<Brought> {
     let brought = Brought(scratch(garage, Making::Fetched)?);
     let repository = brought.repository();
+    #[cfg(feature = "network")]
+    if address.starts_with("https://") {
+        return match crate::garage::bring_over_https(address, &repository, limits) {
+            Ok(()) => Ok(brought),
+            Err(e @ crate::garage::StoreError::Unreachable { .. }) => Err(Error::data(
+                format!("the book could not be brought from {}; nothing was changed: {e}", shown(address)),
+                "is the address right, and is there a book with a branch main?",
+            )),
+            Err(e) => Err(e.into()),
+        };
+    }
     let mut git = git();
     git.args(["clone", "--quiet", "--bare", "--single-branch", "--branch", "main", "--no-tags", "--template=", "--"]);
     git.arg(address).arg(&repository);
-    match run(&mut git, &brought, limits)? {
+    match run(&mut git, &brought, limits, "nothing was changed")? {
         None => Ok(brought),
         Some(said) => Err(Error::data(
             format!("git could not bring the book from {}; nothing was changed: {said}", shown(address)),
@@ -128,7 +140,7 @@ pub fn bring(garage: &Path, address: &str, limits: &Limits) -> Result<Brought> {
 pub fn send(book: &Path, address: &str, brought: &Brought, limits: &Limits) -> Result<()> {
     let mut git = git();
     git.arg("-C").arg(book).args(["push", "--quiet", "--no-verify", "--", address, "refs/heads/main:refs/heads/main"]);
-    match run(&mut git, brought, limits)? {
+    match run(&mut git, brought, limits, "this book is as said, and nothing was sent")? {
         None => Ok(()),
         Some(said) => Err(Error::data(
             format!("this book is as said, but git could not send it to {}: {said}", shown(address)),
@@ -148,15 +160,15 @@ fn git() -> Command {
     git
 }
 
-/// Runs git within the limits; what it said where it failed.
-fn run(git: &mut Command, brought: &Brought, limits: &Limits) -> Result<Option<String>> {
+/// Runs git within the limits; what it said where it failed. `so_far` is what else an error says.
+fn run(git: &mut Command, brought: &Brought, limits: &Limits, so_far: &str) -> Result<Option<String>> {
     let path = brought.0.path("said");
     let said = File::create(&path).map_err(|e| Error::io(&path, e))?;
     let mut child = match git.stderr(Stdio::from(said)).spawn() {
         Ok(child) => child,
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
             return Err(Error::usage(
-                "there is no git on this machine, and it is git that carries a book over a network; nothing was changed",
+                format!("there is no git on this machine, and it is git that carries a book over a network; {so_far}"),
                 "a stick needs none: slipbook copy STICK on one laptop, slipbook join STICK on the other",
             ));
         }
@@ -170,8 +182,7 @@ fn run(git: &mut Command, brought: &Brought, limits: &Limits) -> Result<Option<S
             Ok(None) => {}
             Err(e) => return Err(stop(child, Error::io(Path::new("git"), e))),
         }
-        let over =
-            |what: &str| Error::data(format!("git {what}; it was stopped, nothing was changed"), "a stick needs none");
+        let over = |what: &str| Error::data(format!("git {what}; it was stopped; {so_far}"), "a stick needs none");
         if began.elapsed() > limits.time {
             return Err(stop(child, over(&format!("took longer than {} s", limits.time.as_secs()))));
         }

@@ -107,4 +107,6 @@ pub use verify::{Against, BackTo, Stands, Verified, verify};
 pub use who::{CLOCKS_DIFFER_S, Hand};
 
 /// How records are written; given through so that callers need not know the store.
+#[cfg(feature = "network")]
+pub use crate::store::bring as bring_over_https;
 pub use crate::store::{ContentId, Limits, Options, StoreError};

@@ -17,7 +17,7 @@ use super::{Id, MAX_FILE, Store, StoreError, delta, open};
 const SIGNATURE: &str = "# v2 git bundle\n";
 
 /// The branch of a book.
-const BRANCH: &str = "refs/heads/main";
+pub(super) const BRANCH: &str = "refs/heads/main";
 
 /// A header lists refs; ours has two. One that is longer than this is none of ours.
 const MAX_HEAD: u64 = 64 * 1024;
@@ -26,7 +26,7 @@ const MAX_HEAD: u64 = 64 * 1024;
 const TRAILER: u64 = 20;
 
 /// HEAD is listed too, so that a clone knows what to check out.
-fn head(tip: Id) -> String {
+pub(super) fn head(tip: Id) -> String {
     format!("{SIGNATURE}{tip} {BRANCH}\n{tip} HEAD\n\n")
 }
 

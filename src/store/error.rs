@@ -240,6 +240,12 @@ pub enum StoreError {
         /// What was found.
         source: Box<StoreError>,
     },
+    /// A book could not be brought over a network.
+    #[error("{why}")]
+    Unreachable {
+        /// Why not.
+        why: String,
+    },
     /// What a stranger made is not taken in.
     #[error("{} is not taken in: {why}", path.display())]
     Refused {

@@ -21,6 +21,8 @@ mod index;
 mod lock;
 mod log;
 mod loose;
+#[cfg(feature = "network")]
+mod network;
 mod open;
 mod pack;
 mod paths;
@@ -48,6 +50,8 @@ pub use error::StoreError;
 pub use folder::write_folder;
 pub use foreign::Foreign;
 pub use incoming::{Incoming, RECEIVED};
+#[cfg(feature = "network")]
+pub use network::bring;
 pub use sound::{Allowed, Flaw, Held, Inventory};
 pub use spoken::{NotSpoken, Spoken};
 pub use through::Met;

@@ -112,7 +112,7 @@ impl Context {
             [one] => Ok(self.garage.car_dir(one)),
             [] => Err(Error::usage(
                 format!("there is no car in {}", self.garage.dir().display()),
-                "slipbook new NAME opens a book",
+                "slipbook new NAME opens a book, slipbook receive FILE takes one in",
             )),
             many => Err(Error::usage("which car?", format!("--car {}", many.join(" | ")))),
         }

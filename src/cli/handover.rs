@@ -297,15 +297,24 @@ fn leave_out(
     for name in &rejoined(wanted, &groups) {
         let lower = name.to_lowercase();
         match lower.as_str() {
-            "notes" => out.notes = true,
-            "files" => out.files = true,
-            "phones" | "phone numbers" => {
+            "notes" | "note" => out.notes = true,
+            "files" | "file" => out.files = true,
+            "phones" | "phone" | "phone numbers" => {
                 out.scrub.phones = true;
                 out.scrub.numbers = found.phones.iter().map(|p| digits_of(&p.number)).collect();
             }
-            "names" => (out.scrub.people, out.scrub.names) = (true, found.instead_of_all()),
+            "names" | "name" => (out.scrub.people, out.scrub.names) = (true, found.instead_of_all()),
             "private" => {
-                out.fields.extend(book.schema.fields.iter().filter(|f| is_private(book, f)).map(|f| f.key.clone()))
+                let marked = book.schema.fields.iter().filter(|f| is_private(book, f)).map(|f| f.key.clone());
+                let before = out.fields.len();
+                out.fields.extend(marked);
+                if out.fields.len() == before {
+                    let message = "no field of this book is marked private; nothing was written";
+                    return Err(Error::usage(
+                        message,
+                        "private = [\"engine\"] in car.toml, then slipbook sheet --save",
+                    ));
+                }
             }
             _ if groups.contains(&lower) => {
                 out.fields.extend(book.schema.fields.iter().filter(|f| f.is_under(&lower)).map(|f| f.key.clone()))

@@ -114,9 +114,14 @@ impl Ui {
         Some(out)
     }
 
-    /// Yes or no; `None` where nobody answers.
+    /// Yes or no, asked again until it is one of them; `None` where nobody answers.
     pub fn confirm(&mut self, question: &str) -> Option<bool> {
-        let answer = self.ask(&format!("{question} [y/n]"))?;
-        Some(matches!(answer.to_lowercase().as_str(), "y" | "yes"))
+        loop {
+            match self.ask(&format!("{question} [y/n]"))?.to_lowercase().as_str() {
+                "y" | "yes" => return Some(true),
+                "n" | "no" => return Some(false),
+                _ => self.status("y for yes, n for no"),
+            }
+        }
     }
 }

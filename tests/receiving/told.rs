@@ -157,3 +157,42 @@ fn what_lies_beside_the_book_says_which_it_is() {
     has(&said, &["it holds sold.bundle", &format!("slipbook join {}", at("sold.bundle"))]);
     taker.ok(&["receive", &at("sold.bundle")]);
 }
+
+#[test]
+fn what_comes_back_with_a_run_altered_by_a_hand_is_asked_about() {
+    let mine = car();
+    let file = mine.root().join("grey.bundle").display().to_string();
+    mine.ok(&["handover", "grey", "--to", &file, "--yes"]);
+    let theirs = Garage::new();
+    theirs.by("Mo");
+    theirs.ok(&["receive", &file]);
+    theirs.edit("grey", DAY, |t| t.replace("1.594", "1.399"));
+    theirs.git("grey", &["commit", "-qam", "a better day"]);
+    let back = theirs.book("grey").display().to_string();
+    let before = mine.contents();
+    let said = flat(&mine.refused(2, &["receive", &back]));
+    has(&said, &["takes out or alters 1 run of the book of Grey", "--yes takes it in all the same"]);
+    assert_eq!(mine.contents(), before, "nothing was changed");
+    has(&flat(&mine.ok(&["receive", &back, "--yes"])), &["back in its own book", "altered 1 run"]);
+}
+
+#[test]
+fn a_name_for_the_car_makes_nobody_its_owner() {
+    let from = car();
+    let taker = Garage::new();
+    taker.by("unknown");
+    taker.ok(&["receive", &from.book("grey").display().to_string(), "--as", "Slate"]);
+    assert!(!taker.read("slate", "car.toml").contains("[[owner]]"), "{}", taker.read("slate", "car.toml"));
+    has(&taker.log("slate")[0], &["the car is called Slate from here on"]);
+}
+
+#[test]
+fn another_current_car_is_said() {
+    let from = car();
+    let taker = Garage::new();
+    taker.at("2026-08-22T09:00:00");
+    taker.ok(&["new", "Wren", "--template", "leaf-torsion"]);
+    let out = taker.run(&["receive", &from.book("grey").display().to_string()]);
+    has(&out.both(), &["grey is the current car now: slipbook cars wren goes back"]);
+    has_not(&taker.run(&["receive", &from.book("grey").display().to_string()]).both(), &["is the current car now"]);
+}

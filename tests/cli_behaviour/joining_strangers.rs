@@ -1,15 +1,11 @@
 //! What is joined is a stranger's: the garage the book is looked for in, what git brings, and what a hand altered in it.
 
 use super::joining::{apart, path, two};
-use crate::common::{Garage, has, has_not};
+use crate::common::{Garage, flat, has, has_not};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, Instant};
-
-fn flat(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
-}
 
 /// A folder on the stick that is to be a copy.
 fn on(stick: &Path, name: &str) -> String {

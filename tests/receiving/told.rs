@@ -1,8 +1,7 @@
 //! What is said of what was taken in: records that slipbook did not write, the file beside the book that is here, and
 //! what is no book but lies beside one.
 
-use crate::common::{Garage, has, has_not};
-use crate::yard::flat;
+use crate::common::{Garage, flat, has, has_not};
 
 fn car() -> Garage {
     let garage = Garage::with_car();

@@ -149,6 +149,7 @@ fn help(error: &Error) -> Option<String> {
         Error::Store(StoreError::Missing { .. } | StoreError::Damaged { .. }) => {
             "slipbook verify names what is lost; slipbook receive COPY mends it from a copy or a bundle".to_owned()
         }
+        Error::Store(StoreError::Underway { .. }) => "wait until it is done, then say it again".to_owned(),
         Error::Table { .. } => "nothing was imported; --partial leaves the wrong rows out".to_owned(),
         Error::Entry(EntryError::Empty) => "slipbook change limiter down 1/4".to_owned(),
         _ => return None,

@@ -49,7 +49,7 @@ impl Aside {
             OpenOptions::new().write(true).create(true).truncate(false).open(&path).map_err(io("write", &path))?;
         match lock.try_lock() {
             Err(TryLockError::WouldBlock) => {
-                return Err(StoreError::Busy { holder: "another slipbook that copies to there".to_owned(), path });
+                return Err(StoreError::Underway { path: dir });
             }
             // Some file systems have no locks; then two copies at once are the user's to avoid.
             Ok(()) | Err(TryLockError::Error(_)) => {}
@@ -178,16 +178,27 @@ impl Drop for Aside {
 pub struct Scratch(Aside);
 
 impl Scratch {
-    /// Makes it in a folder.
+    /// Makes it in a folder; as many slipbooks as `most` have one of the name each.
     ///
     /// # Errors
-    /// Nothing can be written there, something else is there, or another slipbook works in it now.
-    pub fn new(parent: &Path, name: &str) -> Result<Scratch, StoreError> {
-        Aside::for_dest(&parent.join(name)).map(Scratch)
+    /// Nothing can be written there, something else is there, or so many other slipbooks work there now.
+    pub fn new(parent: &Path, name: &str, most: usize) -> Result<Scratch, StoreError> {
+        let mut last = None;
+        for name in names(name, most) {
+            match Aside::for_dest(&parent.join(name)) {
+                Err(e @ StoreError::Underway { .. }) => last = Some(e),
+                other => return other.map(Scratch),
+            }
+        }
+        Err(last.unwrap_or_else(|| StoreError::Underway { path: parent.into() }))
     }
 
-    /// Clears away what a killed one left. Where it cannot be known that nobody works in it, it stays.
-    pub fn sweep(parent: &Path, name: &str) {
+    /// Clears away what killed ones left. Where it cannot be known that nobody works in one, it stays.
+    pub fn sweep(parent: &Path, name: &str, most: usize) {
+        names(name, most).for_each(|name| Scratch::sweep_one(parent, &name));
+    }
+
+    fn sweep_one(parent: &Path, name: &str) {
         let dir = parent.join(format!("{PREFIX}{name}"));
         let path = dir.join(LOCK);
         if open::check_part(&dir, true, true).and(open::check_part(&path, false, true)).is_err() {
@@ -204,6 +215,11 @@ impl Scratch {
     pub fn path(&self, name: &str) -> PathBuf {
         self.0.path(name)
     }
+}
+
+/// `name`, `name-2`, `name-3`, as many as `most`.
+fn names(name: &str, most: usize) -> impl Iterator<Item = String> {
+    (1..=most).map(move |n| if n == 1 { name.to_owned() } else { format!("{name}-{n}") })
 }
 
 /// Why nothing can be made in a folder, in words where the reason is a usual one.
@@ -276,5 +292,23 @@ mod tests {
                 "nothing can be written into /proc: it is no place for files"
             );
         }
+    }
+
+    #[test]
+    fn two_at_once_have_a_scratch_each() {
+        let dir = tempfile::tempdir().unwrap();
+        let first = Scratch::new(dir.path(), "handover", 2).unwrap();
+        let second = Scratch::new(dir.path(), "handover", 2).unwrap();
+        fs::write(first.path("x"), "1").unwrap();
+        fs::write(second.path("x"), "2").unwrap();
+        let third = Scratch::new(dir.path(), "handover", 2).err().map(|e| e.to_string()).unwrap_or_default();
+        assert!(
+            third.starts_with("another slipbook is at work in ") && third.ends_with("; nothing was written"),
+            "{third}"
+        );
+        Scratch::sweep(dir.path(), "handover", 2);
+        assert_eq!([&first, &second].map(|s| fs::read_to_string(s.path("x")).unwrap()), ["1", "2"]);
+        drop((first, second));
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0);
     }
 }

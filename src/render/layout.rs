@@ -1,9 +1,9 @@
 //! The page: the car first, words that wrap under themselves, columns that line up.
 
-pub use crate::text::counted;
 use crate::diff::words::visible;
 use crate::garage::ContentId;
 use crate::slip::Moment;
+pub use crate::text::counted;
 
 /// What every answer begins with and is measured by.
 #[derive(Debug, Clone)]

@@ -24,7 +24,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     (
         "render",
         &[
-            "schema", "stats", "air", "chassis", "timeline", "wrench", "trial", "diff", "slip", "pace", "blame",
+            "text", "schema", "stats", "air", "chassis", "timeline", "wrench", "trial", "diff", "slip", "pace", "blame",
             "garage", "figures", "check",
         ],
     ),

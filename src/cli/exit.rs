@@ -156,6 +156,7 @@ fn help(error: &Error) -> Option<String> {
             "nothing says which record it named; a copy has it: move this folder away, then slipbook receive COPY"
                 .to_owned()
         }
+        Error::Store(StoreError::Underway { .. }) => "wait until it is done, then say it again".to_owned(),
         Error::Table { .. } => "nothing was imported; --partial leaves the wrong rows out".to_owned(),
         Error::Entry(EntryError::Empty) => "slipbook change limiter down 1/4".to_owned(),
         _ => return None,

@@ -8,8 +8,8 @@ use super::history::named_field;
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, Harm, History, LeaveOut, Making, Outgoing, Result, Rewritten, Wrong, areas, digits_of, hand_edits,
-    hand_over, handover_to, is_private, outgoing, rewritten, scratch, version_named,
+    Book, Error, Harm, History, LeaveOut, Making, Outgoing, Result, Rewritten, Wrong, areas, aside_of, digits_of,
+    hand_edits, hand_over, handover_to, is_private, outgoing, rewritten, scratch, sweep, version_named,
 };
 use crate::render::{self, handover::Again, handover::HandoverTold, handover::OutgoingTold};
 use crate::store::Scratch;
@@ -93,6 +93,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
         Some(car) => ctx.open(&ctx.garage.car_dir(&ctx.find_car(car)?))?,
         None => ctx.book()?,
     };
+    // Of a book that stands alone, what a killed one left is beside it.
+    sweep(aside_of(&ctx.garage, &book));
     let mut wanted = named(&args.without)?;
     wanted.extend(args.without_notes.then(|| "notes".to_owned()));
     wanted.extend(args.without_names.then(|| "names".to_owned()));
@@ -196,7 +198,7 @@ fn prepare(
         let (copy, kept, still, scratch) = (None, Vec::new(), found.clone(), None);
         return Ok(Prepared { out, copy, left_out, kept, still, scratch });
     }
-    let scratch = scratch(ctx.garage.dir(), Making::Handover)?;
+    let scratch = scratch(aside_of(&ctx.garage, book), Making::Handover)?;
     let progress = Progress::new(ui);
     let copy = rewritten(book, history, &out, found, &scratch.path("book"), &|n| progress.at(n))?;
     let still = outgoing(&copy.book, &copy.book.history()?, &|n| progress.at(n))?.without_stand_ins(&out.scrub);

@@ -4,6 +4,7 @@ use super::book::Book;
 use super::car::Car;
 use super::line::written_behind;
 use super::place::{Garage, LastCopy};
+use super::scratch::aside_of;
 use super::who::{Hand, moment, stamp};
 use super::{Error, Result};
 use crate::schema::same_name;
@@ -262,7 +263,8 @@ pub(super) fn told(garage: &Garage, book: &Book, target: &Target, error: StoreEr
 /// Whose a bundle is that begins with another record than the book does; read as a stranger's.
 fn other_book(garage: &Garage, book: &Book, target: &Target) -> Option<String> {
     let path = &target.path;
-    let found = Store::take_in(path, garage.dir(), Limits::default(), &super::sound::book_path, &|_| {}).ok()?;
+    let found =
+        Store::take_in(path, aside_of(garage, book), Limits::default(), &super::sound::book_path, &|_| {}).ok()?;
     let there = found.store();
     if there.first_of(found.tip).ok()? == book.store.first_of(book.store.head().ok()??).ok()? {
         return None;

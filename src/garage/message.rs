@@ -112,11 +112,6 @@ pub fn subject_of(sentence: &str) -> String {
     out.trim_end_matches([',', ':']).to_owned()
 }
 
-/// `1 line`, `3 lines`.
-pub fn lines_counted(n: usize) -> String {
-    format!("{n} line{}", if n == 1 { "" } else { "s" })
-}
-
 fn read_trailers(paragraph: &str) -> Option<Vec<(String, String)>> {
     paragraph
         .lines()

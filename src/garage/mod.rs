@@ -79,7 +79,7 @@ pub use measure::{AsIf, measured, moved_as_if, moved_at, stale_at, stale_now};
 pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, plan};
 pub use message::Message;
 pub use name::{also_called, run_named, version_named};
-pub use not_ours::NotOurs;
+pub use not_ours::{NotOurs, Says};
 pub use now::{OnCar, days_back, last_run, now, on_car_at};
 pub use oops::{Last, Moves, last, move_to, sentence, take_back, to_move};
 pub use open::{NewCar, new_book};

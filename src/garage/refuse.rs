@@ -8,6 +8,7 @@ use super::not_ours::NotOurs;
 use super::sound::{self, Harm, Sound};
 use super::{Error, Result};
 use crate::store::{Id, Store};
+use crate::text::counted;
 use std::collections::HashSet;
 use std::fs::File;
 use std::io::Read;
@@ -127,7 +128,6 @@ pub(super) fn refuse_loss(old: &Book, received: &History) -> Result<()> {
     if runs == 0 && versions == 0 {
         return Ok(());
     }
-    let counted = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
     let message = format!(
         "what was received takes {} and {} out of the book of {} that is here",
         counted(runs, "run"),

@@ -135,6 +135,12 @@ pub enum StoreError {
         /// Who holds it.
         holder: String,
     },
+    /// Another slipbook makes something in a place aside.
+    #[error("another slipbook is at work in {}; nothing was written", path.display())]
+    Underway {
+        /// The place.
+        path: PathBuf,
+    },
     /// A lock file that is not ours stayed there.
     #[error("{} is there for {age_seconds} s and is not slipbook's; if no git program is running on this book, delete that file", path.display())]
     LockFile {

@@ -19,6 +19,7 @@ mod errors;
 mod exporting;
 mod hand_edits;
 mod handing_over;
+mod handing_over_beside;
 mod handing_over_hidden;
 mod handing_over_late;
 mod handing_over_less;

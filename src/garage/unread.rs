@@ -11,6 +11,7 @@ use crate::schema::{Field, RunWords, Schema, Sheet, read_sheet, schema};
 use crate::store::{Commit, Id};
 use crate::text::on_a_line;
 use crate::timeline::{Kind, VersionNumber};
+use crate::trial::Order;
 use std::collections::{BTreeSet, HashMap, HashSet};
 
 /// Messages of which it is not known yet whether all of it is read elsewhere.
@@ -74,12 +75,14 @@ impl Unread {
         cars: &BTreeSet<String>,
         listed: &BTreeSet<String>,
     ) -> Result<BTreeSet<String>> {
-        let own = OwnWords::of(listed);
+        // What is told late is said of its own record and of the mend.
+        let mut said = listed.clone();
         for (id, before, message) in std::mem::take(&mut self.of_sheets) {
-            if !self.says_as_sheets(book, cars, id, before, &message)? {
-                self.words.extend(std::iter::once(message.subject).chain(message.body));
-            }
+            let own = self.says_as_sheets(book, cars, id, before, &message)?;
+            let into = if own { &mut said } else { &mut self.words };
+            into.extend(std::iter::once(message.subject).chain(message.body));
         }
+        let own = OwnWords::of(&said);
         self.words.extend(self.sentences.into_iter().filter(|s| !own.says(s)));
         let theirs = self.lines.into_iter().filter(|(_, texts)| !texts.iter().all(|t| own.says(t)));
         self.words.extend(theirs.map(|(line, _)| line));
@@ -174,7 +177,8 @@ impl OwnWords {
         let known = |text: &str| {
             words_of(text).all(|w| {
                 let digits = w.bytes().all(|b| b.is_ascii_digit());
-                digits || self.words.contains(&w.to_lowercase()) || w.parse::<VersionNumber>().is_ok()
+                let fixed = w.parse::<VersionNumber>().is_ok() || w.parse::<Order>().is_ok();
+                digits || fixed || self.words.contains(&w.to_lowercase())
             })
         };
         let mut text = flat(sentence);

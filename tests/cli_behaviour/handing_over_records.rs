@@ -49,6 +49,7 @@ const BY_HAND: [&str; 5] = [
 #[test]
 fn what_has_not_the_programs_form_is_listed_and_stays_here() {
     let (garage, stick) = garage();
+    garage.ok(&["change", "rear.limiter.height=0.75", "--yes"]);
     garage.ok(&["trial", "start", "pairs", "v1", "v2", "--yes"]);
     for message in BY_HAND {
         garage.git("grey", &["commit", "-q", "--allow-empty", "-m", message]);
@@ -85,7 +86,7 @@ fn the_programs_own_records_are_not_listed() {
     ok(&["change", "rear.limiter.height=0.75", "notes=as it came"]);
     ok(&["run", "--track", "Osier Flats", "60=1.652", "1320=11.2", "mph=118.2", "--air", "84F 52% 29.42 station"]);
     let id = garage.json(&["runs"])["runs"][0]["id"].as_str().unwrap().to_owned();
-    ok(&["change", "rear.limiter.height=-0.25"]);
+    ok(&["change", "rear.limiter.height=0.5"]);
     ok(&["revert", "v2"]);
     ok(&["mend", "run", &id, "60=1.642"]);
     ok(&["oops"]);

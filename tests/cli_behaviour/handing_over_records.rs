@@ -90,14 +90,19 @@ fn the_programs_own_records_are_not_listed() {
     ok(&["revert", "v2"]);
     ok(&["mend", "run", &id, "60=1.642"]);
     ok(&["oops"]);
+    let note = "a note that is longer than the sentence of a record may be, and is cut there";
+    ok(&["mend", "run", &id, "60=1.642", "--note", note]);
+    garage.at("2026-08-02T10:00:00");
+    ok(&["change", "rear.tire.pressure=12", "weight.as_weighed=in it", "--when", "2026-08-01 15:00"]);
     ok(&["trial", "start", "pairs", "v1", "v2"]);
     let to = path(&stick, "x.bundle");
     ok(&["handover", "--to", &to, "--since", "v2"]);
     let other = Garage::new();
     other.ok(&["receive", &to, "--owner", "Mo"]);
     let words = |g: &Garage| g.json(&["handover", "grey", "--list"])["other_words"].clone();
-    assert_eq!(words(&garage), serde_json::json!(["Osier Flats", "pairs"]));
-    assert_eq!(words(&other), serde_json::json!(["Osier Flats", "pairs"]));
+    for book in [&garage, &other] {
+        assert_eq!(words(book), serde_json::json!(["Osier Flats", "in it", "pair A", "pairs"]));
+    }
 }
 
 #[test]

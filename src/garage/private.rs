@@ -318,7 +318,7 @@ mod tests {
         for name in ["Quillfeatherstone", "Jos\u{e9} Nu\u{f1}ez", "Anna van der Brook"] {
             let names = vec![(name.to_owned(), "hand 1".to_owned())];
             let scrub = Scrub { people: true, names, ..Scrub::default() };
-            for mark in ["...", "..., 2 more", "..., 12 mo", "..., ", "..", "."] {
+            for mark in ["...", "..., 2 more", "..., 12 mo", "...,", "..", "."] {
                 for (typed, end) in [name.to_owned(), name.to_uppercase()]
                     .iter()
                     .flat_map(|typed| typed.char_indices().skip(1).map(move |(end, _)| (typed, end)))

@@ -94,7 +94,7 @@ fn the_programs_own_records_are_not_listed() {
     ok(&["mend", "run", &id, "60=1.642", "--note", note]);
     garage.at("2026-08-02T10:00:00");
     ok(&["change", "rear.tire.pressure=12", "weight.as_weighed=in it", "--when", "2026-08-01 15:00"]);
-    ok(&["trial", "start", "pairs", "v1", "v2"]);
+    ok(&["trial", "start", "pairs", "v2", "v3"]);
     let to = path(&stick, "x.bundle");
     ok(&["handover", "--to", &to, "--since", "v2"]);
     let other = Garage::new();

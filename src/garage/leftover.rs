@@ -3,7 +3,7 @@
 
 use super::book::Book;
 use super::car::{day_header, sheet_header};
-use super::message::Message;
+use super::message::{Message, Said, said_in};
 use super::outgoing::{Outgoing, place_of};
 use super::phone::known;
 use super::private::{LEFT_OUT, is_named};
@@ -98,9 +98,16 @@ impl Look<'_> {
         // What is said anew from the sheets, or from a slip, may be what somebody put into a note as well.
         let anew =
             matches!(message.kind(), Some(Kind::Open | Kind::Change | Kind::Revert | Kind::Measured | Kind::Run));
-        let mut notes = self.notes.iter().filter(|_| self.out.notes && !anew);
-        if let Some(note) = notes.find(|n| commit.message.contains(n.as_str())) {
+        let lines = message.trailers.iter().filter(|(key, _)| !anew || key != "Typed").map(|(_, value)| value);
+        let sentences = std::iter::once(&message.subject).chain(&message.body).filter(|_| !anew);
+        let said: Vec<&String> = sentences.chain(lines).filter(|_| self.out.notes).collect();
+        if let Some(note) = self.notes.iter().find(|n| said.iter().any(|l| l.contains(n.as_str()))) {
             let what = format!("{place} has a note in it (\"{note}\")");
+            self.wrong(what);
+        }
+        let theirs = |(key, value): &&(String, String)| said_in(self.schema, key, value) == Said::Words;
+        if let Some((key, _)) = message.trailers.iter().find(theirs) {
+            let what = format!("{place} has a line \"{key}:\" that is not this program's");
             self.wrong(what);
         }
         let key = self.out.fields.iter().find(|k| k.contains('.') && is_named(&commit.message, k)).cloned();

@@ -54,6 +54,7 @@ mod shortened;
 mod sound;
 mod texts;
 mod trial;
+mod unread;
 mod verify;
 mod who;
 

@@ -123,21 +123,25 @@ impl Scrub {
 
     /// The sentence of a record, which is cut where it is long: what is left of a name or a number there goes too.
     pub fn sentence(&self, text: &str) -> String {
-        let mut text = text.trim_end();
-        if text.len() > MAY_BE_CUT {
-            let begun = |t: &str| {
-                let parts = self.names.iter().flat_map(|(n, _)| n.char_indices().skip(2).map(move |(i, _)| &n[..i]));
-                parts.filter(|p| !p.ends_with(' ')).filter_map(|p| ends_in(t, p)).min()
-            };
-            let digit = |c: char| ascii_digit(c).is_some();
-            let number = text.trim_end_matches(|c: char| digit(c) || !c.is_alphanumeric()).len();
-            let whole = self.numbers_in(text).iter().any(|r| r.end == text.len());
-            if self.phones && text[number..].contains(digit) && !whole {
-                text = &text[..number];
-            }
-            text = begun(text).map_or(text, |at| text[..at].trim_end());
+        let whole = text.trim_end();
+        if whole.len() <= MAY_BE_CUT {
+            return self.text(whole);
         }
-        self.text(text)
+        // What the program puts behind a sentence that it cut.
+        let (mut text, mark) = whole.split_at(before_mark(whole));
+        let digit = |c: char| ascii_digit(c).is_some();
+        let number = text.trim_end_matches(|c: char| digit(c) || !c.is_alphanumeric()).len();
+        let at_end = self.numbers_in(text).iter().any(|r| r.end == text.len());
+        if self.phones && text[number..].contains(digit) && !at_end {
+            text = &text[..number];
+        }
+        // A single letter is a word too often, but for one behind which the sentence was cut.
+        let least = if mark.is_empty() { 2 } else { 1 };
+        let folded = Folded::of(text, letters);
+        let names = self.names.iter().map(|(name, _)| Folded::of(name.trim(), letters).text);
+        let cut_at = names.filter_map(|name| begun(&folded, &name, least)).min();
+        text = cut_at.map_or(text, |at| text[..at].trim_end());
+        self.text(text) + &self.text(mark)
     }
 
     /// What stands for a person.
@@ -153,14 +157,31 @@ impl Scrub {
     }
 }
 
-/// A sentence that is shorter was not cut, in bytes: 72 at most, cut between words.
+/// A sentence that is shorter was not cut, in bytes. One that is cut has 72 characters at most, and is cut between words, but
+/// for a long word, and by earlier versions of this program anywhere.
 const MAY_BE_CUT: usize = 56;
 
-/// Where the last word, or words, of a text begin, if they are these.
-fn ends_in(text: &str, words: &str) -> Option<usize> {
-    let at = text.len().checked_sub(words.len()).filter(|at| text.is_char_boundary(*at))?;
-    let alone = text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric());
-    (alone && text[at..].eq_ignore_ascii_case(words)).then_some(at)
+/// Where what the program puts behind a sentence that it cut begins: `...`, or `..., 2 more`, which may be cut as well.
+fn before_mark(text: &str) -> usize {
+    let more = |rest: &str| {
+        let count = rest.trim_start_matches([',', ' ']).trim_start_matches(|c: char| c.is_ascii_digit());
+        " more".starts_with(count)
+    };
+    match text.rfind("...") {
+        Some(at) if more(&text[at + 3..]) => text[..at].trim_end_matches('.').len(),
+        _ => text.trim_end_matches('.').len(),
+    }
+}
+
+/// Where the last word, or words, of a text begin, if a name begins with them.
+fn begun(text: &Folded, name: &str, least: usize) -> Option<usize> {
+    let starts = name.char_indices().map(|(i, _)| &name[..i]).skip(least).filter(|start| !start.ends_with(' '));
+    let ends = starts.filter_map(|start| {
+        let at = text.text.strip_suffix(start)?.len();
+        let alone = text.text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric());
+        alone.then(|| text.source(at..text.text.len()).start)
+    });
+    ends.min()
 }
 
 /// Where mail addresses stand in a text: a name, an `@`, and a host with a dot in it (RFC 5322, in its plain form).
@@ -292,6 +313,22 @@ mod tests {
         for cut in ["Ro Mar", "Ro Marsh", "Ro", "555 013", "(555)"] {
             let said = scrub.sentence(&format!("{long}{cut}"));
             assert!(said == long.trim_end() || said == format!("{long}first owner"), "{cut}: {said}");
+        }
+        // And where the program cut it in a word and said so, at whatever letter, the name in whatever letters.
+        for name in ["Quillfeatherstone", "Jos\u{e9} Nu\u{f1}ez", "Anna van der Brook"] {
+            let names = vec![(name.to_owned(), "hand 1".to_owned())];
+            let scrub = Scrub { people: true, names, ..Scrub::default() };
+            for mark in ["...", "..., 2 more", "..., 12 mo", "...,", "..", "."] {
+                for (typed, end) in [name.to_owned(), name.to_uppercase()]
+                    .iter()
+                    .flat_map(|typed| typed.char_indices().skip(1).map(move |(end, _)| (typed, end)))
+                    .filter(|(typed, end)| !typed[..*end].ends_with(' '))
+                {
+                    let said = scrub.sentence(&format!("{long}{}{mark}", &typed[..end]));
+                    assert_eq!(said, format!("{}{mark}", long.trim_end()), "{}", &typed[..end]);
+                }
+                assert_eq!(scrub.sentence(&format!("{long}{name}{mark}")), format!("{long}hand 1{mark}"));
+            }
         }
         let hands = [("Hand", "hand 2"), ("Tam", "hand 1")].map(|(n, i)| (n.to_owned(), i.to_owned()));
         let hands = Scrub { people: true, names: hands.into(), ..Scrub::default() };

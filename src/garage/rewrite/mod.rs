@@ -53,6 +53,9 @@ impl LeaveOut {
 /// What stands for a change all of which stays here.
 pub const NOT_ALONG: &str = "settings that do not go along were changed";
 
+/// What the first record of a copy that begins later than the car's record says.
+pub const BEGINS_HERE: &str = "the record handed over begins here";
+
 /// A rewritten copy.
 pub struct Rewritten {
     /// The copy.
@@ -296,6 +299,9 @@ fn compare(rewrite: &Rewrite, copy: &Book) -> Result<()> {
         let id: Id = version.sheet_id().parse().map_err(|e| Error::data(format!("{e}"), "slipbook history"))?;
         if rewrite.sheet(id)?.0 != copy.sheet(copied)? {
             return Err(wrong(format!("the sheet of {}", version.number)));
+        }
+        if version.entry.was != copied.entry.was {
+            return Err(wrong(format!("the numbers {} had before", version.number)));
         }
     }
     let of = |h: &History, m: &super::history::Made| {

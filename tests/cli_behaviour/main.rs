@@ -22,6 +22,7 @@ mod handing_over;
 mod handing_over_hidden;
 mod handing_over_late;
 mod handing_over_less;
+mod handing_over_named;
 mod handing_over_words;
 mod home;
 mod hostile;

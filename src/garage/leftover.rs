@@ -127,8 +127,8 @@ impl Look<'_> {
             if is_called_so(path, text) {
                 self.called_so.insert(path.to_owned());
             } else {
-                self.text(called, &format!("the name of {path}"), &Is::Words);
-                self.raw(called, path);
+                self.text(&called, &format!("the name of {path}"), &Is::Words);
+                self.raw(&called, path);
             }
         }
         if path == super::sound::SHEET && !self.out.fields.is_empty() {

@@ -113,9 +113,9 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                     Some(name) => {
                         let own = is_called_so(path, &text);
                         names_of_files.insert((*path).to_owned(), own);
-                        texts.extend(Some(name.to_owned()).filter(|_| !own));
+                        texts.extend(Some(name).filter(|_| !own));
                     }
-                    None if !is_own(path) => texts.push((*path).to_owned()),
+                    None if !is_own(path) => texts.push((*path).replace('-', " ")),
                     None => {}
                 }
                 (texts, (*path).to_owned())

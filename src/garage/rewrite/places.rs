@@ -62,9 +62,10 @@ fn numbered(own: &str, free: impl Fn(&str) -> bool) -> String {
     (2..).map(|n| format!("{stem}-{n}.toml")).find(|p| free(p)).unwrap_or_default()
 }
 
-/// What the file of a day or a trial is called.
-pub fn called(path: &str) -> Option<&str> {
-    day_of_path(path).map(|(_, slug)| slug).or_else(|| slug_of_path(path))
+/// What the file of a day or a trial is called, in words: a number in it is read as one then.
+pub fn called(path: &str) -> Option<String> {
+    let slug = day_of_path(path).map(|(_, slug)| slug).or_else(|| slug_of_path(path));
+    slug.map(|slug| slug.replace('-', " "))
 }
 
 /// Whether the file of a day or a trial is called after its track, or its name; the second one of a day in a copy too.

@@ -25,6 +25,7 @@ mod measure;
 mod mend;
 mod message;
 mod name;
+mod named;
 mod not_ours;
 mod now;
 mod oops;

@@ -6,7 +6,7 @@ use super::history::History;
 use super::message::Message;
 use super::phone::{digits_of, phones};
 use super::private::{NOBODY_KNOWN, Scrub, addresses, in_order};
-use super::rewrite::is_own;
+use super::rewrite::{called, is_called_so, is_own};
 use super::texts::{CAR_NAME, Is, Piece, pieces, what};
 use super::unread::Unread;
 use super::{Error, Result};
@@ -61,12 +61,15 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
     book.car.owners.iter().for_each(|o| out.owner(&o.name));
     let (mut unread, mut car_names) = (Unread::default(), BTreeSet::new());
     let (days, units) = (days_of_sheets(history), units(&book.schema));
+    // Paths of days and trials, and whether one was ever called so after what stands in it.
+    let mut names_of_files: BTreeMap<String, bool> = BTreeMap::new();
     let mut done = 0;
     book.store.read_through(head, &mut |met| {
         done += 1;
         tell(done);
         let (texts, place) = match &met {
-            Met::Commit(commit) => {
+            Met::Commit { commit, more } => {
+                out.words.extend(more.iter().cloned());
                 for who in [&commit.author, &commit.committer] {
                     if who.email != NOBODY && !who.email.is_empty() {
                         out.addresses.insert(who.email.clone());
@@ -78,7 +81,7 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                 message.all("Why").for_each(|why| out.note(why, day_of(commit)));
                 let place = place_of(commit, &message);
                 unread.note(&book.schema, commit, message);
-                (vec![commit.message.clone()], place)
+                (more.iter().chain([&commit.message]).cloned().collect(), place)
             }
             Met::File { path, bytes } => {
                 if !is_own(path) {
@@ -103,7 +106,18 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                         is => out.words.extend(free_words(&units, &own, &is, piece, &found)),
                     }
                 }
-                (found.into_iter().map(|p| p.text).collect(), (*path).to_owned())
+                let mut texts: Vec<String> = found.into_iter().map(|p| p.text).collect();
+                match called(path) {
+                    Some(_) if names_of_files.get(*path) == Some(&true) => {}
+                    Some(name) => {
+                        let own = is_called_so(path, &text);
+                        names_of_files.insert((*path).to_owned(), own);
+                        texts.extend(Some(name).filter(|_| !own));
+                    }
+                    None if !is_own(path) => texts.push((*path).replace('-', " ")),
+                    None => {}
+                }
+                (texts, (*path).to_owned())
             }
         };
         for text in &texts {
@@ -117,6 +131,7 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
         }
         Ok::<(), StoreError>(())
     })?;
+    out.words.extend(names_of_files.into_iter().filter(|(_, own)| !own).map(|(path, _)| path));
     for owner in out.owners.clone() {
         out.names.entry(owner).or_default();
     }

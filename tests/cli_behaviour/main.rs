@@ -23,6 +23,7 @@ mod handing_over_beside;
 mod handing_over_hidden;
 mod handing_over_late;
 mod handing_over_less;
+mod handing_over_named;
 mod handing_over_records;
 mod handing_over_words;
 mod home;

@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use slipbook::garage::{
     Book, DayFacts, Error, Fix, Form, Garage, Hand, How, JoinPlan, JoinWanted, Limits, NewCar, Options, Question,
     RunWanted, Span, Wanted, Which, carry_out, carry_out_join, change, copy, copy_target, is_late, new_book, now, plan,
-    plan_join, run,
+    plan_join, run, verify,
 };
 use slipbook::schema::{Edit, Num, Scalar, Sheet, Typed, Value};
 use slipbook::slip::{Moment, Run};
@@ -303,6 +303,10 @@ proptest! {
         prop_assert_eq!(ro.store.head().unwrap(), sal.store.head().unwrap());
         prop_assert_eq!(view(&ro), view(&sal));
         prop_assert_eq!(runs(&ro).len(), all.len() + 2);
+        // Nothing of all that is called a stranger's.
+        for book in [&ro, &one] {
+            prop_assert_eq!(verify(book.store.dir(), None, &|_| {}).unwrap().not_ours, vec![]);
+        }
     }
 }
 

@@ -24,8 +24,8 @@ const MAY_USE: &[(&str, &[&str])] = &[
     (
         "render",
         &[
-            "schema", "stats", "air", "chassis", "timeline", "wrench", "trial", "diff", "slip", "pace", "blame",
-            "garage", "figures", "check",
+            "text", "schema", "stats", "air", "chassis", "timeline", "wrench", "trial", "diff", "slip", "pace",
+            "blame", "garage", "figures", "check",
         ],
     ),
     (

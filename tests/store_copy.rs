@@ -429,7 +429,7 @@ fn two_copies_to_one_place() {
         handles.into_iter().map(|h| h.join().unwrap()).collect()
     });
     assert!(results.iter().any(Result::is_ok), "{results:?}");
-    let fine = |e: &StoreError| matches!(e, StoreError::Busy { .. } | StoreError::Io { .. });
+    let fine = |e: &StoreError| matches!(e, StoreError::Underway { .. } | StoreError::Io { .. });
     assert!(results.iter().all(|r| r.as_ref().err().is_none_or(fine)), "{results:?}");
     to_bundle(&book.store, &dest).unwrap();
     verify(book.temp.path(), &dest);

@@ -47,7 +47,7 @@ fn a_file_is_laid_out_as_it_is_on_record_and_no_record_is_made() {
     book.git(&["rm", "-q", "--cached", day]);
     let lay_out = |paths: &[&str]| {
         let done = book.store.record_many(&quick(), &mut |batch| {
-            paths.iter().try_for_each(|path| batch.lay_out(path))?;
+            paths.iter().try_for_each(|path| batch.lay_out(path).map(drop))?;
             Ok(())
         });
         done.map(|done| done.id)
@@ -277,4 +277,21 @@ fn a_huge_file_in_the_folder_is_refused_unread() {
         Ok(Some(r))
     });
     assert!(matches!(result, Err(StoreError::TooLarge { .. })));
+}
+
+#[test]
+fn what_is_laid_out_where_it_was_deleted_is_not_put_over_what_was_saved_again() {
+    let book = Book::new();
+    std::fs::remove_file(book.dir().join("car.toml")).unwrap();
+    book.write("setup.toml", "height = 9.75 # in\n");
+    let mut laid = Vec::new();
+    let done = book.store.record_many(&quick(), &mut |batch| {
+        for path in ["car.toml", "setup.toml", "none.toml"] {
+            laid.push(batch.lay_out_if_gone(path)?);
+        }
+        Ok(())
+    });
+    assert_eq!((done.unwrap().id, laid), (None, vec![true, false, false]));
+    assert_eq!(edits(&book.store), [("setup.toml".to_owned(), Kind::Changed)]);
+    assert_eq!(std::fs::read_to_string(book.dir().join("setup.toml")).unwrap(), "height = 9.75 # in\n");
 }

@@ -132,3 +132,53 @@ fn what_is_written_on_a_page_meanwhile_stays() {
     assert_eq!(fs::read_to_string(&page).unwrap(), "second\n");
     assert_eq!(fs::read_to_string(stick.join("x.txt.yours")).unwrap(), "first\n");
 }
+
+#[test]
+fn the_page_goes_back_where_the_file_cannot_get_its_name() {
+    let (book, stick) = handed();
+    let (page, bundle) = (stick.join("x.txt"), stick.join("x.bundle"));
+    fs::remove_file(&bundle).unwrap();
+    // No file can take the name of a folder that holds something; it comes to be there meanwhile.
+    let folder = |held: &[u8]| {
+        fs::create_dir_all(bundle.join("in the way")).unwrap();
+        held == b"of one record\n"
+    };
+    let refused = hand_over(&book.store, &stick, "of two records\n", &folder).unwrap_err();
+    assert!(matches!(&refused, StoreError::Io { .. }), "{refused}");
+    assert_eq!(fs::read_to_string(&page).unwrap(), "of one record\n");
+    assert_eq!(names(&stick), set(&["x.bundle", "x.txt"]));
+    // Somebody wrote another there meanwhile: both stay.
+    let saves = |held: &[u8]| {
+        if !page.exists() {
+            fs::write(&page, "mine\n").unwrap();
+        }
+        held == b"of one record\n"
+    };
+    fs::remove_dir_all(&bundle).unwrap();
+    let with_folder = |held: &[u8]| folder(held) && saves(held);
+    hand_over(&book.store, &stick, "of two records\n", &with_folder).unwrap_err();
+    assert_eq!(fs::read_to_string(&page).unwrap(), "mine\n");
+    assert_eq!(fs::read_to_string(stick.join("x.txt.yours")).unwrap(), "of one record\n");
+    assert_eq!(names(&stick), set(&["x.bundle", "x.txt", "x.txt.yours"]));
+}
+
+#[test]
+fn a_page_that_cannot_go_back_stays_aside() {
+    let (book, stick) = handed();
+    let (page, bundle) = (stick.join("x.txt"), stick.join("x.bundle"));
+    fs::remove_file(&bundle).unwrap();
+    // Every name it could go back to is taken once it is moved away.
+    let taken = |held: &[u8]| {
+        fs::create_dir_all(bundle.join("in the way")).unwrap();
+        let mut name = page.clone();
+        for _ in 0..if page.exists() { 0 } else { 40 } {
+            fs::create_dir(&name).unwrap();
+            name.as_mut_os_string().push(".yours");
+        }
+        held == b"of one record\n"
+    };
+    hand_over(&book.store, &stick, "of two records\n", &taken).unwrap_err();
+    let aside = stick.join(ASIDE);
+    assert_eq!(fs::read_to_string(aside.join("page-before")).unwrap(), "of one record\n");
+    assert_eq!(names(&aside), set(&["lock", "page-before"]));
+}

@@ -1,7 +1,7 @@
 //! Healing after a record was cut off, by the next one.
 use std::fs;
 
-use slipbook::store::StoreError;
+use slipbook::store::{Store, StoreError};
 
 mod store_support;
 use store_support::*;
@@ -119,4 +119,43 @@ fn a_record_whose_folder_cannot_follow_says_that_it_is_recorded_and_heals() {
     let done = book.store.record(&quick(), &mut |_| Ok(None)).unwrap();
     assert_eq!(done.healed.len(), 1, "{:?}", done.healed);
     book.assert_tidy();
+}
+
+#[test]
+fn a_lost_branch_is_said_with_the_record_it_named() {
+    let book = Book::new();
+    let head = book.put(&[("setup.toml", "height = 0.50 # in\n")]);
+    let branch = book.git_dir().join("refs/heads/main");
+    let said = fs::read(&branch).unwrap();
+    let again = || Store::open(book.dir()).and_then(|store| store.head());
+    for damage in [Some(&b""[..]), Some(b"0123\n"), None] {
+        match damage {
+            Some(bytes) => fs::write(&branch, bytes).unwrap(),
+            None => fs::remove_file(&branch).unwrap(),
+        }
+        match again() {
+            Err(StoreError::BranchLost { path, was }) => assert_eq!((path, was), (branch.clone(), Some(head))),
+            other => panic!("{damage:?}: {other:?}"),
+        }
+        fs::write(&branch, format!("{head}\n")).unwrap();
+        assert_eq!(fs::read(&branch).unwrap(), said, "what is advised is what was there");
+        assert_eq!(again().unwrap(), Some(head));
+    }
+    // A new book has no record and has lost none.
+    assert_eq!(Book::empty().store.head().unwrap(), None);
+}
+
+#[test]
+fn an_index_that_cannot_be_read_is_made_anew() {
+    let book = Book::new();
+    let index = book.git_dir().join("index");
+    let whole = fs::read(&index).unwrap();
+    let mut turned = whole.clone();
+    turned[20] ^= 1;
+    for damage in [&b""[..], &whole[..40], &turned] {
+        fs::write(&index, damage).unwrap();
+        let store = Store::open(book.dir()).unwrap();
+        put(&store, &[("setup.toml", &format!("height = 0.{} # in\n", damage.len()))]).unwrap();
+        book.assert_tidy();
+    }
 }

@@ -209,7 +209,7 @@ fn parts_of_the_wrong_kind_and_broken_settings() {
 
     let book = Book::new();
     fs::write(book.git_dir().join("refs/heads/main"), "ref: refs/heads/other\n").unwrap();
-    assert!(matches!(book.store.head(), Err(StoreError::Damaged { .. })));
+    assert!(matches!(book.store.head(), Err(StoreError::BranchLost { was: Some(_), .. })));
 }
 
 /// Giving a folder away needs the right to; where the test may not, there is no foreign book to try.

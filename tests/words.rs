@@ -324,7 +324,10 @@ proptest! {
             }
         }
         for line in [subject(&told), back_to("v17", &told)] {
-            prop_assert!(line.is_ascii() && line.len() <= 72 && !line.is_empty(), "{}", line);
+            // Only what somebody typed may be of another alphabet.
+            let typed = |c: char| told.iter().any(|t| t.text.contains(c) || t.brief.contains(c));
+            prop_assert!(line.chars().all(|c| c.is_ascii_graphic() || c == ' ' || (!c.is_ascii() && typed(c))), "{}", line);
+            prop_assert!(line.chars().count() <= 72 && !line.is_empty(), "{}", line);
         }
     }
 

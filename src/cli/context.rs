@@ -7,14 +7,19 @@ use crate::render::Head;
 use crate::slip::{Moment, read_day, read_when};
 use crate::text::visible;
 use jiff::tz::TimeZone;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// The time zone of the machine. Where the system has a file of it, that is read: by name, all zones there are would be
 /// listed first, which takes longer than most commands.
 fn zone_of_machine() -> TimeZone {
     let named = std::env::var_os("TZ").is_some();
-    let file = (!named).then(|| std::fs::read("/etc/localtime").ok()).flatten();
-    file.and_then(|data| TimeZone::tzif("", &data).ok()).unwrap_or_else(TimeZone::system)
+    let file = (!named).then(|| zone_in(Path::new("/etc/localtime"))).flatten();
+    file.unwrap_or_else(TimeZone::system)
+}
+
+/// The time zone in a file in the format of RFC 9636; none where there is no such file.
+fn zone_in(file: &Path) -> Option<TimeZone> {
+    TimeZone::tzif("", &std::fs::read(file).ok()?).ok()
 }
 
 /// The surroundings of a command.
@@ -59,7 +64,7 @@ impl Context {
             std::io::ErrorKind::NotFound => {
                 Error::data("the folder you are in is no longer there; nothing was done", "cd to one that is")
             }
-            _ => Error::io(std::path::Path::new("."), e),
+            _ => Error::io(Path::new("."), e),
         })?;
         sweep(&dir);
         let garage = Garage::new(dir);
@@ -112,14 +117,14 @@ impl Context {
             [one] => Ok(self.garage.car_dir(one)),
             [] => Err(Error::usage(
                 format!("there is no car in {}", self.garage.dir().display()),
-                "slipbook new NAME opens a book",
+                "slipbook new NAME opens a book, slipbook receive FILE takes one in",
             )),
             many => Err(Error::usage("which car?", format!("--car {}", many.join(" | ")))),
         }
     }
 
     /// Whether a folder is the one somebody stands in.
-    pub fn stands_in(&self, dir: &std::path::Path) -> bool {
+    pub fn stands_in(&self, dir: &Path) -> bool {
         self.cwd == dir
     }
 
@@ -154,7 +159,7 @@ impl Context {
     }
 
     /// Opens the book in a folder.
-    pub fn open(&self, dir: &std::path::Path) -> Result<Book> {
+    pub fn open(&self, dir: &Path) -> Result<Book> {
         Ok(Book::open(dir)?.with_cache(self.cache.as_deref()))
     }
 
@@ -219,11 +224,30 @@ fn user() -> Option<String> {
 mod tests {
     use super::*;
 
+    /// A file of a zone with one kind of time, six hours behind, and the rule of all that comes after, by RFC 9636.
+    fn zone_file(rule: &str) -> Vec<u8> {
+        let mut block = b"TZif2".to_vec();
+        block.extend([0; 15]);
+        // Leaps, changes and marks: none. One kind of time, with four letters and their end.
+        [0_u32, 0, 0, 0, 1, 4].iter().for_each(|n| block.extend(n.to_be_bytes()));
+        block.extend((-6 * 3600_i32).to_be_bytes());
+        block.extend([0, 0]);
+        block.extend(b"CST\0");
+        [block.clone(), block, format!("\n{rule}\n").into_bytes()].concat()
+    }
+
     #[test]
-    fn the_zone_is_the_one_the_system_names() {
-        for at in [0, 1_780_000_000, 1_795_000_000] {
+    fn the_zone_is_the_one_in_the_file() {
+        let dir = tempfile::tempdir().unwrap();
+        let file = dir.path().join("localtime");
+        std::fs::write(&file, zone_file("CST6CDT,M3.2.0,M11.1.0")).unwrap();
+        let zone = zone_in(&file).unwrap();
+        // Noon of 15 January and of 15 July 2026 by UTC.
+        for (at, hours) in [(1_768_478_400, -6), (1_784_116_800, -5)] {
             let at = jiff::Timestamp::from_second(at).unwrap();
-            assert_eq!(zone_of_machine().to_offset(at), TimeZone::system().to_offset(at));
+            assert_eq!(zone.to_offset(at), jiff::tz::offset(hours), "{at}");
         }
+        std::fs::write(&file, "no zone").unwrap();
+        assert!(zone_in(&file).is_none() && zone_in(&dir.path().join("none")).is_none());
     }
 }

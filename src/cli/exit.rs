@@ -149,6 +149,14 @@ fn help(error: &Error) -> Option<String> {
         Error::Store(StoreError::Missing { .. } | StoreError::Damaged { .. }) => {
             "slipbook verify names what is lost; slipbook receive COPY mends it from a copy or a bundle".to_owned()
         }
+        Error::Store(StoreError::BranchLost { was: Some(id), .. }) => format!(
+            "the records are still there, and the log says it named {id}: write that line into the file, then slipbook verify"
+        ),
+        Error::Store(StoreError::BranchLost { was: None, .. }) => {
+            "nothing says which record it named; a copy has it: move this folder away, then slipbook receive COPY"
+                .to_owned()
+        }
+        Error::Store(StoreError::Underway { .. }) => "wait until it is done, then say it again".to_owned(),
         Error::Table { .. } => "nothing was imported; --partial leaves the wrong rows out".to_owned(),
         Error::Entry(EntryError::Empty) => "slipbook change limiter down 1/4".to_owned(),
         _ => return None,

@@ -50,7 +50,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ExportArgs) -> Result<()> {
     let history = book.history()?;
     let unsaved: Vec<String> = hand_edits(&book)?.files.into_iter().map(|(path, _)| path).collect();
     let exported = export(&book, &history)?;
-    write_export(&exported, &args.to, &ctx.options())?;
+    write_export(&ctx.garage, &book, &exported, &args.to, &ctx.options())?;
     let head = ctx.head(&book.car.name);
     let told =
         render::export::ExportTold { to: &args.to, exported: &exported, opened: opened(&history), unsaved: &unsaved };

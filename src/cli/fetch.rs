@@ -71,7 +71,7 @@ pub fn meant(text: &str) -> Result<Other> {
     }
     if let Some((way, rest)) = text.split_once("://") {
         if !WAYS.contains(&way) {
-            return Err(refused("only ssh, https and file are gone"));
+            return Err(refused("only ssh, https and file are used"));
         }
         let host = rest.split('/').next().and_then(|h| h.rsplit('@').next()).unwrap_or_default();
         return match rest.starts_with('-') || host.starts_with('-') {

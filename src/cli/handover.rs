@@ -8,13 +8,14 @@ use super::history::named_field;
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
-    Book, Error, Harm, History, LeaveOut, Making, Outgoing, Result, Rewritten, Wrong, areas, digits_of, hand_edits,
-    hand_over, handover_to, is_private, outgoing, rewritten, scratch, version_named,
+    Book, Error, Harm, History, LeaveOut, Making, Outgoing, Result, Rewritten, Wrong, areas, aside_of, digits_of,
+    hand_edits, hand_over, handover_to, is_private, outgoing, rewritten, scratch, sweep, version_named,
 };
 use crate::render::{self, handover::Again, handover::HandoverTold, handover::OutgoingTold};
 use crate::store::Scratch;
 use asked::{asked, refuse_unread, refuse_unsaved};
 use clap::Args;
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 /// Write the car's whole history into one file, with a page to print
@@ -48,15 +49,17 @@ use std::path::PathBuf;
 /// taken out where it is on record as a hand's or an owner's, today's or a past
 /// one: in full, or a word of it of two letters or more, whatever the case and
 /// the accents, with an s or 's too. One that is a plain word as well (will, may,
-/// stone) goes only where it begins with a capital. Nicknames, other spellings,
-/// single letters and people who never wrote stay: read the notes, or leave them
-/// out. A phone number that is known goes however its digits are parted.
-/// Mail addresses go with the names, the reasons of the car's own rules with the
-/// notes. The names of parts, trials and tracks stay, and those of fields and
-/// rules of the car's own; the runs keep what was read on them. What a field or a
-/// rule of the car's own says of a field that is left out goes with that one. What was left out is looked for in the copy once more:
-/// if it is still there, nothing is written. The page is judged by the whole
-/// book. A handover is no record: the book stays as it is.
+/// stone) goes only where it begins with a capital: which stay is listed.
+/// Nicknames, other spellings, single letters and people who never wrote stay:
+/// read the notes, or leave them out. A phone number that is known goes however
+/// its digits are parted. Mail addresses go with the names, the reasons of the
+/// car's own rules with the notes. The names of parts, trials and tracks stay, and
+/// those of fields and rules of the car's own; days and trials have files called
+/// after these. The runs keep what was read on them. What a field or a rule of the
+/// car's own says of a field that is left out goes with that one. What was left
+/// out is looked for in the copy once more: if it is still there, nothing is
+/// written. The page is judged by the whole book. A handover is no record: the
+/// book stays as it is.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 #[allow(rustdoc::broken_intra_doc_links, reason = "the comment is the help, brackets and all")]
@@ -93,6 +96,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
         Some(car) => ctx.open(&ctx.garage.car_dir(&ctx.find_car(car)?))?,
         None => ctx.book()?,
     };
+    // Of a book that stands alone, what a killed one left is beside it.
+    sweep(aside_of(&ctx.garage, &book));
     let mut wanted = named(&args.without)?;
     wanted.extend(args.without_notes.then(|| "notes".to_owned()));
     wanted.extend(args.without_names.then(|| "names".to_owned()));
@@ -133,7 +138,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
         }
     };
     let Some(to) = to else { return Ok(()) };
-    let Prepared { out, copy, left_out, kept, still, scratch: _scratch } = prepared;
+    let Prepared { out, copy, left_out, kept, kept_told, still, scratch: _scratch } = prepared;
     let gone = copy.as_ref().map_or(&book, |c| &c.book);
     let progress = Progress::new(ui);
     refuse_unsound(&found, &out, &gone.sound(&|n| progress.at(n))?)?;
@@ -150,7 +155,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let tell = |n| progress.at(passed + n);
     let handed = hand_over(gone, &ctx.options(), &ctx.hand, &to, contents, &text, &tell)?;
     progress.done();
-    let answer = HandoverTold { car: &car, to: &to, handed: &handed, page: &page, out: &still, unsaved: &unsaved };
+    let (out, kept) = (&still, &kept_told);
+    let answer = HandoverTold { car: &car, to: &to, handed: &handed, page: &page, out, kept, unsaved: &unsaved };
     ctx.answer(ui, || render::handover::json(&head, &answer), || render::handover::text(&head, &answer));
     Ok(())
 }
@@ -167,8 +173,10 @@ struct Prepared {
     copy: Option<Rewritten>,
     /// What is left out, in words.
     left_out: Vec<String>,
-    /// What stays in the copy all the same, in words.
+    /// What stays in the copy all the same, in words that a stranger may read.
     kept: Vec<String>,
+    /// The same for whoever hands it over.
+    kept_told: Vec<String>,
     /// What goes to a stranger beside the record.
     still: Outgoing,
     scratch: Option<Scratch>,
@@ -176,7 +184,7 @@ struct Prepared {
 
 impl Prepared {
     fn outgoing<'a>(&'a self, unsaved: &'a [String], car: &'a str) -> OutgoingTold<'a> {
-        OutgoingTold { out: &self.still, left_out: &self.left_out, kept: &self.kept, unsaved, car }
+        OutgoingTold { out: &self.still, left_out: &self.left_out, kept: &self.kept_told, unsaved, car }
     }
 }
 
@@ -191,19 +199,26 @@ fn prepare(
     wanted: &[String],
 ) -> Result<Prepared> {
     let out = leave_out(ctx, book, history, found, since, wanted)?;
-    let mut left_out = said(history, &out, since, wanted);
+    let mut left_out = said(book, history, &out, since, wanted);
     if out.is_nothing() {
-        let (copy, kept, still, scratch) = (None, Vec::new(), found.clone(), None);
-        return Ok(Prepared { out, copy, left_out, kept, still, scratch });
+        let (copy, kept, kept_told, still, scratch) = (None, Vec::new(), Vec::new(), found.clone(), None);
+        return Ok(Prepared { out, copy, left_out, kept, kept_told, still, scratch });
     }
-    let scratch = scratch(ctx.garage.dir(), Making::Handover)?;
+    let scratch = scratch(aside_of(&ctx.garage, book), Making::Handover)?;
     let progress = Progress::new(ui);
     let copy = rewritten(book, history, &out, found, &scratch.path("book"), &|n| progress.at(n))?;
     let still = outgoing(&copy.book, &copy.book.history()?, &|n| progress.at(n))?.without_stand_ins(&out.scrub);
     progress.done();
     left_out.extend(copy.along.iter().cloned());
-    let kept = kept(book, history, &out, found, &still, &copy);
-    Ok(Prepared { out, copy: Some(copy), left_out, kept, still, scratch: Some(scratch) })
+    let mut kept = kept(book, history, &out, found, &still, &copy);
+    let mut kept_told = kept.clone();
+    if !copy.small.is_empty() {
+        let small = "names that are plain words, where they are written small";
+        let words: Vec<&str> = copy.small.iter().map(String::as_str).collect();
+        kept.push(small.to_owned());
+        kept_told.push(format!("{small}: {}", words.join(", ")));
+    }
+    Ok(Prepared { out, copy: Some(copy), left_out, kept, kept_told, still, scratch: Some(scratch) })
 }
 
 /// What was named to be left out. A comma with nothing beside it names nothing, and nothing may pass for everything kept.
@@ -297,15 +312,24 @@ fn leave_out(
     for name in &rejoined(wanted, &groups) {
         let lower = name.to_lowercase();
         match lower.as_str() {
-            "notes" => out.notes = true,
-            "files" => out.files = true,
-            "phones" | "phone numbers" => {
+            "notes" | "note" => out.notes = true,
+            "files" | "file" => out.files = true,
+            "phones" | "phone" | "phone numbers" => {
                 out.scrub.phones = true;
                 out.scrub.numbers = found.phones.iter().map(|p| digits_of(&p.number)).collect();
             }
-            "names" => (out.scrub.people, out.scrub.names) = (true, found.instead_of_all()),
+            "names" | "name" => (out.scrub.people, out.scrub.names) = (true, found.instead_of_all()),
             "private" => {
-                out.fields.extend(book.schema.fields.iter().filter(|f| is_private(book, f)).map(|f| f.key.clone()))
+                let marked = book.schema.fields.iter().filter(|f| is_private(book, f)).map(|f| f.key.clone());
+                let before = out.fields.len();
+                out.fields.extend(marked);
+                if out.fields.len() == before {
+                    let message = "no field of this book is marked private; nothing was written";
+                    return Err(Error::usage(
+                        message,
+                        "private = [\"engine\"] in car.toml, then slipbook sheet --save",
+                    ));
+                }
             }
             _ if groups.contains(&lower) => {
                 out.fields.extend(book.schema.fields.iter().filter(|f| f.is_under(&lower)).map(|f| f.key.clone()))
@@ -335,8 +359,8 @@ fn rejoined(wanted: &[String], groups: &[String]) -> Vec<String> {
     out
 }
 
-/// What is not in the file, in words.
-fn said(history: &History, out: &LeaveOut, since: Option<&str>, wanted: &[String]) -> Vec<String> {
+/// What is not in the file, in words that tell none of it: a field of the car's own is called as its owner calls it.
+fn said(book: &Book, history: &History, out: &LeaveOut, since: Option<&str>, wanted: &[String]) -> Vec<String> {
     let mut words = Vec::new();
     if let (Some(v), Some(_)) = (out.before, since) {
         words.push(format!("what was before {}", history.timeline.versions[v].number));
@@ -348,9 +372,24 @@ fn said(history: &History, out: &LeaveOut, since: Option<&str>, wanted: &[String
     if !out.fields.is_empty() {
         let named =
             |w: &&String| !["notes", "names", "phones", "phone numbers", "files"].contains(&w.to_lowercase().as_str());
-        let areas: Vec<&str> = wanted.iter().filter(named).map(String::as_str).collect();
+        let groups = areas(&book.schema);
+        let own = |w: &str| named_field(book, w).ok().map(|f| f.key.clone()).filter(|k| k.starts_with("own."));
+        let own = |w: &str| own(w).filter(|_| !groups.contains(&w.to_lowercase()));
+        let wanted: Vec<String> = rejoined(wanted, &groups).into_iter().filter(|w| named(&w)).collect();
+        let of_own: BTreeSet<String> = wanted.iter().filter_map(|w| own(w)).collect();
+        let mut said: Vec<String> = wanted.into_iter().filter(|w| own(w).is_none()).collect();
         let fields = render::handover::fields_counted(out.fields.len());
-        words.push(if areas.is_empty() { fields } else { format!("{} ({fields})", areas.join(", ")) });
+        let bare = said.is_empty();
+        match of_own.len() {
+            0 => {}
+            1 => said.push("a field of the car's own".to_owned()),
+            n => said.push(format!("{n} fields of the car's own")),
+        }
+        words.push(match (said.is_empty(), bare) {
+            (true, _) => fields,
+            (_, true) => said.join(", "),
+            _ => format!("{} ({fields})", said.join(", ")),
+        });
     }
     words
 }

@@ -62,8 +62,12 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ReceiveArgs) -> Result<()> {
     let received = received?;
     received.notes.iter().for_each(|n| ui.status(n));
     // The car is in. What fails from here on is said, and undoes nothing.
-    if let Err(e) = make_current(ctx, &received.folder) {
-        ui.status(&format!("it is not the current car yet ({e}): slipbook cars {}", received.folder));
+    match make_current(ctx, &received.folder) {
+        Ok(None) => {}
+        Ok(Some(was)) => {
+            ui.status(&format!("{} is the current car now: slipbook cars {was} goes back", received.folder))
+        }
+        Err(e) => ui.status(&format!("it is not the current car yet ({e}): slipbook cars {}", received.folder)),
     }
     let book = ctx.open(received.book.store.dir())?;
     let story = book.history().and_then(|history| story(&book, &history)).unwrap_or_else(|e| {
@@ -76,11 +80,16 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &ReceiveArgs) -> Result<()> {
     Ok(())
 }
 
-fn make_current(ctx: &Context, folder: &str) -> Result<()> {
+/// The car it was before, where there was another.
+fn make_current(ctx: &Context, folder: &str) -> Result<Option<String>> {
     let mut settings = ctx.garage.settings()?;
-    if settings.current.as_deref() != Some(folder) {
-        settings.current = Some(folder.to_owned());
-        ctx.garage.remember(&settings)?;
-    }
-    ctx.garage.keep_schemas(&crate::schema::json_schemas())
+    // The only car was the current one without a word.
+    let others: Vec<String> = ctx.garage.folders()?.into_iter().filter(|f| f != folder).collect();
+    let only = Some(&others).filter(|o| o.len() == 1).and_then(|o| o.first().cloned());
+    let was = settings.current.take().filter(|c| others.contains(c) || c == folder).or(only);
+    let was = was.filter(|c| c != folder);
+    settings.current = Some(folder.to_owned());
+    ctx.garage.remember(&settings)?;
+    ctx.garage.keep_schemas(&crate::schema::json_schemas())?;
+    Ok(was)
 }

@@ -1,11 +1,25 @@
 //! The streams: stdout carries the answer, stderr everything else. A broken pipe is no error.
 
-use crate::text::visible;
+use crate::text::{is_invisible, visible};
 use std::io::{BufRead, IsTerminal, Read, Write};
 
 /// Text for the terminal, line by line, with nothing in it that would act or hide there.
 fn visible_lines(text: &str) -> String {
     text.lines().map(visible).collect::<Vec<_>>().join("\n")
+}
+
+/// JSON for the terminal, of the same value: what would act or hide there is written as `\u` and its number (RFC 8259,
+/// section 7). Such characters stand in texts alone; the line breaks between the values stay.
+fn visible_json(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        if c != '\n' && (c.is_control() || is_invisible(c)) {
+            out.extend(c.encode_utf16(&mut [0; 2]).iter().map(|unit| format!("\\u{unit:04x}")));
+        } else {
+            out.push(c);
+        }
+    }
+    out
 }
 
 /// Owns the streams of the process.
@@ -62,12 +76,12 @@ impl Ui {
     /// The answer as JSON.
     pub fn json(&mut self, json: &serde_json::Value) {
         let text = serde_json::to_string_pretty(json).unwrap_or_default();
-        self.text(&format!("{text}\n"));
+        self.text(&format!("{}\n", visible_json(&text)));
     }
 
     /// An error as JSON: on one line, so that what was said before it can be told apart.
     pub fn problem(&mut self, json: &serde_json::Value) {
-        self.report(&json.to_string());
+        self.report(&visible_json(&json.to_string()));
     }
 
     /// Status, warnings, errors: with nothing in them that would act on a terminal or hide there.
@@ -114,9 +128,31 @@ impl Ui {
         Some(out)
     }
 
-    /// Yes or no; `None` where nobody answers.
+    /// Yes or no, asked again until it is one of them; `None` where nobody answers.
     pub fn confirm(&mut self, question: &str) -> Option<bool> {
-        let answer = self.ask(&format!("{question} [y/n]"))?;
-        Some(matches!(answer.to_lowercase().as_str(), "y" | "yes"))
+        loop {
+            match self.ask(&format!("{question} [y/n]"))?.to_lowercase().as_str() {
+                "y" | "yes" => return Some(true),
+                "n" | "no" => return Some(false),
+                _ => self.status("y for yes, n for no"),
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn json_is_of_the_same_value_and_has_nothing_that_acts_or_hides() {
+        let value = serde_json::json!({"na\u{202e}me": ["\u{9b}2J\u{7f}", "a\u{e0041}\n\t\u{1b}\u{feff}", "\u{436}\u{e9}\u{1f697}"]});
+        for text in [serde_json::to_string_pretty(&value).unwrap(), value.to_string()] {
+            let shown = visible_json(&text);
+            assert!(shown.chars().all(|c| c == '\n' || !c.is_control() && !is_invisible(c)), "{shown:?}");
+            assert_eq!(serde_json::from_str::<serde_json::Value>(&shown).unwrap(), value);
+            assert_eq!(shown.lines().count(), text.lines().count());
+            assert!(shown.contains("\u{436}\u{e9}\u{1f697}") && shown.contains("\\udb40\\udc41"), "{shown}");
+        }
     }
 }

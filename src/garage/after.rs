@@ -4,7 +4,7 @@
 use super::Result;
 use super::book::Book;
 use super::history::History;
-use super::message::Message;
+use super::not_ours::NotOurs;
 use super::now::{read_day, text};
 use super::who::moment;
 use crate::schema::Num;
@@ -20,8 +20,8 @@ pub struct After {
     pub records: usize,
     /// Who wrote them down, with how many each; the most first.
     pub by: Vec<(String, usize)>,
-    /// Those this program did not write, the oldest first.
-    pub by_hand: Vec<ByHand>,
+    /// Those this program did not write, the oldest first. What they altered of what was there is told of the runs.
+    pub by_hand: Vec<NotOurs>,
     /// Runs that are in no day any more.
     pub runs_gone: Vec<RunThen>,
     /// Runs that are otherwise now.
@@ -82,20 +82,18 @@ impl After {
     }
 }
 
-/// Compares a book with what it was at `then`. `new` are the records that are not it and not before it, newest first.
-pub(super) fn after(store: &Store, (then, head): (Id, Id), new: &[Id]) -> Result<After> {
+/// Compares a book with what it was at `then`. `new` are the records that are not it and not before it, newest first;
+/// `not_ours` those of the whole book that are not ours.
+pub(super) fn after(store: &Store, (then, head): (Id, Id), new: &[Id], not_ours: &[NotOurs]) -> Result<After> {
     let mut out = After { records: new.len(), ..After::default() };
     let mut by: HashMap<String, usize> = HashMap::new();
-    let mut hands: HashSet<Id> = HashSet::new();
-    for id in new.iter().rev() {
-        let commit = store.commit(*id)?;
-        *by.entry(commit.committer.name.clone()).or_default() += 1;
-        let message = Message::read(&commit.message);
-        if message.kind().is_none() {
-            hands.insert(*id);
-            out.by_hand.push(by_hand(store, commit, message.subject)?);
-        }
+    for id in new {
+        *by.entry(store.commit(*id)?.committer.name).or_default() += 1;
     }
+    let came: HashSet<&Id> = new.iter().collect();
+    let bare = |n: &NotOurs| NotOurs { runs: Vec::new(), sheet: Vec::new(), ..n.clone() };
+    out.by_hand = not_ours.iter().filter(|n| came.contains(&n.hand.record)).map(bare).collect();
+    let hands: HashSet<Id> = out.by_hand.iter().map(|n| n.hand.record).collect();
     out.by = by.into_iter().collect();
     out.by.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
     let (was, is) = (Days::read(store, then)?, Days::read(store, head)?);

@@ -4,6 +4,7 @@ use super::book::Book;
 use super::car::Car;
 use super::line::written_behind;
 use super::place::{Garage, LastCopy};
+use super::scratch::aside_of;
 use super::who::{Hand, moment, stamp};
 use super::{Error, Result};
 use crate::schema::same_name;
@@ -105,11 +106,18 @@ pub fn copy(
         Form::Folder => None,
     };
     let folder = folder_in(garage, book.store.dir());
+    let mut copied = copied;
     if let Some(folder) = &folder {
-        let mut settings = garage.settings()?;
         let to = target.path.display().to_string();
-        settings.copy.insert(folder.clone(), LastCopy { at: hand.now, to, tip: copied.tip });
-        garage.remember(&settings)?;
+        let last = LastCopy { at: hand.now, to, tip: copied.tip };
+        let remembered = garage.settings().and_then(|mut settings| {
+            settings.copy.insert(folder.clone(), last);
+            garage.remember(&settings)
+        });
+        // The copy is there, and a full or read-only drive is why many are made.
+        if let Err(e) = remembered {
+            copied.notes.push(format!("the copy is whole; only the garage could not note that it was made: {e}"));
+        }
     }
     Ok(CopyMade { target, copied, bytes, remembered: folder.is_some() })
 }
@@ -173,7 +181,7 @@ fn real(path: &Path) -> Option<PathBuf> {
 }
 
 /// The path with its folder as it really is: links on the way there are the user's own.
-fn whole(dest: &Path) -> Result<PathBuf> {
+pub(super) fn whole(dest: &Path) -> Result<PathBuf> {
     let dest = std::path::absolute(dest).map_err(|e| Error::io(dest, e))?;
     let Some(Component::Normal(name)) = dest.components().next_back() else {
         // `/`, or a way back up: it is there, or it is nothing.
@@ -208,7 +216,7 @@ fn is_bare(dir: &Path) -> bool {
 }
 
 /// A copy beside what it is to save is none, and nothing may be written into a book behind its back.
-fn refuse_own(garage: &Garage, book: &Book, path: &Path) -> Result<()> {
+pub(super) fn refuse_own(garage: &Garage, book: &Book, path: &Path) -> Result<()> {
     let elsewhere = "another drive: what is beside the book is lost with it";
     if real(garage.dir()).is_some_and(|garage| path.starts_with(garage)) {
         return Err(refused(path, "is in the garage", elsewhere));
@@ -255,7 +263,8 @@ pub(super) fn told(garage: &Garage, book: &Book, target: &Target, error: StoreEr
 /// Whose a bundle is that begins with another record than the book does; read as a stranger's.
 fn other_book(garage: &Garage, book: &Book, target: &Target) -> Option<String> {
     let path = &target.path;
-    let found = Store::take_in(path, garage.dir(), Limits::default(), &super::sound::book_path, &|_| {}).ok()?;
+    let found =
+        Store::take_in(path, aside_of(garage, book), Limits::default(), &super::sound::book_path, &|_| {}).ok()?;
     let there = found.store();
     if there.first_of(found.tip).ok()? == book.store.first_of(book.store.head().ok()??).ok()? {
         return None;

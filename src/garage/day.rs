@@ -12,6 +12,7 @@ use super::{Error, Result};
 use crate::schema::Num;
 use crate::slip::{Beam, Day, Run, with_facts, write_day};
 use crate::store::{Id, Options, Store};
+use crate::text::counted;
 use crate::timeline::{Entry, Kind};
 use jiff::civil::Date;
 
@@ -90,11 +91,11 @@ pub fn amended(at: &AtDay, said: &Amend) -> Result<(AtDay, Option<String>)> {
     }
     let new: Vec<String> = said.unread.iter().filter(|l| !day.unread.contains(l)).cloned().collect();
     if !new.is_empty() {
-        words.push(format!("{} kept unread", super::message::lines_counted(new.len())));
+        words.push(format!("{} kept unread", counted(new.len(), "line")));
         day.unread.extend(new);
     }
     if said.forget_unread && !day.unread.is_empty() {
-        words.push(format!("{} no longer unread", super::message::lines_counted(day.unread.len())));
+        words.push(format!("{} no longer unread", counted(day.unread.len(), "line")));
         day.unread.clear();
     }
     if said.reopen && day.closed {

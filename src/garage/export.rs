@@ -1,8 +1,10 @@
 //! A book as plain files: a season table that `import` reads back to an equal book, the sheets, the days, the car.
 
 use super::book::Book;
+use super::copy::{refuse_own, whole};
 use super::history::History;
 use super::now::text;
+use super::place::Garage;
 use super::{Error, Result};
 use crate::schema::{Edit, Sheet, Typed};
 use crate::slip::{Day, Moment, RowOut, TableOut, day_of_path};
@@ -211,7 +213,8 @@ fn whole_readings(schema: &crate::schema::Schema, old: &Sheet, new: &Sheet) -> V
 }
 
 /// Writes the files into a folder that is not there, or empty ([`write_folder`]).
-pub fn write_export(exported: &Exported, dir: &Path, options: &Options) -> Result<()> {
+pub fn write_export(garage: &Garage, book: &Book, exported: &Exported, dir: &Path, options: &Options) -> Result<()> {
+    refuse_own(garage, book, &whole(dir)?)?;
     write_folder(dir, &exported.files, options.fsync).map_err(|e| match e {
         StoreError::Occupied { path, what } => {
             let message = format!("{} is {what}; nothing was written", path.display());

@@ -36,6 +36,9 @@ pub fn edit_help(path: &str) -> String {
     )
 }
 
+/// What the record of files that a hand edited begins with.
+pub(super) const EDITED: &str = "edited by hand: ";
+
 /// Looks for edits made by hand.
 pub fn hand_edits(book: &Book) -> Result<HandEdits> {
     let mut out = HandEdits::default();
@@ -123,12 +126,18 @@ pub fn put_back(book: &Book, options: &Options, named: &[String]) -> Result<(Vec
         if named.is_empty() { *what == "deleted" } else { named.contains(path) }
     };
     let paths: Vec<String> = edited.into_iter().filter(is_meant).map(|(path, _)| path).collect();
+    let mut put = Vec::new();
     let done = book.store.record_many(options, &mut |batch| {
-        paths.iter().try_for_each(|path| batch.lay_out(path))?;
+        put.clear();
+        for path in &paths {
+            // What was deleted may have been saved again since: only what is named is laid out over what is there.
+            let laid_out = if named.is_empty() { batch.lay_out_if_gone(path)? } else { batch.lay_out(path)? };
+            put.extend(laid_out.then(|| path.clone()));
+        }
         Ok(())
     });
     let written = finish(done, None)?;
-    Ok((paths, written))
+    Ok((put, written))
 }
 
 fn layout(text: String, at: crate::slip::Moment) -> Draft {
@@ -165,9 +174,9 @@ pub fn save_files(book: &Book, options: &Options, hand: &Hand, paths: &[String])
         if files.is_empty() {
             return Ok(None);
         }
-        let mut subject = format!("edited by hand: {}", paths.join(", "));
+        let mut subject = format!("{EDITED}{}", paths.join(", "));
         if subject.chars().count() > LONGEST_SUBJECT {
-            subject = format!("edited by hand: {} files", paths.len());
+            subject = format!("{EDITED}{} files", paths.len());
         }
         let mut message = Message::new(Kind::Other, subject);
         message.body = paths.to_vec();

@@ -17,21 +17,24 @@ use std::path::{Path, PathBuf};
 /// What the last line of a page of ours begins with.
 const PAGE_MARK: &str = "slipbook handover page ";
 
-/// The page with its mark: the last line is a hash of all before it. So a page somebody wrote on is theirs.
-pub fn marked(page: &str) -> String {
+/// The page of a file with its mark: the last line is a hash of all before it and of the file's name. So a page somebody
+/// wrote on is theirs, and one of another file is known.
+fn marked(page: &str, file: &Path) -> String {
     let page = page.trim_end();
-    format!("{page}\n{PAGE_MARK}{}\n", hash_of(page))
+    format!("{page}\n{PAGE_MARK}{}\n", hash_of(page, file))
 }
 
-/// Whether a text is a page of ours as it was written.
-fn is_page(text: &str) -> bool {
+/// Whether a text is our page of a file as it was written.
+fn is_page(text: &str, file: &Path) -> bool {
     let Some((page, last)) = text.trim_end().rsplit_once('\n') else { return false };
-    last.strip_prefix(PAGE_MARK).is_some_and(|hash| hash == hash_of(page))
+    last.strip_prefix(PAGE_MARK).is_some_and(|hash| hash == hash_of(page, file))
 }
 
-/// 64 bits of SHA-256, as hex digits.
-fn hash_of(page: &str) -> String {
-    Sha256::digest(page.as_bytes()).iter().take(8).map(|b| format!("{b:02x}")).collect()
+/// 64 bits of SHA-256, as hex digits. Names that a stick may hold for one have one hash.
+fn hash_of(page: &str, file: &Path) -> String {
+    let name = file.file_name().unwrap_or_default().to_string_lossy().to_lowercase();
+    let of = format!("{page}\n{name}");
+    Sha256::digest(of.as_bytes()).iter().take(8).map(|b| format!("{b:02x}")).collect()
 }
 
 /// Where a handover goes.
@@ -64,14 +67,14 @@ pub fn handover_to(garage: &Garage, book: &Book, to: &Path) -> Result<HandoverTo
     }
     let target = copy_target(garage, book, to, Some(Form::Bundle))?;
     // Two files beside each other (full.2025, full.2026) have a page each.
-    let page = match target.path.extension() == Some(OsStr::new("bundle")) {
-        true => target.path.with_extension("txt"),
-        false => {
-            let mut name = target.path.clone().into_os_string();
-            name.push(".txt");
-            PathBuf::from(name)
-        }
+    let is_bundle = target.path.extension() == Some(OsStr::new("bundle"));
+    let bare = if is_bundle { target.path.with_extension("") } else { target.path.clone() };
+    let with = |end: &str| {
+        let mut name = bare.clone().into_os_string();
+        name.push(end);
+        PathBuf::from(name)
     };
+    let page = with(".txt");
     let refused = |what: &str| {
         let message = format!("{} {what}; nothing was written", page.display());
         Err(Error::usage(message, "another name, or move it away: the page of the handover goes there"))
@@ -81,8 +84,13 @@ pub fn handover_to(garage: &Garage, book: &Book, to: &Path) -> Result<HandoverTo
         Ok(m) if !m.is_file() => return refused("is no file"),
         Ok(_) => {
             let held = super::place::read_small(&page)?.unwrap_or_default();
-            if !is_page(&held) {
-                return refused("is there and is no page of a handover, or was written on");
+            // `full` and `full.bundle` would have one page.
+            let other = if is_bundle { bare.clone() } else { with(".bundle") };
+            if is_page(&held, &other) {
+                return refused(&format!("is the page of {}", other.display()));
+            }
+            if !is_page(&held, &target.path) {
+                return refused("is there and is no page of a handover of that name, or was written on");
             }
         }
     }
@@ -102,8 +110,8 @@ pub fn hand_over(
     tell: &dyn Fn(usize),
 ) -> Result<Handed> {
     let how = CopyHow { options, who: hand.person(), when: stamp(hand.now), tell };
-    let may_go = |held: &[u8]| std::str::from_utf8(held).is_ok_and(is_page);
-    let page = Page { path: &to.page, text: &marked(page), may_go: &may_go };
+    let may_go = |held: &[u8]| std::str::from_utf8(held).is_ok_and(|held| is_page(held, &to.target.path));
+    let page = Page { path: &to.page, text: &marked(page, &to.target.path), may_go: &may_go };
     let copied = book.store.hand_over(contents.tip, &to.target.path, page, &how).map_err(|e| match e {
         StoreError::PageKept { .. } => {
             Error::data(e.to_string(), "another name, or move it away: the page of the handover goes there")
@@ -120,11 +128,13 @@ mod tests {
 
     #[test]
     fn a_page_is_known_by_its_hash_and_by_nothing_less() {
-        let page = marked("Grey\n  handover id   six words\n\nThe end.\n");
-        assert!(is_page(&page) && page.ends_with('\n'));
+        let file = Path::new("stick/full.bundle");
+        let page = marked("Grey\n  handover id   six words\n\nThe end.\n", file);
+        assert!(is_page(&page, file) && is_page(&page, Path::new("FULL.bundle")) && page.ends_with('\n'));
+        assert!(!is_page(&page, Path::new("stick/full")));
         let written_on = page.replace("The end.", "The end. Call Ro.");
         for other in ["", "a letter about my handover id\n", &written_on, &format!("{page}and more\n"), PAGE_MARK] {
-            assert!(!is_page(other), "{other}");
+            assert!(!is_page(other, file), "{other}");
         }
     }
 }

@@ -3,11 +3,12 @@
 
 use super::book::Book;
 use super::car::{day_header, sheet_header};
-use super::message::Message;
+use super::message::{Message, Said, said_in};
+use super::named::is_named;
 use super::outgoing::{Outgoing, place_of};
 use super::phone::known;
-use super::private::{LEFT_OUT, is_named};
-use super::rewrite::{LeaveOut, NOT_ALONG};
+use super::private::LEFT_OUT;
+use super::rewrite::{LeaveOut, NOT_ALONG, called, is_called_so};
 use super::texts::{Is, Piece, pieces, what, what_typed};
 use super::{Error, Result};
 use crate::schema::{Schema, read_sheet};
@@ -15,25 +16,33 @@ use crate::store::{Commit, Met, StoreError};
 use crate::timeline::Kind;
 use std::collections::BTreeSet;
 
-/// Looks through the copy. What comes back is where names of things still say what was left out: these stay.
-pub fn look_again(copy: &Book, schema: &Schema, out: &LeaveOut, found: &Outgoing) -> Result<BTreeSet<String>> {
+/// Looks through the copy. What comes back is where names of things still say what was left out, which stay, and the names
+/// that are plain words and stand in it written small.
+pub fn look_again(
+    copy: &Book,
+    schema: &Schema,
+    out: &LeaveOut,
+    found: &Outgoing,
+) -> Result<(BTreeSet<String>, BTreeSet<String>)> {
     let head = copy.history()?.head.ok_or_else(|| Error::data("the copy has no record", "slipbook handover --help"))?;
     let mut look = Look {
         schema,
         out,
         notes: found.note_texts.keys().filter(|n| n.chars().count() >= LONG_ENOUGH).cloned().collect(),
         stay: BTreeSet::new(),
+        small: BTreeSet::new(),
+        called_so: BTreeSet::new(),
         wrong: None,
     };
     copy.store.read_through(head, &mut |met| {
         match &met {
-            Met::Commit(commit) => look.commit(commit),
+            Met::Commit { commit, more } => look.commit(commit, more),
             Met::File { path, bytes } => look.file(path, &String::from_utf8_lossy(bytes)),
         }
         Ok::<(), StoreError>(())
     })?;
     match look.wrong {
-        None => Ok(look.stay),
+        None => Ok((look.stay, look.small)),
         Some((what, help)) => {
             Err(Error::data(format!("{what}, though it was to be left out; nothing was written"), help))
         }
@@ -48,6 +57,9 @@ struct Look<'a> {
     out: &'a LeaveOut,
     notes: Vec<String>,
     stay: BTreeSet<String>,
+    small: BTreeSet<String>,
+    /// Days and trials that are.
+    called_so: BTreeSet<String>,
     /// What was found first, and what can be done.
     wrong: Option<(String, String)>,
 }
@@ -67,9 +79,10 @@ impl Look<'_> {
         self.wrong.get_or_insert((what, help));
     }
 
-    fn commit(&mut self, commit: &Commit) {
+    fn commit(&mut self, commit: &Commit, more: &[String]) {
         let message = Message::read(&commit.message);
         let place = place_of(commit, &message);
+        more.iter().for_each(|l| self.text(l, &place, &Is::Words));
         for who in [&commit.author, &commit.committer] {
             self.text(&who.name, &place, &Is::Words);
             self.text(&who.email, &place, &Is::Words);
@@ -98,9 +111,16 @@ impl Look<'_> {
         // What is said anew from the sheets, or from a slip, may be what somebody put into a note as well.
         let anew =
             matches!(message.kind(), Some(Kind::Open | Kind::Change | Kind::Revert | Kind::Measured | Kind::Run));
-        let mut notes = self.notes.iter().filter(|_| self.out.notes && !anew);
-        if let Some(note) = notes.find(|n| commit.message.contains(n.as_str())) {
+        let lines = message.trailers.iter().filter(|(key, _)| !anew || key != "Typed").map(|(_, value)| value);
+        let sentences = std::iter::once(&message.subject).chain(&message.body).filter(|_| !anew);
+        let said: Vec<&String> = sentences.chain(lines).filter(|_| self.out.notes).collect();
+        if let Some(note) = self.notes.iter().find(|n| said.iter().any(|l| l.contains(n.as_str()))) {
             let what = format!("{place} has a note in it (\"{note}\")");
+            self.wrong(what);
+        }
+        let theirs = |(key, value): &&(String, String)| said_in(self.schema, key, value) == Said::Words;
+        if let Some((key, _)) = message.trailers.iter().find(theirs) {
+            let what = format!("{place} has a line \"{key}:\" that is not this program's");
             self.wrong(what);
         }
         let key = self.out.fields.iter().find(|k| k.contains('.') && is_named(&commit.message, k)).cloned();
@@ -109,6 +129,15 @@ impl Look<'_> {
     }
 
     fn file(&mut self, path: &str, text: &str) {
+        // A day and a trial are called after what stands in them; that is looked at there.
+        if let Some(called) = called(path).filter(|_| !self.called_so.contains(path)) {
+            if is_called_so(path, text) {
+                self.called_so.insert(path.to_owned());
+            } else {
+                self.text(&called, &format!("the name of {path}"), &Is::Words);
+                self.raw(&called, path);
+            }
+        }
         if path == super::sound::SHEET && !self.out.fields.is_empty() {
             let sheet = read_sheet(self.schema, text).sheet;
             let held = self.out.fields.iter().find(|k| sheet.get(k).is_some());
@@ -152,7 +181,13 @@ impl Look<'_> {
         if let Some(range) = number.filter(|_| !matches!(is, Is::Name(_))) {
             self.wrong(format!("the phone number {} is still in {place} (\"{text}\")", &text[range]));
         }
-        let name = self.out.scrub.has_name(text);
+        let name = match is {
+            Is::Name(_) => self.out.scrub.has_name_of_all(text),
+            _ => self.out.scrub.has_name(text),
+        };
+        if self.out.scrub.people {
+            self.small.extend(self.out.scrub.stays_small(text));
+        }
         let value = self.out.scrub.texts.iter().find(|v| is_named(text, v)).cloned();
         match is {
             Is::Name(what) if name || value.is_some() => drop(self.stay.insert((*what).to_owned())),

@@ -1,8 +1,14 @@
 //! A record's commit message: what happened, in words, and trailers that say what the commit is.
 
+use super::shortened::Shortened;
+use super::texts::{Is, is_run_id, what_typed};
 use crate::diff::words::LONGEST_SUBJECT;
+use crate::schema::{Num, Schema};
+use crate::slip::Moment;
+use crate::store::Id;
 use crate::text::{cut, on_a_line};
-use crate::timeline::{Kind, VersionNumber};
+use crate::timeline::{Kind, VersionNumber, noted_again};
+use toml::Value as Toml;
 
 /// The parts of a message.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -13,6 +19,122 @@ pub struct Message {
     pub body: Vec<String>,
     /// `Kind: change`, `Version: v21`, `Typed: ...`, `Why: ...`, in order.
     pub trailers: Vec<(String, String)>,
+}
+
+/// The trailers this program writes, each with the form of its value. (The name of another car, which a record that went
+/// there has, is none of them: it is somebody's word.)
+const TRAILERS: [(&str, Form); 21] = [
+    ("Back-to", Form::Version),
+    ("Before", Form::Counts),
+    ("Given", Form::Versions),
+    ("Joins", Form::Record),
+    ("Kind", Form::Kind),
+    ("Measured", Form::Measured),
+    ("Mended", Form::Sentence),
+    ("On", Form::Version),
+    ("Owner", Form::Name),
+    ("Puts-back", Form::Record),
+    ("Received", Form::HandoverId),
+    ("Replaces", Form::Record),
+    ("Run", Form::Run),
+    ("Since", Form::Moment),
+    ("Takes-back", Form::Record),
+    ("Time", Form::Unknown),
+    ("Trial", Form::Name),
+    ("Typed", Form::Typed),
+    ("Version", Form::Version),
+    ("Was", Form::Version),
+    ("Why", Form::Note),
+];
+
+#[derive(Clone, Copy)]
+enum Form {
+    Counts,
+    HandoverId,
+    Kind,
+    Measured,
+    Moment,
+    Name,
+    Note,
+    Record,
+    Run,
+    Sentence,
+    Typed,
+    Unknown,
+    Version,
+    Versions,
+}
+
+/// What stands in a trailer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Said {
+    /// Nothing but the program's own: numbers, moments, fields that are known.
+    Own,
+    /// The program's own form, with these texts in it: they stand in a file as well.
+    Texts(Vec<String>),
+    /// A sentence of this program.
+    Sentence,
+    /// A reason.
+    Note,
+    /// A name it does not write, or a form it does not: by hand it may be anything.
+    Words,
+}
+
+/// What stands in a trailer of this name.
+pub(super) fn said_in(schema: &Schema, key: &str, value: &str) -> Said {
+    let Some((_, form)) = TRAILERS.iter().find(|(k, _)| *k == key) else { return Said::Words };
+    let version = |t: &str| t.parse::<VersionNumber>().is_ok_and(|v| v.to_string() == t);
+    let hex = |digits: usize| {
+        value.len() == digits && value.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
+    };
+    let own = match form {
+        Form::Counts => Shortened::read(value).is_some_and(|s| s.to_line() == value),
+        Form::HandoverId => hex(64),
+        Form::Kind => KINDS.iter().any(|k| kind_word(*k) == value),
+        Form::Measured => noted_again(schema, value, &|_| true).as_deref() == Some(value),
+        Form::Moment => value.parse::<Moment>().is_ok_and(|at| at.iso() == value),
+        Form::Record => hex(40) && value.parse::<Id>().is_ok(),
+        Form::Run => is_run_id(value),
+        Form::Unknown => value == "unknown",
+        Form::Version => version(value),
+        Form::Versions => value.split(' ').all(version),
+        Form::Name => return Said::Texts(vec![value.to_owned()]),
+        Form::Note => return Said::Note,
+        Form::Sentence => return Said::Sentence,
+        Form::Typed => return typed(schema, value).unwrap_or(Said::Words),
+    };
+    if own { Said::Own } else { Said::Words }
+}
+
+fn typed(schema: &Schema, value: &str) -> Option<Said> {
+    let (path, what) = value.split_once(' ')?;
+    let (field, _) = schema.locate(path)?;
+    let step =
+        || what.strip_prefix("step ").is_some_and(|n| Num::parse(n).is_some_and(|n| what == format!("step {n}")));
+    if what == "off" || step() {
+        return Some(Said::Own);
+    }
+    let reading = what.strip_prefix("reading ")?;
+    if what_typed(schema, value) == Is::Fixed {
+        return Some(Said::Own);
+    }
+    let read = format!("x = {reading}").parse::<toml::Table>().ok().filter(|t| t.len() == 1)?;
+    let mut texts = Vec::new();
+    texts_in(read.get("x")?, &|name| field.slot_index(name).is_some(), &mut texts);
+    Some(Said::Texts(texts))
+}
+
+/// The texts in a value, and names of columns nobody knows.
+fn texts_in(value: &Toml, known: &dyn Fn(&str) -> bool, out: &mut Vec<String>) {
+    match value {
+        Toml::String(text) => out.push(text.clone()),
+        Toml::Array(list) => list.iter().for_each(|v| texts_in(v, known, out)),
+        Toml::Table(table) => {
+            out.extend(table.keys().filter(|name| !known(name)).cloned());
+            table.values().for_each(|v| texts_in(v, known, out));
+        }
+        _ => {}
+    }
 }
 
 impl Message {
@@ -54,16 +176,8 @@ impl Message {
 
     /// What the record is; `None` for a commit made by hand.
     pub fn kind(&self) -> Option<Kind> {
-        Some(match self.get("Kind")? {
-            "open" => Kind::Open,
-            "change" => Kind::Change,
-            "revert" => Kind::Revert,
-            "measured" => Kind::Measured,
-            "run" => Kind::Run,
-            "mend" => Kind::Mend,
-            "oops" => Kind::Oops,
-            _ => Kind::Other,
-        })
+        let word = self.get("Kind")?;
+        Some(KINDS.into_iter().find(|k| kind_word(*k) == word).unwrap_or(Kind::Other))
     }
 
     /// The text of the commit.
@@ -96,25 +210,25 @@ impl Message {
 
 /// A sentence as the subject of a record: on one line, at most 72 characters, cut between words where there are several.
 pub fn subject_of(sentence: &str) -> String {
+    in_room(sentence, LONGEST_SUBJECT)
+}
+
+/// A sentence on one line of so many characters, cut between words where there are several.
+pub(super) fn in_room(sentence: &str, room: usize) -> String {
     let line = on_a_line(sentence);
     let (mut out, mut long) = (String::new(), 0);
     for word in line.split_whitespace() {
         let letters = word.chars().count();
-        if long > 0 && long + 1 + letters > LONGEST_SUBJECT {
+        if long > 0 && long + 1 + letters > room {
             break;
         }
         if long > 0 {
             out.push(' ');
         }
-        out.push_str(cut(word, LONGEST_SUBJECT));
+        out.push_str(cut(word, room));
         long = out.chars().count();
     }
     out.trim_end_matches([',', ':']).to_owned()
-}
-
-/// `1 line`, `3 lines`.
-pub fn lines_counted(n: usize) -> String {
-    format!("{n} line{}", if n == 1 { "" } else { "s" })
 }
 
 fn read_trailers(paragraph: &str) -> Option<Vec<(String, String)>> {
@@ -127,6 +241,9 @@ fn read_trailers(paragraph: &str) -> Option<Vec<(String, String)>> {
         })
         .collect()
 }
+
+const KINDS: [Kind; 8] =
+    [Kind::Open, Kind::Change, Kind::Revert, Kind::Measured, Kind::Run, Kind::Mend, Kind::Oops, Kind::Other];
 
 fn kind_word(kind: Kind) -> &'static str {
     match kind {
@@ -164,6 +281,51 @@ mod tests {
         assert_eq!(subject_of(&"\u{6c34}".repeat(100)), "\u{6c34}".repeat(72));
         let many = subject_of(&"\u{6c34}\u{6c34} ".repeat(40));
         assert_eq!((many.chars().count(), many.ends_with('\u{6c34}')), (71, true));
+    }
+
+    #[test]
+    fn a_trailer_is_the_programs_own_in_its_form_alone() {
+        let at = "2026-08-22T14:20:00-05:00";
+        let own = [
+            ("Back-to", "v3b".to_owned()),
+            ("Before", "3 versions, 12 runs".to_owned()),
+            ("Given", "v3 v1a v2b".to_owned()),
+            ("Joins", "0123456789abcdef".repeat(3)[..40].to_owned()),
+            ("Kind", "measured".to_owned()),
+            ("Measured", "rear.height.left".to_owned()),
+            ("Measured", format!("rear.height always {at}")),
+            ("Measured", format!("rear.height moved v3 {at} rear.limiter.height,rear.link.preload")),
+            ("Measured", format!("rear.height moved v3 {at}")),
+            ("Received", "0123456789abcdef".repeat(4)),
+            ("Run", "0a1b2c3d".to_owned()),
+            ("Since", at.to_owned()),
+            ("Time", "unknown".to_owned()),
+            ("Typed", "rear.limiter.height step -0.25".to_owned()),
+            ("Typed", "rear.tire.pressure.left reading 12.25".to_owned()),
+            ("Typed", "rear.tire.pressure off".to_owned()),
+            ("Was", "v3".to_owned()),
+        ];
+        let said = |key: &str, value: &str| said_in(crate::schema::schema(), key, value);
+        for (key, value) in &own {
+            assert_eq!(said(key, value), Said::Own, "{key}: {value}");
+            for more in [
+                format!("{value} words"),
+                format!("words {value}"),
+                format!("{value},words"),
+                value.replacen(' ', "  ", 1) + ".",
+            ] {
+                assert_eq!(said(key, &more), Said::Words, "{key}: {more}");
+            }
+            assert_eq!(said("Note", value), Said::Words);
+        }
+        let texts = |texts: &[&str]| Said::Texts(texts.iter().map(|t| (*t).to_owned()).collect());
+        assert_eq!(said("Typed", "weight.as_weighed reading \"in it\""), texts(&["in it"]));
+        assert_eq!(
+            said("Typed", "weight.ballast reading [{ weight = 25, where = \"a\", b = \"c\" }]"),
+            texts(&["b", "c", "a"])
+        );
+        assert_eq!(said("Typed", "weight.as_weighed reading \"in it\" and more"), Said::Words);
+        assert_eq!(said("Trial", "pairs"), texts(&["pairs"]));
     }
 
     #[test]

@@ -6,8 +6,9 @@ use super::history::History;
 use super::message::Message;
 use super::phone::{digits_of, phones};
 use super::private::{NOBODY_KNOWN, Scrub, addresses, in_order};
-use super::rewrite::is_own;
+use super::rewrite::{called, is_called_so, is_own};
 use super::texts::{CAR_NAME, Is, Piece, pieces, what};
+use super::unread::Unread;
 use super::{Error, Result};
 use crate::schema::{Field, Schema, Sheet, unit_comment};
 use crate::slip::{Moment, day_of_path};
@@ -58,13 +59,17 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
     let mut out = Outgoing::default();
     let mut numbers: BTreeSet<String> = BTreeSet::new();
     book.car.owners.iter().for_each(|o| out.owner(&o.name));
+    let (mut unread, mut car_names) = (Unread::default(), BTreeSet::new());
     let (days, units) = (days_of_sheets(history), units(&book.schema));
+    // Paths of days and trials, and whether one was ever called so after what stands in it.
+    let mut names_of_files: BTreeMap<String, bool> = BTreeMap::new();
     let mut done = 0;
     book.store.read_through(head, &mut |met| {
         done += 1;
         tell(done);
         let (texts, place) = match &met {
-            Met::Commit(commit) => {
+            Met::Commit { commit, more } => {
+                out.words.extend(more.iter().cloned());
                 for who in [&commit.author, &commit.committer] {
                     if who.email != NOBODY && !who.email.is_empty() {
                         out.addresses.insert(who.email.clone());
@@ -74,13 +79,9 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                 out.names.entry(commit.committer.name.clone()).or_default();
                 let message = Message::read(&commit.message);
                 message.all("Why").for_each(|why| out.note(why, day_of(commit)));
-                let by_hand = message.kind().is_none();
-                if by_hand {
-                    out.words.extend([&message.subject].into_iter().chain(&message.body).cloned());
-                }
-                let theirs = message.trailers.iter().filter(|(k, _)| k != "Why" && (by_hand || !is_ours(k)));
-                out.words.extend(theirs.map(|(key, value)| format!("{key}: {value}")));
-                (vec![commit.message.clone()], place_of(commit, &message))
+                let place = place_of(commit, &message);
+                unread.note(&book.schema, commit, message);
+                (more.iter().chain([&commit.message]).cloned().collect(), place)
             }
             Met::File { path, bytes } => {
                 if !is_own(path) {
@@ -101,10 +102,22 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
                                 out.owner(&piece.text);
                             }
                         }
+                        Is::Name(what) if what == CAR_NAME => drop(car_names.insert(piece.text.clone())),
                         is => out.words.extend(free_words(&units, &own, &is, piece, &found)),
                     }
                 }
-                (found.into_iter().map(|p| p.text).collect(), (*path).to_owned())
+                let mut texts: Vec<String> = found.into_iter().map(|p| p.text).collect();
+                match called(path) {
+                    Some(_) if names_of_files.get(*path) == Some(&true) => {}
+                    Some(name) => {
+                        let own = is_called_so(path, &text);
+                        names_of_files.insert((*path).to_owned(), own);
+                        texts.extend(Some(name).filter(|_| !own));
+                    }
+                    None if !is_own(path) => texts.push((*path).replace('-', " ")),
+                    None => {}
+                }
+                (texts, (*path).to_owned())
             }
         };
         for text in &texts {
@@ -118,11 +131,15 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
         }
         Ok::<(), StoreError>(())
     })?;
+    out.words.extend(names_of_files.into_iter().filter(|(_, own)| !own).map(|(path, _)| path));
     for owner in out.owners.clone() {
         out.names.entry(owner).or_default();
     }
     out.names.retain(|name, _| name != NOBODY_KNOWN && !name.trim().is_empty());
     out.notes = out.note_texts.len();
+    let listed = car_names.iter().chain(&out.words).chain(out.note_texts.keys()).chain(out.names.keys());
+    let words = unread.words(book, &car_names, &listed.cloned().collect())?;
+    out.words.extend(words);
     let private: Vec<&Field> = book.schema.fields.iter().filter(|f| is_private(book, f)).collect();
     if !private.is_empty() {
         let sheets = book.sheets(&history.timeline)?;
@@ -136,34 +153,6 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
 fn day_of(commit: &Commit) -> String {
     let at = Moment { seconds: commit.authored.seconds, offset_seconds: commit.authored.offset_seconds };
     at.race_day().to_string()
-}
-
-/// Whether this program writes a trailer of this name, of what is in the files of the book as well. (The name of another
-/// car, which a record that went there has, is not.)
-fn is_ours(trailer: &str) -> bool {
-    const OURS: [&str; 20] = [
-        "Back-to",
-        "Given",
-        "Joins",
-        "Kind",
-        "Measured",
-        "Mended",
-        "On",
-        "Owner",
-        "Puts-back",
-        "Received",
-        "Replaces",
-        "Run",
-        "Since",
-        "Takes-back",
-        "Time",
-        "Trial",
-        "Typed",
-        "Version",
-        "Was",
-        "Why",
-    ];
-    OURS.contains(&trailer)
 }
 
 /// A record, as it is pointed at: "the record of v3, 2026-08-02".
@@ -217,7 +206,7 @@ fn free_words(units: &BTreeSet<String>, own: &[String], is: &Is, piece: &Piece, 
             Some(said.unwrap_or(text).to_owned()).filter(|t| !own && !t.is_empty())
         }
         Is::Words | Is::Run | Is::Unknown => Some(text.to_owned()),
-        Is::Name(what) => Some(text.to_owned()).filter(|_| *what != CAR_NAME),
+        Is::Name(_) => Some(text.to_owned()),
         Is::Person | Is::Note | Is::Fixed => None,
     }
 }

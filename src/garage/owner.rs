@@ -17,7 +17,7 @@ const LONGEST: usize = 60;
 /// What the record of a new owner says.
 pub struct NewOwner<'a> {
     /// The name.
-    pub name: &'a str,
+    pub name: Option<&'a str>,
     /// The car's name from now on, where it is another.
     pub car: Option<&'a str>,
     /// The handover id of what was received, in full.
@@ -26,8 +26,8 @@ pub struct NewOwner<'a> {
 
 /// Records a new owner from today on; nothing where the newest on record is called so and the car's name stays.
 pub fn record_owner(store: &Store, options: &Options, hand: &Hand, new: &NewOwner) -> Result<Written> {
-    let name = new.name.trim();
-    if name.is_empty() || name.chars().count() > LONGEST || name.chars().any(char::is_control) {
+    let name = new.name.map(str::trim);
+    if name.is_some_and(|n| n.is_empty() || n.chars().count() > LONGEST || n.chars().any(char::is_control)) {
         return Err(Error::usage(format!("an owner's name is 1 to {LONGEST} characters on one line"), "--owner NAME"));
     }
     record(store, options, hand, &mut |tip| {
@@ -35,27 +35,27 @@ pub fn record_owner(store: &Store, options: &Options, hand: &Hand, new: &NewOwne
         let (_, bytes) = file.ok_or_else(|| Error::data("the book has no car.toml", "slipbook verify"))?;
         let before = text(bytes, "car.toml")?;
         let car = Car::read("car.toml", &before)?;
-        let same = car.owners.last().is_some_and(|o| o.name == name);
+        let name = name.filter(|name| car.owners.last().is_none_or(|o| o.name != *name));
         let car_name = new.car.filter(|n| *n != car.name);
-        if same && car_name.is_none() {
+        if name.is_none() && car_name.is_none() {
             return Ok(None);
         }
         let mut doc: DocumentMut = before.parse().map_err(|e| Error::data(format!("{e}"), "car.toml"))?;
         if let Some(name) = car_name {
             doc["name"] = value(name);
         }
-        if !same {
+        if let Some(name) = name {
             put(&mut doc, name, hand.now)?;
         }
         let after = doc.to_string();
-        read_back(&after, &car, (!same).then_some(name))?;
+        read_back(&after, &car, name)?;
         let day = Moment::day_words(hand.now.civil().date(), Some(hand.now.civil().year()));
-        let said = match (same, car_name) {
-            (true, Some(to)) => format!("the car is called {to} from here on"),
-            _ => format!("{name} has the car from {day} on"),
+        let said = match (name, car_name) {
+            (Some(name), _) => format!("{name} has the car from {day} on"),
+            (None, to) => format!("the car is called {} from here on", to.unwrap_or(&car.name)),
         };
         let mut message = Message::new(Kind::Other, subject_of(&said));
-        message.push("Owner", name);
+        name.into_iter().for_each(|name| message.push("Owner", name));
         message.push("Received", new.received);
         let files = vec![("car.toml".to_owned(), Some(after.into_bytes()))];
         Ok(Some(Draft { files, message, at: hand.now, takes_hand_edit: false }))

@@ -1,5 +1,6 @@
 //! What a text may give away: phone numbers, and the names of people that are on record; and taking them out.
 
+use super::named::{digit, is_plain, is_small, key_in, name_in, named, words_in};
 use super::phone::{known, phones};
 use crate::text::{Folded, ascii_digit, letters};
 use std::collections::BTreeSet;
@@ -20,25 +21,6 @@ const ADDRESS_LEFT_OUT: &str = "(address left out)";
 /// What stands where a text was that only what was left out has.
 pub const LEFT_OUT: &str = "(left out)";
 
-/// Plain words, and words of the trade, that people are called as well.
-///
-/// Common practice, no source: left out wherever they stand, the notes would not be read any more.
-const PLAIN_WORDS: [&str; 180] = [
-    "an", "as", "at", "be", "by", "do", "go", "he", "hi", "if", "in", "is", "it", "me", "my", "no", "of", "ok", "on",
-    "or", "so", "to", "up", "us", "we", "et", "ft", "hp", "lb", "lf", "lr", "mm", "rf", "rr", "tq", "will", "may",
-    "mark", "rich", "bill", "rob", "art", "pat", "chip", "grant", "drew", "jack", "frank", "dale", "rod", "don", "ray",
-    "guy", "gene", "wade", "chase", "hunter", "cliff", "clay", "glen", "rusty", "sunny", "rose", "lane", "miles",
-    "dash", "ace", "ash", "bay", "bob", "buck", "bud", "cash", "chance", "dean", "dick", "drake", "duke", "earl",
-    "faith", "fern", "ford", "gale", "hank", "hope", "iris", "ivy", "jay", "joy", "june", "april", "august", "king",
-    "lance", "mac", "mike", "nick", "pierce", "ralph", "reed", "ridge", "robin", "sky", "sue", "tony", "trip", "van",
-    "victor", "ward", "west", "hand", "hart", "marsh", "crane", "stone", "wood", "woods", "young", "long", "short",
-    "black", "white", "green", "brown", "gray", "grey", "gold", "silver", "hill", "field", "fields", "brook", "brooks",
-    "park", "parks", "street", "bridge", "banks", "ball", "bell", "best", "bolt", "boost", "day", "early", "fast",
-    "fuller", "good", "hard", "head", "heller", "hood", "hook", "launch", "light", "little", "love", "low", "moon",
-    "page", "pitt", "pool", "post", "power", "price", "pump", "rice", "sharp", "small", "spring", "steel", "summers",
-    "swift", "track", "weeks", "wheeler", "winter", "winters", "the", "and",
-];
-
 /// Takes names and phone numbers out of texts.
 #[derive(Debug, Clone, Default)]
 pub struct Scrub {
@@ -53,6 +35,8 @@ pub struct Scrub {
     pub numbers: BTreeSet<String>,
     /// Texts of what was left out, which go where somebody repeats them.
     pub texts: Vec<String>,
+    /// Keys of fields and of their slots: a name that is a word of one stays in it, for the key is what they are found by.
+    pub keys: Vec<String>,
 }
 
 impl Scrub {
@@ -73,7 +57,7 @@ impl Scrub {
         }
         let folded = Folded::of(text, letters);
         for (name, instead) in &self.names {
-            for (range, owned) in named(text, &folded, name) {
+            for (range, owned) in self.named(text, &folded, name) {
                 put(range.start..owned.start, instead);
                 if !owned.is_empty() {
                     put(owned, "'s");
@@ -90,8 +74,22 @@ impl Scrub {
             out.push_str(text.get(at..range.start).unwrap_or_default());
             out.push_str(instead);
             at = at.max(range.end);
+            // Of "pell2": what stands for the name ends in a number of its own.
+            if instead.ends_with(digit) && text[at..].starts_with(digit) {
+                out.push(' ');
+            }
         }
         out + &text[at..]
+    }
+
+    /// Where a name stands in a text outside keys, with an `s` at its end, and where that is.
+    fn named(&self, text: &str, folded: &Folded, name: &str) -> Vec<(Range<usize>, Range<usize>)> {
+        let mut found = named(text, folded, name);
+        if !found.is_empty() {
+            let keys: Vec<Range<usize>> = self.keys.iter().flat_map(|k| key_in(text, k)).collect();
+            found.retain(|(r, _)| !keys.iter().any(|k| k.start <= r.start && r.end <= k.end));
+        }
+        found
     }
 
     /// Where phone numbers stand in a text, those that are known in any form.
@@ -104,8 +102,24 @@ impl Scrub {
         out
     }
 
-    /// Whether a name or a mail address is in a text, beside what stands for one.
+    /// Whether a name or a mail address is in a text, beside keys and what stands for one.
     pub fn has_name(&self, text: &str) -> bool {
+        self.has(text, &|bare, folded, name| !self.named(bare, folded, name).is_empty())
+    }
+
+    /// The same in what a thing is called, which a key may be.
+    pub fn has_name_of_all(&self, text: &str) -> bool {
+        self.has(text, &|bare, folded, name| !named(bare, folded, name).is_empty())
+    }
+
+    /// The names that are plain words and are written small in a text, as these are: they stay.
+    pub fn stays_small(&self, text: &str) -> Vec<String> {
+        let folded = Folded::of(text, letters);
+        let plain = self.names.iter().map(|(n, _)| Folded::of(n.trim(), letters).text).filter(|n| is_plain(n));
+        plain.filter(|n| name_in(&folded, n).into_iter().any(|r| is_small(text, &r))).collect()
+    }
+
+    fn has(&self, text: &str, is_in: &dyn Fn(&str, &Folded, &str) -> bool) -> bool {
         if !self.people {
             return false;
         }
@@ -113,7 +127,7 @@ impl Scrub {
         let stands = self.names.iter().map(|(_, instead)| instead.as_str()).chain(words);
         let bare = stands.fold(text.to_owned(), |text, stands| text.replace(stands, "|"));
         let folded = Folded::of(&bare, letters);
-        self.names.iter().any(|(n, _)| !named(&bare, &folded, n).is_empty()) || !addresses(&bare).is_empty()
+        self.names.iter().any(|(n, _)| is_in(&bare, &folded, n)) || !addresses(&bare).is_empty()
     }
 
     /// Takes anything out of texts.
@@ -123,21 +137,25 @@ impl Scrub {
 
     /// The sentence of a record, which is cut where it is long: what is left of a name or a number there goes too.
     pub fn sentence(&self, text: &str) -> String {
-        let mut text = text.trim_end();
-        if text.len() > MAY_BE_CUT {
-            let begun = |t: &str| {
-                let parts = self.names.iter().flat_map(|(n, _)| n.char_indices().skip(2).map(move |(i, _)| &n[..i]));
-                parts.filter(|p| !p.ends_with(' ')).filter_map(|p| ends_in(t, p)).min()
-            };
-            let digit = |c: char| ascii_digit(c).is_some();
-            let number = text.trim_end_matches(|c: char| digit(c) || !c.is_alphanumeric()).len();
-            let whole = self.numbers_in(text).iter().any(|r| r.end == text.len());
-            if self.phones && text[number..].contains(digit) && !whole {
-                text = &text[..number];
-            }
-            text = begun(text).map_or(text, |at| text[..at].trim_end());
+        let whole = text.trim_end();
+        if whole.len() <= MAY_BE_CUT {
+            return self.text(whole);
         }
-        self.text(text)
+        // What the program puts behind a sentence that it cut.
+        let (mut text, mark) = whole.split_at(before_mark(whole));
+        let digit = |c: char| ascii_digit(c).is_some();
+        let number = text.trim_end_matches(|c: char| digit(c) || !c.is_alphanumeric()).len();
+        let at_end = self.numbers_in(text).iter().any(|r| r.end == text.len());
+        if self.phones && text[number..].contains(digit) && !at_end {
+            text = &text[..number];
+        }
+        // A single letter is a word too often, but for one behind which the sentence was cut.
+        let least = if mark.is_empty() { 2 } else { 1 };
+        let folded = Folded::of(text, letters);
+        let names = self.names.iter().map(|(name, _)| Folded::of(name.trim(), letters).text);
+        let cut_at = names.filter_map(|name| begun(&folded, &name, least)).min();
+        text = cut_at.map_or(text, |at| text[..at].trim_end());
+        self.text(text) + &self.text(mark)
     }
 
     /// What stands for a person.
@@ -153,14 +171,31 @@ impl Scrub {
     }
 }
 
-/// A sentence that is shorter was not cut, in bytes: 72 at most, cut between words.
+/// A sentence that is shorter was not cut, in bytes. One that is cut has 72 characters at most, and is cut between words, but
+/// for a long word, and by earlier versions of this program anywhere.
 const MAY_BE_CUT: usize = 56;
 
-/// Where the last word, or words, of a text begin, if they are these.
-fn ends_in(text: &str, words: &str) -> Option<usize> {
-    let at = text.len().checked_sub(words.len()).filter(|at| text.is_char_boundary(*at))?;
-    let alone = text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric());
-    (alone && text[at..].eq_ignore_ascii_case(words)).then_some(at)
+/// Where what the program puts behind a sentence that it cut begins: `...`, or `..., 2 more`, which may be cut as well.
+fn before_mark(text: &str) -> usize {
+    let more = |rest: &str| {
+        let count = rest.trim_start_matches([',', ' ']).trim_start_matches(|c: char| c.is_ascii_digit());
+        " more".starts_with(count)
+    };
+    match text.rfind("...") {
+        Some(at) if more(&text[at + 3..]) => text[..at].trim_end_matches('.').len(),
+        _ => text.trim_end_matches('.').len(),
+    }
+}
+
+/// Where the last word, or words, of a text begin, if a name begins with them.
+fn begun(text: &Folded, name: &str, least: usize) -> Option<usize> {
+    let starts = name.char_indices().map(|(i, _)| &name[..i]).skip(least).filter(|start| !start.ends_with(' '));
+    let ends = starts.filter_map(|start| {
+        let at = text.text.strip_suffix(start)?.len();
+        let alone = text.text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric());
+        alone.then(|| text.source(at..text.text.len()).start)
+    });
+    ends.min()
 }
 
 /// Where mail addresses stand in a text: a name, an `@`, and a host with a dot in it (RFC 5322, in its plain form).
@@ -178,43 +213,6 @@ pub fn addresses(text: &str) -> Vec<Range<usize>> {
         }
     }
     found
-}
-
-/// Where a word, or words, stand in a text as words of their own, whatever the case and the marks of their letters.
-fn words_in(text: &Folded, words: &str) -> Vec<Range<usize>> {
-    let wanted = Folded::of(words.trim(), letters).text;
-    if wanted.is_empty() {
-        return Vec::new();
-    }
-    let part = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '_');
-    let held = text.text.match_indices(&wanted).map(|(at, _)| at..at + wanted.len());
-    held.filter(|r| !part(text.text[..r.start].chars().next_back()) && !part(text.text[r.end..].chars().next()))
-        .map(|r| text.source(r))
-        .collect()
-}
-
-/// Where a name stands in a text, with an `s` at its end, and where that is.
-fn named(text: &str, folded: &Folded, name: &str) -> Vec<(Range<usize>, Range<usize>)> {
-    let bare = Folded::of(name.trim(), letters).text;
-    // A single letter is a word too often, and two with an s are another word.
-    let length = bare.chars().count();
-    let mut found = Vec::new();
-    if length > 1 {
-        found.extend(words_in(folded, &bare).into_iter().map(|r| (r.clone(), r.end..r.end)));
-    }
-    if length > 2 {
-        let with_s = words_in(folded, &format!("{bare}s"));
-        let last = |r: &Range<usize>| text[r.clone()].rfind(['s', 'S']).map_or(r.end, |i| r.start + i);
-        found.extend(with_s.into_iter().map(|r| (r.clone(), last(&r)..r.end)));
-    }
-    let small = |r: &Range<usize>| text[r.clone()].starts_with(char::is_lowercase);
-    found.retain(|(r, _)| !(small(r) && PLAIN_WORDS.contains(&bare.as_str())));
-    found
-}
-
-/// Whether a name stands in a text as a word of its own, whatever the case and the marks of its letters.
-pub fn is_named(text: &str, name: &str) -> bool {
-    !words_in(&Folded::of(text, letters), name).is_empty()
 }
 
 /// Names as they are looked for in texts: longest first, so that a full name goes before its first word.
@@ -272,6 +270,28 @@ mod tests {
     }
 
     #[test]
+    fn a_name_ends_at_an_underscore_or_a_digit_but_in_no_key_and_no_id() {
+        let names = ["Pell", "Ed", "Will", "crew1"].map(|n| (n.to_owned(), "hand 1".to_owned())).into();
+        let keys = vec!["own.pell_shim".to_owned(), "own.pell pad".to_owned()];
+        let scrub = Scrub { people: true, names, keys, ..Scrub::default() };
+        for (said, left) in [
+            ("Pell_setup by pell2", "hand 1_setup by hand 1 2"),
+            ("the_pell, 2PELL, pells_way", "the_hand 1, 2hand 1, hand 1's_way"),
+            ("ed_notes, crew1_x", "hand 1_notes, hand 1_x"),
+            ("{own.pell_shim} > own.pell_shim.left", "{own.pell_shim} > own.pell_shim.left"),
+            ("own.pell pad and own.pell_pad", "own.pell pad and own.hand 1_pad"),
+            ("run 3ed91b2c, crew12, spelled, will_hook, used4", "run 3ed91b2c, crew12, spelled, will_hook, used4"),
+        ] {
+            assert_eq!(scrub.text(said), left);
+            assert!(!scrub.has_name(left), "{left}");
+            assert_eq!(scrub.has_name(said), said != left, "{said}");
+        }
+        assert!(scrub.has_name_of_all("own.pell_shim") && !scrub.has_name_of_all("own.spelled"));
+        assert_eq!(scrub.stays_small("it will hook, says ed"), ["will"]);
+        assert!(scrub.stays_small("Will, willing").is_empty());
+    }
+
+    #[test]
     fn names_go_as_words_and_numbers_with_them() {
         let scrub = Scrub {
             people: true,
@@ -279,9 +299,10 @@ mod tests {
             phones: true,
             numbers: BTreeSet::from(["5551234".to_owned()]),
             texts: vec!["iron head".into()],
+            ..Scrub::default()
         };
-        assert_eq!(scrub.text("Marsh drove through the marsh"), "first owner drove through the marsh");
-        assert!(scrub.has_name("Marsh") && !scrub.has_name("the marsh, first owner's"));
+        assert_eq!(scrub.text("Marsh drove, marsh won"), "first owner drove, first owner won");
+        assert!(scrub.has_name("Marsh") && !scrub.has_name("the marshes, first owner's"));
         assert_eq!(scrub.text("mail ro.m+x@shop.example.org."), "mail (address left out).");
         for no in ["12 @ 34.5", "at@home", "@x.y", "a@.b", "@SUM(A1.B)"] {
             assert!(addresses(no).is_empty() && !scrub.has_name(no), "{no}");
@@ -292,6 +313,22 @@ mod tests {
         for cut in ["Ro Mar", "Ro Marsh", "Ro", "555 013", "(555)"] {
             let said = scrub.sentence(&format!("{long}{cut}"));
             assert!(said == long.trim_end() || said == format!("{long}first owner"), "{cut}: {said}");
+        }
+        // And where the program cut it in a word and said so, at whatever letter, the name in whatever letters.
+        for name in ["Quillfeatherstone", "Jos\u{e9} Nu\u{f1}ez", "Anna van der Brook"] {
+            let names = vec![(name.to_owned(), "hand 1".to_owned())];
+            let scrub = Scrub { people: true, names, ..Scrub::default() };
+            for mark in ["...", "..., 2 more", "..., 12 mo", "...,", "..", "."] {
+                for (typed, end) in [name.to_owned(), name.to_uppercase()]
+                    .iter()
+                    .flat_map(|typed| typed.char_indices().skip(1).map(move |(end, _)| (typed, end)))
+                    .filter(|(typed, end)| !typed[..*end].ends_with(' '))
+                {
+                    let said = scrub.sentence(&format!("{long}{}{mark}", &typed[..end]));
+                    assert_eq!(said, format!("{}{mark}", long.trim_end()), "{}", &typed[..end]);
+                }
+                assert_eq!(scrub.sentence(&format!("{long}{name}{mark}")), format!("{long}hand 1{mark}"));
+            }
         }
         let hands = [("Hand", "hand 2"), ("Tam", "hand 1")].map(|(n, i)| (n.to_owned(), i.to_owned()));
         let hands = Scrub { people: true, names: hands.into(), ..Scrub::default() };

@@ -9,7 +9,7 @@ use super::now::sheet_in;
 use super::own_book::{count, has, is_damaged, own_book};
 use super::owner::{NewOwner, record_owner};
 use super::place::Garage;
-use super::refuse::{refuse_form, refuse_loss, refuse_other_than_book, refuse_vast, refuse_wrong};
+use super::refuse::{refuse_altered, refuse_form, refuse_loss, refuse_other_than_book, refuse_vast, refuse_wrong};
 use super::sound::{self, Sound};
 use super::trial::trials;
 use super::who::{Hand, stamp};
@@ -216,6 +216,7 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     }
     if !wanted.as_it_is {
         refuse_loss(&old, &history)?;
+        refuse_altered(&old, &not_ours)?;
     }
     let before = head.map_or(0, |h| count(&old.store, h));
     let owner = owner_entry(&made, options, hand, (wanted.owner, None), &id.to_string())?;
@@ -291,14 +292,12 @@ fn owner_entry(
     id: &str,
 ) -> Result<Option<String>> {
     let last = Book::open(made.dir())?.car.owners.last().map(|o| o.name.clone());
-    let name = match (owner, called) {
-        (Some(name), _) => name.trim().to_owned(),
-        // Only the name of the car changes.
-        (None, Some(_)) => last.clone().unwrap_or_else(|| hand.by.clone()),
-        (None, None) => return Ok(None),
-    };
-    record_owner(made, options, hand, &NewOwner { name: &name, car: called, received: id })?;
-    Ok((last.as_deref() != Some(name.as_str())).then_some(name))
+    let name = owner.map(|name| name.trim().to_owned());
+    if name.is_none() && called.is_none() {
+        return Ok(None);
+    }
+    record_owner(made, options, hand, &NewOwner { name: name.as_deref(), car: called, received: id })?;
+    Ok(name.filter(|name| last.as_deref() != Some(name)))
 }
 
 fn occupied(error: StoreError, folder: &str) -> Error {

@@ -1,19 +1,30 @@
 //! What a stranger made that is not taken in, and what to do instead.
 
+use super::after::RunThen;
 use super::book::Book;
 use super::history::History;
 use super::join::held_in;
+use super::not_ours::NotOurs;
 use super::sound::{self, Harm, Sound};
 use super::{Error, Result};
 use crate::store::{Id, Store};
+use crate::text::counted;
 use std::collections::HashSet;
+use std::fs::File;
+use std::io::Read;
 use std::path::Path;
+
+/// Whether a file begins as a bundle does, whatever its name.
+fn begins_as_bundle(file: &Path) -> bool {
+    let mut start = [0; 15];
+    File::open(file).and_then(|mut f| f.read_exact(&mut start)).is_ok() && start == *b"# v2 git bundle"
+}
 
 /// What is no book and lies beside one: the page of a handover, a stick, a garage. It is said which file or folder is.
 pub(super) fn refuse_other_than_book(source: &Path) -> Result<()> {
     if source.is_file() && source.extension().is_some_and(|e| e != "bundle") {
         let bundle = source.with_extension("bundle");
-        if bundle.is_file() {
+        if bundle.is_file() && !begins_as_bundle(source) {
             return Err(Error::usage(
                 format!("{} is the page that goes with the file, not the file; nothing was changed", source.display()),
                 format!("slipbook receive {}", bundle.display()),
@@ -54,6 +65,23 @@ pub(super) fn refuse_form(source: &Path, sound: &Sound) -> Result<()> {
         }
         _ => Ok(()),
     }
+}
+
+/// The same of what alters runs on record here, where this program did not write it.
+pub(super) fn refuse_altered(old: &Book, not_ours: &[NotOurs]) -> Result<()> {
+    let new = not_ours.iter().filter(|n| old.store.commit(n.hand.record).is_err());
+    let runs: Vec<&RunThen> = new.flat_map(|n| &n.runs).collect();
+    let Some(first) = runs.first() else { return Ok(()) };
+    let message = format!(
+        "what was received takes out or alters {} of the book of {} that is here, the first of {}, and this program did not write that",
+        if runs.len() == 1 { "1 run".to_owned() } else { format!("{} runs", runs.len()) },
+        old.car.name,
+        first.at.words(None)
+    );
+    Err(Error::Unconfirmed {
+        message,
+        help: "nothing was changed; ask who had it whether that was meant. --yes takes it in all the same".to_owned(),
+    })
 }
 
 /// Refuses a book with something wrong in it. What merely would not have been taken can be taken as it is, where what
@@ -100,7 +128,6 @@ pub(super) fn refuse_loss(old: &Book, received: &History) -> Result<()> {
     if runs == 0 && versions == 0 {
         return Ok(());
     }
-    let counted = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
     let message = format!(
         "what was received takes {} and {} out of the book of {} that is here",
         counted(runs, "run"),

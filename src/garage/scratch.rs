@@ -23,21 +23,30 @@ impl Making {
             Making::Fetched => "fetched",
         }
     }
+
+    /// As many of them may be under way in one garage.
+    fn most(self) -> usize {
+        match self {
+            Making::Handover => 8,
+            Making::Fetched => 1,
+        }
+    }
 }
 
 /// Makes the folder for it, in the folder of a garage.
 ///
 /// # Errors
-/// Nothing can be written there, or another slipbook makes the same there now.
+/// Nothing can be written there, or other slipbooks make the same there now, as many as may.
 pub fn scratch(garage: &Path, making: Making) -> Result<Scratch> {
-    Ok(Scratch::new(garage, making.name())?)
+    Ok(Scratch::new(garage, making.name(), making.most())?)
 }
 
 /// Clears away what killed commands left of such folders; what is worked in now stays.
 pub fn sweep(garage: &Path) {
-    for name in [Making::Handover.name(), Making::Fetched.name(), RECEIVED] {
-        Scratch::sweep(garage, name);
+    for making in [Making::Handover, Making::Fetched] {
+        Scratch::sweep(garage, making.name(), making.most());
     }
+    Scratch::sweep(garage, RECEIVED, 1);
 }
 
 /// Where such folders are while a book is worked on: a book may stand outside the garage, and that need not be there.

@@ -24,14 +24,19 @@ impl Shortened {
         Shortened::read(Message::read(&first.message).get(TRAILER)?)
     }
 
-    fn read(text: &str) -> Option<Shortened> {
+    pub(super) fn read(text: &str) -> Option<Shortened> {
         let (versions, runs) = text.strip_suffix(" runs")?.split_once(" versions, ")?;
         Some(Shortened { versions: versions.parse().ok()?, runs: runs.parse().ok()? })
     }
 
+    /// As one line of a record.
+    pub(super) fn to_line(self) -> String {
+        format!("{} versions, {} runs", self.versions, self.runs)
+    }
+
     /// Says it in the first record.
     pub(super) fn say(self, message: &mut Message) {
-        message.push(TRAILER, &format!("{} versions, {} runs", self.versions, self.runs));
+        message.push(TRAILER, &self.to_line());
     }
 
     /// With what came before that.

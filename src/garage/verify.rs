@@ -143,13 +143,13 @@ pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Res
     let (mut found, inside, back) = looked(&store, head, tell)?;
     let from = back.as_ref().map_or(head, |b| b.record);
     let contents = store.contents(head, tell).ok();
-    let stands = match (against, &contents) {
-        (Some(against), Some(contents)) => Some(stands(&store, &against, contents, head, &inside)?),
-        _ => None,
-    };
     let book = Book::open(dir);
     let definitions = book.as_ref().map_or(schema(), |b| b.schema.as_ref());
     let not_ours = not_ours(&store, &inside.commits, definitions);
+    let stands = match (against, &contents) {
+        (Some(against), Some(contents)) => Some(stands(&store, &against, (contents, head), &inside, &not_ours)?),
+        _ => None,
+    };
     let (runs, unreadable) = match book.and_then(|b| b.history()) {
         Ok(history) => (history.runs.len(), None),
         Err(e) => (0, Some(e.to_string())),
@@ -169,7 +169,13 @@ fn newest_there(store: &Store) -> Option<BackTo> {
 }
 
 /// Which record of a book has the id it is held against, and what came after it.
-fn stands(store: &Store, against: &Against, contents: &Contents, head: Id, inside: &Inventory) -> Result<Stands> {
+fn stands(
+    store: &Store,
+    against: &Against,
+    (contents, head): (&Contents, Id),
+    inside: &Inventory,
+    not_ours: &[NotOurs],
+) -> Result<Stands> {
     if against.is(&contents.id) {
         return Ok(Stands::Same);
     }
@@ -183,7 +189,7 @@ fn stands(store: &Store, against: &Against, contents: &Contents, head: Id, insid
         true
     });
     let new: Vec<Id> = inside.commits.iter().filter(|c| !older.contains(c)).copied().collect();
-    let after = Box::new(after(store, (*record, head), &new)?);
+    let after = Box::new(after(store, (*record, head), &new, not_ours)?);
     Ok(Stands::Since { record: *record, at: moment(store.commit(*record)?.written), after })
 }
 

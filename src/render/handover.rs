@@ -19,6 +19,8 @@ pub struct HandoverTold<'a> {
     pub page: &'a HandoverPage,
     /// What goes along beside the car's own record.
     pub out: &'a Outgoing,
+    /// What stays in it all the same, in words.
+    pub kept: &'a [String],
     /// Files edited by hand and not saved: they are not in it.
     pub unsaved: &'a [String],
 }
@@ -209,7 +211,7 @@ pub fn text(head: &Head, told: &HandoverTold) -> String {
     page.line(if p.left_out.is_empty() { "  goes along too" } else { "  still goes along" });
     put_outgoing(
         &mut page,
-        &OutgoingTold { out: told.out, left_out: &p.left_out, kept: &p.kept, unsaved: told.unsaved, car: told.car },
+        &OutgoingTold { out: told.out, left_out: &p.left_out, kept: told.kept, unsaved: told.unsaved, car: told.car },
         MOST_TOLD,
     );
     put_unsaved(&mut page, told.unsaved, told.car);
@@ -237,7 +239,7 @@ pub fn json(head: &Head, told: &HandoverTold) -> Json {
         "size_bytes": told.handed.bytes, "commits": told.handed.copied.commits, "objects": told.handed.copied.objects,
         "tip": told.handed.copied.tip.to_string(),
         "handover_id": p.id.to_string(), "handover_words": p.id.words()[..6].to_vec(), "check_word": p.id.words()[6],
-        "rewritten": !p.left_out.is_empty(), "left_out": p.left_out, "still_in_it": p.kept,
+        "rewritten": !p.left_out.is_empty(), "left_out": p.left_out, "still_in_it": told.kept,
         "left_out_moved_with": p.moved_with, "cautions": p.cautions,
         "versions": p.versions, "runs": p.runs,
         "from": p.span.map(|s| s.0.to_string()), "until": p.span.map(|s| s.1.to_string()),

@@ -3,6 +3,7 @@
 use crate::diff::words::visible;
 use crate::garage::ContentId;
 use crate::slip::Moment;
+pub use crate::text::counted;
 
 /// What every answer begins with and is measured by.
 #[derive(Debug, Clone)]
@@ -126,11 +127,6 @@ impl Page {
     pub fn text(&self) -> String {
         self.lines.iter().map(|l| format!("{l}\n")).collect()
     }
-}
-
-/// `1 run`, `3 runs`.
-pub fn counted(n: usize, one: &str) -> String {
-    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
 }
 
 /// The ends of a range as they are said. The timer reads in steps of the last digit: no range is narrower than one up and

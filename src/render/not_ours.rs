@@ -1,7 +1,7 @@
-//! Records of a book that slipbook did not write, and what they altered: said beside "whole", always.
+//! Records of a book that slipbook did not write, or none of its kind does what they did: said beside "whole", always.
 
 use super::layout::{Head, Page, counted};
-use crate::garage::{NotOurs, RunThen};
+use crate::garage::{NotOurs, RunThen, Says};
 use serde_json::{Value as Json, json};
 use std::collections::BTreeSet;
 
@@ -23,7 +23,14 @@ pub(super) fn summary(all: &[NotOurs]) -> Option<String> {
         return None;
     }
     let by: BTreeSet<&str> = all.iter().map(|n| n.hand.by.as_str()).collect();
-    let were = if all.len() == 1 { "was" } else { "were" };
+    let were = |n: usize| if n == 1 { "was" } else { "were" };
+    let edits = all.iter().filter(|n| n.says == Says::Edit).count();
+    let strange = all.len() - edits;
+    let mut what = Vec::new();
+    what.extend(
+        (strange > 0).then(|| format!("{} {} not written by slipbook", counted(strange, "record"), were(strange))),
+    );
+    what.extend((edits > 0).then(|| format!("{} by hand {} saved", counted(edits, "edit"), were(edits))));
     let of = |gone: bool| {
         let runs = all.iter().flat_map(|n| &n.runs).filter(|r| r.otherwise.is_empty() == gone);
         runs.map(|r| r.run.as_str()).collect::<BTreeSet<_>>().len()
@@ -34,7 +41,7 @@ pub(super) fn summary(all: &[NotOurs]) -> Option<String> {
     did.extend(all.iter().any(|n| !n.sheet.is_empty()).then(|| "altered the sheet".to_owned()));
     let did = if did.is_empty() { String::new() } else { format!("; {}", did.join(", ")) };
     let by = some(by.into_iter().map(str::to_owned));
-    Some(format!("{} {were} not written by slipbook: by {by}{did}", counted(all.len(), "record")))
+    Some(format!("{}: by {by}{did}", what.join(" and ")))
 }
 
 /// A run as it was, and what of it is otherwise.
@@ -52,7 +59,12 @@ pub(super) fn lines(head: &Head, page: &mut Page, all: &[&NotOurs], label: &str)
         let files = some(hand.files.iter().map(|(p, gone)| if *gone { format!("{p} taken out") } else { p.clone() }));
         let files = if files.is_empty() { "no file".to_owned() } else { files };
         let (when, id) = (head.when(hand.at), hand.record.short());
-        let said = format!("{id}, \"{}\" by {} of {when}, was not written by slipbook: {files}", hand.subject, hand.by);
+        let what = match &one.says {
+            Says::Nothing => "was not written by slipbook".to_owned(),
+            Says::Kind(kind) => format!("was not written by slipbook, though marked Kind: {kind}"),
+            Says::Edit => "saved an edit by hand".to_owned(),
+        };
+        let said = format!("{id}, \"{}\" by {} of {when}, {what}: {files}", hand.subject, hand.by);
         page.wrap(if i == 0 { label } else { &blank }, &said);
         let (gone, altered): (Vec<&RunThen>, Vec<_>) = one.runs.iter().partition(|r| r.otherwise.is_empty());
         for (what, runs) in [("altered", altered), ("took out", gone)].into_iter().filter(|(_, r)| !r.is_empty()) {
@@ -72,18 +84,31 @@ pub(super) fn lines(head: &Head, page: &mut Page, all: &[&NotOurs], label: &str)
 /// The same as JSON.
 pub(super) fn json(all: &[NotOurs]) -> Vec<Json> {
     let one = |n: &NotOurs| {
-        let hand = &n.hand;
-        let files: Vec<Json> = hand.files.iter().map(|(path, gone)| json!({"path": path, "gone": gone})).collect();
         let (gone, altered): (Vec<&RunThen>, Vec<_>) = n.runs.iter().partition(|r| r.otherwise.is_empty());
         let run = |r: &&RunThen| {
             let words = r.otherwise.iter().map(|(what, was, now)| json!({"what": what, "was": was, "now": now}));
             json!({"run": r.run, "at": r.at.iso(), "path": r.path, "otherwise": words.collect::<Vec<_>>()})
         };
-        json!({
-            "record": hand.record.to_string(), "at": hand.at.iso(), "by": hand.by, "subject": hand.subject,
-            "files": files, "runs_gone": gone.iter().map(run).collect::<Vec<_>>(),
-            "runs_changed": altered.iter().map(run).collect::<Vec<_>>(), "sheet": n.sheet,
-        })
+        let mut told = hand_json(n);
+        told["runs_gone"] = gone.iter().map(run).collect();
+        told["runs_changed"] = altered.iter().map(run).collect();
+        told["sheet"] = json!(n.sheet);
+        told
     };
     all.iter().map(one).collect()
+}
+
+/// The record alone as JSON.
+pub(super) fn hand_json(n: &NotOurs) -> Json {
+    let hand = &n.hand;
+    let files: Vec<Json> = hand.files.iter().map(|(path, gone)| json!({"path": path, "gone": gone})).collect();
+    let kind = match &n.says {
+        Says::Nothing => None,
+        Says::Kind(kind) => Some(kind.as_str()),
+        Says::Edit => Some("other"),
+    };
+    json!({
+        "record": hand.record.to_string(), "at": hand.at.iso(), "by": hand.by, "subject": hand.subject, "kind": kind,
+        "saved_edit": n.says == Says::Edit, "files": files,
+    })
 }

@@ -2,7 +2,7 @@
 
 use super::layout::{Head, Page, counted, id_lines};
 use super::not_ours::{self, some};
-use crate::garage::{After, ByHand, Harm, NotOurs, RunThen, Stands, Verified, Wrong};
+use crate::garage::{After, Harm, NotOurs, RunThen, Stands, Verified, Wrong};
 use crate::slip::Moment;
 use serde_json::{Value as Json, json};
 use std::collections::HashMap;
@@ -31,12 +31,12 @@ pub fn text(head: &Head, told: &Verified, unsaved: &[(String, &'static str)], co
     });
     wrong_lines(head, &mut page, wrong, told.back.is_some());
     // What came after an id is told with it.
-    let after: &[ByHand] = match &told.stands {
+    let after: &[NotOurs] = match &told.stands {
         Some(Stands::Since { after, .. }) => &after.by_hand,
         _ => &[],
     };
     let others: Vec<&NotOurs> =
-        told.not_ours.iter().filter(|n| !after.iter().any(|a| a.record == n.hand.record)).collect();
+        told.not_ours.iter().filter(|n| !after.iter().any(|a| a.hand.record == n.hand.record)).collect();
     not_ours::lines(head, &mut page, &others, "  not ours  ");
     if let Some(back) = &told.back {
         let (when, id) = (head.when(back.at), back.record.short());
@@ -107,8 +107,7 @@ fn since(head: &Head, page: &mut Page, (record, at): (&str, Moment), after: &Aft
     };
     let (came, when) = (counted(after.records, "record"), head.when(at));
     page.wrap("  against   ", &format!("{unaltered} ({when}, {record}); {came} came after it, by {by}"));
-    let hands: Vec<NotOurs> = after.by_hand.iter().map(bare).collect();
-    not_ours::lines(head, page, &hands.iter().collect::<Vec<_>>(), "  not ours  ");
+    not_ours::lines(head, page, &after.by_hand.iter().collect::<Vec<_>>(), "  not ours  ");
     let run = |r: &RunThen| {
         let record = r.record.map(|id| format!(" by {}", id.short())).unwrap_or_default();
         let hand = if r.by_hand { ", not slipbook's" } else { "" };
@@ -141,11 +140,6 @@ fn since(head: &Head, page: &mut Page, (record, at): (&str, Moment), after: &Aft
     }
 }
 
-/// The record alone: what it altered of what was there at the id is told with that.
-fn bare(hand: &ByHand) -> NotOurs {
-    NotOurs { hand: hand.clone(), runs: Vec::new(), sheet: Vec::new() }
-}
-
 /// The same as JSON.
 fn after_json(after: &After) -> Json {
     let run = |r: &RunThen| {
@@ -156,15 +150,9 @@ fn after_json(after: &After) -> Json {
             "by_slipbook": r.record.map(|_| !r.by_hand),
         })
     };
-    let hand = |h: &ByHand| {
-        let files: Vec<Json> = h.files.iter().map(|(path, gone)| json!({"path": path, "gone": gone})).collect();
-        json!({
-            "record": h.record.to_string(), "at": h.at.iso(), "by": h.by, "subject": h.subject, "files": files,
-        })
-    };
     json!({
         "by": after.by.iter().map(|(name, n)| json!({"name": name, "records": n})).collect::<Vec<_>>(),
-        "not_by_slipbook": after.by_hand.iter().map(hand).collect::<Vec<_>>(),
+        "not_by_slipbook": after.by_hand.iter().map(not_ours::hand_json).collect::<Vec<_>>(),
         "runs_gone": after.runs_gone.iter().map(run).collect::<Vec<_>>(),
         "runs_changed": after.runs_changed.iter().map(run).collect::<Vec<_>>(),
         "files_gone": after.files_gone, "days_changed": after.days_changed, "versions_gone": after.versions_gone,

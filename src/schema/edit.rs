@@ -201,6 +201,11 @@ pub fn typed(schema: &Schema, trailers: &[&str], before: &Sheet, after: &Sheet) 
     edits
 }
 
+/// What a trailer says was typed, said again with what the sheet it made has of it; `None` where it says nothing of it.
+pub fn typed_again(schema: &Schema, trailer: &str, after: &Sheet) -> Option<String> {
+    Some(from_trailer(schema, trailer, after)?.to_trailer(schema))
+}
+
 fn from_trailer(schema: &Schema, text: &str, after: &Sheet) -> Option<Edit> {
     let (path, what) = text.split_once(' ')?;
     let (field, slot) = schema.locate(path)?;

@@ -36,7 +36,7 @@ pub use clause_edits::{counted_from, counted_from_key, counted_from_stiff};
 pub use condition::Condition;
 pub use data::{air_data, columns_data, places_data, rules};
 pub use doubt::{Places, SURE, about, is_about, without_doubt};
-pub use edit::{Applied, Edit, Typed, apply, far_from, readings, typed};
+pub use edit::{Applied, Edit, Typed, apply, far_from, readings, typed, typed_again};
 pub use entry::{Candidate, Choose, EntryContext, EntryError, Measured, read_entry, read_measured};
 pub use expr::{Compare, Expr, LONGEST_EXPR, Term};
 pub use field::{Effect, Field, Group, Noun, Ring, Role, Sides, Slot, Takes, Turn, short_label};

@@ -1,4 +1,5 @@
 //! A place beside a destination where a copy is made whole before it gets its name.
+use std::cell::Cell;
 use std::ffi::OsString;
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::Write as _;
@@ -13,13 +14,21 @@ pub(super) const PREFIX: &str = ".slipbook-copy-";
 /// Marks a folder as ours, and is locked while a copy is made in it.
 const LOCK: &str = "lock";
 
+/// The name of a file that was taken away.
+const TAKEN: &str = "page-before";
+
+/// As many names are tried for what goes back.
+const MOST_NAMES: usize = 8;
+
 /// What is said of a file that was changed, or came to be, while a copy was made.
 const MEANWHILE: &str = "there and is not what it was, or was written on meanwhile";
 
-/// The place. Dropping it takes it away with all that is still in it.
+/// The place. Dropping it takes it away with all that is still in it; a file that was taken away stays until something has
+/// been given its name.
 pub(super) struct Aside {
     dir: PathBuf,
     parent: PathBuf,
+    placed: Cell<bool>,
     _lock: File,
 }
 
@@ -40,18 +49,18 @@ impl Aside {
             OpenOptions::new().write(true).create(true).truncate(false).open(&path).map_err(io("write", &path))?;
         match lock.try_lock() {
             Err(TryLockError::WouldBlock) => {
-                return Err(StoreError::Busy { holder: "another slipbook that copies to there".to_owned(), path });
+                return Err(StoreError::Underway { path: dir });
             }
             // Some file systems have no locks; then two copies at once are the user's to avoid.
             Ok(()) | Err(TryLockError::Error(_)) => {}
         }
         for entry in fs::read_dir(&dir).map_err(io("read", &dir))? {
             let entry = entry.map_err(io("read", &dir))?;
-            if entry.file_name() != LOCK {
+            if entry.file_name() != LOCK && entry.file_name() != TAKEN {
                 remove(&entry.path())?;
             }
         }
-        Ok(Aside { dir, parent, _lock: lock })
+        Ok(Aside { dir, parent, placed: Cell::new(false), _lock: lock })
     }
 
     /// A path in the place.
@@ -73,6 +82,7 @@ impl Aside {
     /// Gives what was made its name; with `fsync`, waits until the disk has the name.
     pub(super) fn place(&self, name: &str, dest: &Path, fsync: bool) -> Result<(), StoreError> {
         fs::rename(self.path(name), dest).map_err(io("move into place", dest))?;
+        self.placed.set(true);
         self.sync(fsync)
     }
 
@@ -80,7 +90,8 @@ impl Aside {
     pub(super) fn place_new(&self, name: &str, dest: &Path, fsync: bool) -> Result<(), StoreError> {
         let from = self.path(name);
         match fs::hard_link(&from, dest) {
-            Ok(()) => fs::remove_file(&from).map_err(io("remove", &from))?,
+            // Where this name stays as well, it goes with the place.
+            Ok(()) => drop(fs::remove_file(&from)),
             Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {
                 return Err(StoreError::Occupied { path: dest.into(), what: MEANWHILE });
             }
@@ -94,17 +105,17 @@ impl Aside {
     }
 
     /// Moves a file into the place, if it is there and is as it may be taken away; with `fsync`, waits until the disk has it
-    /// so. Looked at before, and again once no one can open it by its name: what somebody wrote in between goes back.
+    /// so. Looked at before, and again once no one can open it by its name: what somebody wrote in between goes back. Whether
+    /// a file was moved.
     pub(super) fn take_away(
         &self,
         path: &Path,
-        name: &str,
         may_go: &dyn Fn(&[u8]) -> bool,
         fsync: bool,
-    ) -> Result<(), StoreError> {
+    ) -> Result<bool, StoreError> {
         let refused = || StoreError::Occupied { path: path.into(), what: MEANWHILE };
         match fs::symlink_metadata(path) {
-            Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(()),
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(false),
             Err(e) => return Err(io("look at", path)(e)),
             Ok(m) if !m.is_file() => return Err(refused()),
             Ok(_) => {}
@@ -113,16 +124,26 @@ impl Aside {
         if !may_go(&held(path)?) {
             return Err(refused());
         }
-        let aside = self.path(name);
+        let aside = self.path(TAKEN);
         fs::rename(path, &aside).map_err(io("move aside", path))?;
-        if !may_go(&held(&aside)?) {
-            let mut beside = path.to_path_buf();
-            while self.place_new(name, &beside, fsync).is_err() && fs::symlink_metadata(&aside).is_ok() {
-                beside.as_mut_os_string().push(".yours");
-            }
-            return Err(refused());
+        let taken = held(&aside).and_then(|held| if may_go(&held) { self.sync(fsync) } else { Err(refused()) });
+        if taken.is_err() {
+            self.put_back(path, fsync);
         }
-        self.sync(fsync)
+        taken.map(|()| true)
+    }
+
+    /// Puts back what was taken away, unless what it gave way to has its name: to where it was, or beside what somebody put
+    /// there since. Where no name can be given, it stays in the place.
+    pub(super) fn put_back(&self, path: &Path, fsync: bool) {
+        let mut beside = path.to_path_buf();
+        for _ in 0..MOST_NAMES {
+            if self.placed.get() || fs::symlink_metadata(self.path(TAKEN)).is_err() {
+                return;
+            }
+            let _ = self.place_new(TAKEN, &beside, fsync);
+            beside.as_mut_os_string().push(".yours");
+        }
     }
 
     fn sync(&self, fsync: bool) -> Result<(), StoreError> {
@@ -140,8 +161,9 @@ impl Drop for Aside {
     fn drop(&mut self) {
         let mut gone = true;
         for entry in fs::read_dir(&self.dir).into_iter().flatten().flatten() {
+            let stays = entry.file_name() == TAKEN && !self.placed.get();
             if entry.file_name() != LOCK {
-                gone &= remove(&entry.path()).is_ok();
+                gone &= !stays && remove(&entry.path()).is_ok();
             }
         }
         if gone {
@@ -156,16 +178,27 @@ impl Drop for Aside {
 pub struct Scratch(Aside);
 
 impl Scratch {
-    /// Makes it in a folder.
+    /// Makes it in a folder; as many slipbooks as `most` have one of the name each.
     ///
     /// # Errors
-    /// Nothing can be written there, something else is there, or another slipbook works in it now.
-    pub fn new(parent: &Path, name: &str) -> Result<Scratch, StoreError> {
-        Aside::for_dest(&parent.join(name)).map(Scratch)
+    /// Nothing can be written there, something else is there, or so many other slipbooks work there now.
+    pub fn new(parent: &Path, name: &str, most: usize) -> Result<Scratch, StoreError> {
+        let mut last = None;
+        for name in names(name, most) {
+            match Aside::for_dest(&parent.join(name)) {
+                Err(e @ StoreError::Underway { .. }) => last = Some(e),
+                other => return other.map(Scratch),
+            }
+        }
+        Err(last.unwrap_or_else(|| StoreError::Underway { path: parent.into() }))
     }
 
-    /// Clears away what a killed one left. Where it cannot be known that nobody works in it, it stays.
-    pub fn sweep(parent: &Path, name: &str) {
+    /// Clears away what killed ones left. Where it cannot be known that nobody works in one, it stays.
+    pub fn sweep(parent: &Path, name: &str, most: usize) {
+        names(name, most).for_each(|name| Scratch::sweep_one(parent, &name));
+    }
+
+    fn sweep_one(parent: &Path, name: &str) {
         let dir = parent.join(format!("{PREFIX}{name}"));
         let path = dir.join(LOCK);
         if open::check_part(&dir, true, true).and(open::check_part(&path, false, true)).is_err() {
@@ -174,7 +207,7 @@ impl Scratch {
         if let Ok(lock) = OpenOptions::new().write(true).open(&path)
             && lock.try_lock().is_ok()
         {
-            drop(Aside { dir, parent: parent.to_owned(), _lock: lock });
+            drop(Aside { dir, parent: parent.to_owned(), placed: Cell::new(false), _lock: lock });
         }
     }
 
@@ -182,6 +215,11 @@ impl Scratch {
     pub fn path(&self, name: &str) -> PathBuf {
         self.0.path(name)
     }
+}
+
+/// `name`, `name-2`, `name-3`, as many as `most`.
+fn names(name: &str, most: usize) -> impl Iterator<Item = String> {
+    (1..=most).map(move |n| if n == 1 { name.to_owned() } else { format!("{name}-{n}") })
 }
 
 /// Why nothing can be made in a folder, in words where the reason is a usual one.
@@ -254,5 +292,23 @@ mod tests {
                 "nothing can be written into /proc: it is no place for files"
             );
         }
+    }
+
+    #[test]
+    fn two_at_once_have_a_scratch_each() {
+        let dir = tempfile::tempdir().unwrap();
+        let first = Scratch::new(dir.path(), "handover", 2).unwrap();
+        let second = Scratch::new(dir.path(), "handover", 2).unwrap();
+        fs::write(first.path("x"), "1").unwrap();
+        fs::write(second.path("x"), "2").unwrap();
+        let third = Scratch::new(dir.path(), "handover", 2).err().map(|e| e.to_string()).unwrap_or_default();
+        assert!(
+            third.starts_with("another slipbook is at work in ") && third.ends_with("; nothing was written"),
+            "{third}"
+        );
+        Scratch::sweep(dir.path(), "handover", 2);
+        assert_eq!([&first, &second].map(|s| fs::read_to_string(s.path("x")).unwrap()), ["1", "2"]);
+        drop((first, second));
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0);
     }
 }

@@ -211,8 +211,9 @@ impl<'a> Batch<'a> {
         Ok(held_back.collect())
     }
 
-    /// Lays a file out in the folder as the book's tip has it, whatever a hand made of it. That is no record.
-    pub fn lay_out(&mut self, path: &str) -> Result<(), StoreError> {
+    /// Lays a file out in the folder as the book's tip has it, whatever a hand made of it. That is no record. Whether the
+    /// tip has it.
+    pub fn lay_out(&mut self, path: &str) -> Result<bool, StoreError> {
         paths::check(path)?;
         self.touch(path, true)?;
         if let Some(touched) = self.touched.get_mut(path)
@@ -220,8 +221,19 @@ impl<'a> Batch<'a> {
         {
             touched.content = Some(self.store.blob(id)?);
             self.laid_out = true;
+            return Ok(true);
         }
-        Ok(())
+        Ok(false)
+    }
+
+    /// The same for a file that is not in the folder; one that is there stays as it is. Whether it was laid out.
+    pub fn lay_out_if_gone(&mut self, path: &str) -> Result<bool, StoreError> {
+        paths::check(path)?;
+        match worktree::look(&self.store.dir, path) {
+            Ok(None) => self.lay_out(path),
+            Ok(Some(_)) | Err(StoreError::NotAFile { .. } | StoreError::WrongKind { .. }) => Ok(false),
+            Err(e) => Err(e),
+        }
     }
 
     /// Fails where any file of the book's tip lies in the folder otherwise than it was recorded.

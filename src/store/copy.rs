@@ -14,9 +14,6 @@ const NAME: &str = "copy";
 /// That of the page beside it.
 const PAGE: &str = "page";
 
-/// That of the page before.
-const PAGE_BEFORE: &str = "page-before";
-
 /// A text in a file beside a bundle.
 #[derive(Clone, Copy)]
 pub struct Page<'a> {
@@ -65,11 +62,16 @@ pub(super) fn to_bundle(
     let reached = bundle::write(source, &file, tip, how.options.fsync, how.tell)?;
     refuse_lost(dest, was, &reached)?;
     let fsync = how.options.fsync;
+    let mut taken = None;
     if let Some(page) = page {
         aside.write(PAGE, page.text.as_bytes(), fsync)?;
-        aside.take_away(page.path, PAGE_BEFORE, page.may_go, fsync).map_err(|e| kept(e, page.path, false))?;
+        let moved = aside.take_away(page.path, page.may_go, fsync).map_err(|e| kept(e, page.path, false))?;
+        taken = moved.then_some(page.path);
     }
-    aside.place(NAME, dest, fsync)?;
+    if let Err(e) = aside.place(NAME, dest, fsync) {
+        taken.into_iter().for_each(|path| aside.put_back(path, fsync));
+        return Err(e);
+    }
     if let Some(page) = page {
         aside.place_new(PAGE, page.path, fsync).map_err(|e| kept(e, page.path, true))?;
     }

@@ -99,6 +99,14 @@ pub enum StoreError {
         /// What it says.
         found: String,
     },
+    /// The branch is not there, or cannot be read, though records were made on it.
+    #[error("{} is lost: it names no record, and without it the book has none", path.display())]
+    BranchLost {
+        /// The file of the branch.
+        path: PathBuf,
+        /// The record it named last by the book's own log.
+        was: Option<Id>,
+    },
     /// The folder belongs to another user.
     #[error("{} belongs to another user; copy the book, or take ownership of it, before using it", path.display())]
     ForeignOwner {
@@ -126,6 +134,12 @@ pub enum StoreError {
         path: PathBuf,
         /// Who holds it.
         holder: String,
+    },
+    /// Another slipbook makes something in a place aside.
+    #[error("another slipbook is at work in {}; nothing was written", path.display())]
+    Underway {
+        /// The place.
+        path: PathBuf,
     },
     /// A lock file that is not ours stayed there.
     #[error("{} is there for {age_seconds} s and is not slipbook's; if no git program is running on this book, delete that file", path.display())]

@@ -42,7 +42,8 @@ fn exact() -> stat::Options {
 }
 
 impl Index {
-    /// The index as it is on the disk; none if there is none.
+    /// The index as it is on the disk; none if there is none, or one that cannot be read: all it says is known from the
+    /// files and the record, and the next one written is whole.
     pub(super) fn read(store: &Store) -> Result<Option<Index>, StoreError> {
         let path = store.git.join("index");
         match fs::symlink_metadata(&path) {
@@ -63,9 +64,8 @@ impl Index {
             alloc_limit_bytes: Some(MAX_INDEX as usize),
             ..Default::default()
         };
-        let file = gix::index::File::at(&path, gix::hash::Kind::Sha1, false, options)
-            .map_err(|e| StoreError::damaged(format!("the index {}", path.display()), e))?;
-        Ok(Some(Index { file, path, new: Vec::new() }))
+        let read = gix::index::File::at(&path, gix::hash::Kind::Sha1, false, options);
+        Ok(read.ok().map(|file| Index { file, path, new: Vec::new() }))
     }
 
     /// The index to write to: refuses what it could not write back without loss, and makes a new one

@@ -302,8 +302,8 @@ impl Store {
         Ok(at)
     }
 
-    /// Shows every commit `tip` stands on, over all parents, and every file's content, each once. An object that is
-    /// missing, or is not what its id says, is an error.
+    /// Shows every commit `tip` stands on, over all parents, once, and every file's content once with each path it has. An
+    /// object that is missing, or is not what its id says, is an error.
     pub fn read_through(
         &self,
         tip: Id,

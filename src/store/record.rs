@@ -69,7 +69,8 @@ fn under_lock(store: &Store, options: &Options, turn: &mut Turn, build: Build) -
         build(&mut batch).map_err(StoreError::from_build)?;
         let (Some(id), Some(last)) = (batch.tip, batch.last.take()) else {
             if batch.laid_out {
-                // The branch stays where it is, and nobody else can move it to a commit with another folder meanwhile.
+                // The branch stays where it is. A git program that writes the index waits for us; one that only moves the
+                // branch does not, and then the folder holds what was the newest record until now, as an edit by hand.
                 let (plan, beside) = Plan::make(store, std::mem::take(&mut batch.touched))?;
                 batch.sink.finish(&beside, options.fsync)?;
                 drop(batch);

@@ -1,6 +1,6 @@
 //! The branch: reading it wherever git keeps it, and moving it by compare-and-swap.
 use std::fs::{self, OpenOptions};
-use std::io::Write;
+use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use super::lock::{GitLock, Turn};
@@ -43,7 +43,31 @@ pub(super) fn branch(git: &Path) -> Result<Option<Id>, StoreError> {
     if let Some(id) = packed(git)? {
         return Ok(Some(id));
     }
-    loose(git)
+    match loose(git)? {
+        Some(id) => Ok(Some(id)),
+        None => logged(git).map_or(Ok(None), |was| Err(lost(git, Some(was)))),
+    }
+}
+
+/// Where the branch was last by its own log, where that is there: all there is to go by when the branch is lost.
+fn logged(git: &Path) -> Option<Id> {
+    let path = git.join("logs").join(BRANCH);
+    let length = fs::symlink_metadata(&path).ok().filter(|m| m.is_file())?.len();
+    let mut file = fs::File::open(&path).ok()?;
+    file.seek(SeekFrom::Start(length.saturating_sub(LOG_TAIL))).ok()?;
+    let mut tail = Vec::new();
+    file.take(LOG_TAIL).read_to_end(&mut tail).ok()?;
+    let last = tail.split(|b| *b == b'\n').rfind(|line| !line.is_empty())?;
+    // From, to, who, when; a branch that was taken away goes to no record.
+    let to = std::str::from_utf8(last.get(41..81)?).ok()?.parse::<Id>().ok()?;
+    (to.as_bytes() != &[0; 20]).then_some(to)
+}
+
+/// The longest line of a branch's log that is looked for, in bytes.
+const LOG_TAIL: u64 = 4096;
+
+fn lost(git: &Path, was: Option<Id>) -> StoreError {
+    StoreError::BranchLost { path: git.join(BRANCH), was }
 }
 
 fn loose(git: &Path) -> Result<Option<Id>, StoreError> {
@@ -56,7 +80,7 @@ fn loose(git: &Path) -> Result<Option<Id>, StoreError> {
     let text = String::from_utf8_lossy(&bytes);
     match text.trim_end().parse::<Id>() {
         Ok(id) => Ok(Some(id)),
-        Err(e) => Err(StoreError::damaged(format!("the branch {}", path.display()), e)),
+        Err(_) => Err(lost(git, logged(git))),
     }
 }
 

@@ -1,5 +1,5 @@
 //! Reading through a whole history: every commit and every file's content once; and what differs between two commits.
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 use gix::objs::{Kind, TreeRefIter};
 
@@ -9,8 +9,13 @@ use super::{Commit, Id, Store, StoreError, log, reach};
 #[derive(Debug)]
 pub enum Met<'a> {
     /// A commit; newest first.
-    Commit(Commit),
-    /// A file's content, with a path it has in some commit.
+    Commit {
+        /// The commit.
+        commit: Commit,
+        /// What its header holds beside its tree, parents and persons, each on one line: "encoding ...", a signature.
+        more: Vec<String>,
+    },
+    /// A file's content, once with each path it has in some commit.
     File {
         /// The path, with `/`; bytes that are no UTF-8 are replaced.
         path: &'a str,
@@ -27,15 +32,55 @@ pub(super) fn walk(
     tip: Id,
     visit: &mut dyn FnMut(Met<'_>) -> Result<(), StoreError>,
 ) -> Result<(), StoreError> {
+    let mut commits: Vec<(Id, Option<Id>)> = Vec::new();
+    let mut met: HashSet<(Id, String)> = HashSet::new();
     reach::walk(store, tip, &mut |id, kind, path, data| match kind {
-        Kind::Commit => visit(Met::Commit(log::commit(store, id)?)),
+        Kind::Commit => {
+            let commit = log::commit(store, id)?;
+            commits.push((id, commit.parents.first().copied()));
+            visit(Met::Commit { commit, more: more_headers(data) })
+        }
         Kind::Blob => {
-            let path = String::from_utf8_lossy(path);
-            visit(Met::File { path: path.trim_start_matches('/'), bytes: data })
+            let path = String::from_utf8_lossy(path).trim_start_matches('/').to_owned();
+            visit(Met::File { path: &path, bytes: data })?;
+            met.insert((id, path));
+            Ok(())
         }
         _ => Ok(()),
-    })
-    .map(drop)
+    })?;
+    // A content is met once there; what a file was called else is in some commit that put it there.
+    let mut buffer = Vec::new();
+    for (commit, parent) in commits {
+        for (path, id) in between(store, parent, commit)?.into_iter().filter_map(|(path, id)| Some((path, id?))) {
+            let new = (id, path);
+            if !met.contains(&new) {
+                let bytes = log::find(store, id, Kind::Blob, &mut buffer)?;
+                visit(Met::File { path: &new.1, bytes })?;
+                met.insert(new);
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The lines of a commit's header that are none of its own, each with what goes on behind a blank on the next ones.
+fn more_headers(data: &[u8]) -> Vec<String> {
+    let text = String::from_utf8_lossy(data);
+    let head = text.split_once("\n\n").map_or(&*text, |(head, _)| head);
+    let mut out: Vec<String> = Vec::new();
+    let mut own = true;
+    for line in head.split('\n') {
+        match line.strip_prefix(' ') {
+            Some(rest) if !own => out.iter_mut().next_back().into_iter().for_each(|l| *l = format!("{l} {rest}")),
+            Some(_) => {}
+            None => {
+                let name = line.split(' ').next().unwrap_or_default();
+                own = matches!(name, "tree" | "parent" | "author" | "committer");
+                out.extend((!own).then(|| line.to_owned()));
+            }
+        }
+    }
+    out
 }
 
 /// The files that `to` has otherwise than `from`, with the blob it has there; equal folders are not read.

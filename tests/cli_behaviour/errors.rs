@@ -1,6 +1,6 @@
 //! Errors, for people and for programs.
 
-use crate::common::{Garage, has};
+use crate::common::{Garage, has, no_controls};
 use serde_json::Value as Json;
 
 /// The one object an error is, on the last line of stderr; stdout is as told.
@@ -85,4 +85,22 @@ fn for_people_it_is_text() {
         said.starts_with("error: ") && said.ends_with("\n  --yes if it is right; nothing was recorded\n"),
         "{said}"
     );
+}
+
+#[test]
+fn json_has_nothing_in_it_that_acts_on_a_terminal_or_hides_there() {
+    let garage = Garage::with_car();
+    let why = "a\u{202e}b\u{200b}c\u{feff}";
+    garage.ok(&["change", "limiter", "down", "1/4", "--why", why]);
+    let shown = garage.ok(&["history", "--format", "json"]);
+    no_controls(&shown);
+    let json: Json = serde_json::from_str(&shown).unwrap();
+    assert!(json.to_string().contains(why), "{shown}");
+    has(&shown, &["a\\u202eb\\u200bc\\ufeff"]);
+    let typed = "no\u{202e}such\u{9b}2J";
+    let output = garage.run(&["change", typed, "1", "--format", "json"]);
+    assert_eq!(output.code, 2, "{output:?}");
+    no_controls(&output.stderr);
+    has(&output.stderr, &["no\\u202esuch\\u009b2J"]);
+    assert!(serde_json::from_str::<Json>(&output.stderr).unwrap()["error"].as_str().unwrap().contains("such"));
 }

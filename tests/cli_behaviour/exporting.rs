@@ -103,3 +103,14 @@ fn a_racer_finds_units_versions_and_no_formula() {
         assert!(line.split(',').any(|cell| cell == unit), "{line}");
     }
 }
+
+#[test]
+fn never_into_the_garage_or_a_book() {
+    let garage = garage();
+    let before = garage.contents();
+    for (to, why) in [("grey/out", "is in the garage"), ("out", "is in the garage")] {
+        let to = garage.dir().join(to).display().to_string();
+        has(&garage.refused(2, &["export", "grey", "--to", &to]), &[why]);
+    }
+    assert_eq!(garage.contents(), before);
+}

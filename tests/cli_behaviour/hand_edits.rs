@@ -1,6 +1,6 @@
 //! Edits made by hand in a book's files.
 
-use crate::common::{Garage, has, has_not};
+use crate::common::{Garage, flat, has, has_not};
 
 const DAY: &str = "days/2026/08-22-osier-flats.toml";
 
@@ -158,7 +158,6 @@ fn a_day_deleted_by_hand_is_put_back() {
     garage.edit("grey", "setup.toml", |t| t.replace("extension = 6", "extension = 4"));
     std::fs::remove_dir_all(garage.book("grey").join("days")).unwrap();
     let log = garage.log("grey");
-    let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     has(
         &flat(&garage.ok(&["verify"])),
         &["the book is whole", DAY, "deleted from the folder", "slipbook sheet --put-back"],

@@ -264,3 +264,16 @@ fn bundle_and_page_are_of_one_kind_whenever_it_is_killed() {
     std::fs::write(&page, "a letter about my handover id\n").unwrap();
     has(&garage.refused(2, &["handover", "grey", "--yes", "--to", &to]), &["no page of a handover"]);
 }
+
+#[test]
+fn what_is_named_in_one_is_meant_and_nothing_private_is_said() {
+    let (garage, _) = garage();
+    let to = |name: &str| garage.root().join(name).display().to_string();
+    let said = garage.ok(&["handover", "grey", "--to", &to("a.bundle"), "--without", "note,name,phone", "--yes"]);
+    let plural = garage.ok(&["handover", "grey", "--to", &to("b.bundle"), "--without", "notes,names,phones", "--yes"]);
+    let left = |text: &str| text.lines().filter(|l| l.contains("left out")).map(str::to_owned).collect::<Vec<_>>();
+    assert_eq!(left(&said), left(&plural));
+    assert!(!left(&said).is_empty(), "{said}");
+    let refused = garage.refused(2, &["handover", "grey", "--to", &to("c.bundle"), "--without", "private", "--yes"]);
+    has(&refused, &["no field of this book is marked private; nothing was written"]);
+}

@@ -1,7 +1,7 @@
 //! What a giver must read before a book goes: every free word is listed, every way of writing a name or a number is known,
 //! and nothing goes out unread.
 
-use crate::common::{Garage, has, has_not};
+use crate::common::{Garage, flat, has, has_not};
 use crate::handing_over_less::all_in;
 use std::path::PathBuf;
 
@@ -10,10 +10,6 @@ fn garage() -> (Garage, PathBuf) {
     let stick = garage.root().join("stick");
     std::fs::create_dir(&stick).unwrap();
     (garage, stick)
-}
-
-fn flat(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 #[test]

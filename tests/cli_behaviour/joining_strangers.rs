@@ -1,15 +1,11 @@
 //! What is joined is a stranger's: the garage the book is looked for in, what git brings, and what a hand altered in it.
 
 use super::joining::{apart, path, two};
-use crate::common::{Garage, has, has_not};
+use crate::common::{Garage, flat, has, has_not};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, Instant};
-
-fn flat(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
-}
 
 /// A folder on the stick that is to be a copy.
 fn on(stick: &Path, name: &str) -> String {
@@ -179,6 +175,12 @@ fn what_a_hand_altered_in_the_other_book_is_said_before_it_is_joined() {
     let said = flat(&ro.ok(&["join", &path(&sal)]));
     has_not(&said, &["not written by slipbook"]);
     has(&flat(&ro.ok(&["verify"])), &[once]);
+    // So it is of one that says it is a run of ours.
+    sal.edit("grey", day, |t| t.replace("ft60 = 1.400", "ft60 = 1.300"));
+    sal.git("grey", &["commit", "-qam", "60 ft 1.600", "-m", "Kind: run"]);
+    let said = flat(&ro.ok(&["join", &path(&sal), "--dry-run"]));
+    has(&said, &[once, "though marked Kind: run", "ft60 1.4, now 1.3"]);
+    let once = "2 records were not written by slipbook: by Hand; altered 1 run";
     // Of a book that is brought up to another it is said too.
     let kim = two().0;
     has(&flat(&kim.ok(&["join", &path(&sal), "--dry-run"])), &["would be brought up to", once]);

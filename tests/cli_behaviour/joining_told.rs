@@ -1,11 +1,7 @@
 //! What a joining says: which book it took, runs that move, what cannot be joined and what to do instead.
 
 use super::joining::{apart, beside, path, tip, two};
-use crate::common::{Garage, has, has_not};
-
-fn flat(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
-}
+use crate::common::{Garage, flat, has, has_not};
 
 #[test]
 fn of_several_books_in_a_folder_the_one_with_something_new_is_taken_and_named() {

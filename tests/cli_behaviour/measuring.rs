@@ -1,17 +1,12 @@
 //! What was measured, what is stale, what is in doubt.
 
-use crate::common::{Garage, has, has_not};
+use crate::common::{Garage, flat, has, has_not};
 
 /// The leaf car with heights and corners on record too.
 fn measured_car() -> Garage {
     let garage = Garage::with_car();
     garage.ok(&["measure", "corners", "800", "790", "820", "810,", "rear", "height", "26.50"]);
     garage
-}
-
-/// An answer without its line breaks.
-fn flat(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 fn on_car(garage: &Garage, key: &str) -> serde_json::Value {

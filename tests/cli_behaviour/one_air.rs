@@ -1,6 +1,6 @@
 //! Runs on one footing: numbers carried to one air, beside those of the slip.
 
-use crate::common::{Garage, has, has_not};
+use crate::common::{Garage, flat, has, has_not};
 use serde_json::Value;
 
 /// Kilograms a cubic meter in a pound a cubic foot (NIST SP 811).
@@ -19,11 +19,6 @@ fn two_days() -> Garage {
     run("2026-08-22T14:00:00", &slip, Some("90F 50% 29.20 station"));
     run("2026-08-23T14:00:00", &slip, None);
     garage
-}
-
-/// Without the line breaks.
-fn flat(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 fn exponent(answer: &Value, key: &str) -> f64 {

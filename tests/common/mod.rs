@@ -8,7 +8,7 @@ mod texts;
 #[allow(unused_imports, reason = "each test file uses its part")]
 pub use books::git_binary;
 #[allow(unused_imports, reason = "each test file uses its part")]
-pub use texts::{has, has_not, no_controls};
+pub use texts::{flat, has, has_not, no_controls};
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};

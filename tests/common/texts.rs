@@ -1,5 +1,10 @@
 //! What is wanted of a text that was answered.
 
+/// The words of a text, wherever its lines end.
+pub fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 /// Wants every one of these in a text.
 #[track_caller]
 pub fn has(text: &str, wanted: &[&str]) {

@@ -1,7 +1,8 @@
 //! Files of the right name that say what no book says.
 
+use crate::common::flat;
 use crate::forge::*;
-use crate::yard::{Yard, all_below, flat};
+use crate::yard::{Yard, all_below};
 
 fn with(car: impl AsRef<[u8]>, sheet: impl AsRef<[u8]>) -> Vec<u8> {
     with_root(|forge, root| {

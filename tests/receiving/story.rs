@@ -1,7 +1,6 @@
 //! What the new owner is told: the same verdicts as `blame`, and a setup to start from whose parts go along.
 
-use crate::common::Garage;
-use crate::yard::flat;
+use crate::common::{Garage, flat};
 
 fn received(from: &Garage) -> serde_json::Value {
     let path = from.root().join("plover.bundle").display().to_string();

@@ -1,8 +1,7 @@
 //! What is said of what was taken in: records that slipbook did not write, the file beside the book that is here, and
 //! what is no book but lies beside one.
 
-use crate::common::{Garage, has, has_not};
-use crate::yard::flat;
+use crate::common::{Garage, flat, has, has_not};
 
 fn car() -> Garage {
     let garage = Garage::with_car();
@@ -48,6 +47,83 @@ fn what_a_hand_altered_in_a_clone_is_said_beside_whole() {
     let said = flat(&plain.ok(&["verify", "--against", &id]));
     assert_eq!(said.matches("a better day").count(), 1, "{said}");
     has(&said, &["1 record was not written by slipbook: by Hand; altered 1 run"]);
+}
+
+/// Anybody can write what a record says it is.
+#[test]
+fn what_a_hand_altered_is_said_whatever_its_record_says_it_is() {
+    let run = |t: &str| t.replace("1.594", "1.399");
+    let gone = |t: &str| t[..t.find("[[run]]").unwrap()].to_owned();
+    let sheet = |t: &str| t.replace("height = 1.00", "height = 0.50");
+    let whole = |t: &str| format!("# by hand\n{t}");
+    type Edit<'a> = &'a dyn Fn(&str) -> String;
+    let cases: [(&str, &str, Edit, &str); 9] = [
+        ("run", DAY, &run, "altered 1 run"),
+        ("other", DAY, &run, "altered 1 run"),
+        ("change", DAY, &run, "altered 1 run"),
+        ("oops", DAY, &run, "altered 1 run"),
+        ("run", DAY, &gone, "took out 1 run"),
+        ("run", "setup.toml", &sheet, "altered the sheet"),
+        ("measured", "setup.toml", &sheet, "altered the sheet"),
+        ("mend", "setup.toml", &sheet, "altered the sheet"),
+        ("run", DAY, &whole, ""),
+    ];
+    for (kind, path, edit, did) in cases {
+        let garage = car();
+        let id = garage.json(&["verify"])["handover_id"].as_str().unwrap().to_owned();
+        garage.edit("grey", path, edit);
+        garage.git("grey", &["commit", "-qam", "60 ft 1.594", "-m", &format!("Kind: {kind}")]);
+        let (said, json) = (flat(&garage.ok(&["verify"])), garage.json(&["verify"]));
+        let against = flat(&garage.ok(&["verify", "--against", &id]));
+        if did.is_empty() {
+            has_not(&said, &["not written by slipbook"]);
+            continue;
+        }
+        let once = format!("1 record was not written by slipbook: by Hand; {did}");
+        has(&said, &[&once, &format!("was not written by slipbook, though marked Kind: {kind}: {path}")]);
+        has(&against, &[&once]);
+        assert_eq!((against.matches("though marked").count(), &json["not_by_slipbook"][0]["kind"]), (1, &kind.into()));
+        let bundle = garage.root().join("x.bundle").display().to_string();
+        garage.git("grey", &["bundle", "create", "-q", &bundle, "main"]);
+        has(&flat(&Garage::new().ok(&["receive", &bundle])), &[&once]);
+    }
+}
+
+#[test]
+fn an_edit_by_hand_that_was_saved_is_said_where_it_altered_a_run() {
+    let garage = car();
+    garage.edit("grey", DAY, |t| t.replacen('\n', "\nprep = \"sticky\"\n", 1));
+    garage.ok(&["sheet", "--save"]);
+    has_not(&garage.ok(&["verify"]), &["by hand"]);
+    garage.edit("grey", DAY, |t| t.replace("1.594", "1.399"));
+    garage.ok(&["sheet", "--save"]);
+    let said = flat(&garage.ok(&["verify"]));
+    has(&said, &["the book is whole, but 1 edit by hand was saved: by Ro; altered 1 run", "saved an edit by hand"]);
+    has_not(&said, &["not written by slipbook"]);
+}
+
+/// All that the program writes itself, taken back, put right and told late too.
+#[test]
+fn nothing_the_program_writes_is_called_a_strangers() {
+    let none = |garage: &Garage, book: &str| {
+        let json = garage.json(&["verify", "--car", book]);
+        assert_eq!(json["not_by_slipbook"], serde_json::json!([]), "{book}");
+    };
+    let sample = Garage::sample();
+    ["dunlin", "knot", "plover"].iter().for_each(|book| none(&sample, book));
+    let garage = car();
+    garage.at("2026-08-22T16:00:00");
+    garage.ok(&["change", "limiter", "down", "1/4"]);
+    garage.ok(&["run", "60=1.58", "et=11.4", "mph=117"]);
+    garage.ok(&["oops", "--yes"]);
+    garage.ok(&["oops", "--yes"]);
+    garage.ok(&["change", "launch", "rpm", "4400", "--when", "aug 15 09:00", "--yes"]);
+    let id = garage.json(&["runs"])["runs"][0]["id"].as_str().unwrap().to_owned();
+    garage.ok(&["mend", "run", &id, "60=1.6", "--yes"]);
+    garage.ok(&["mend", "v2", "limiter", "0.5", "--yes"]);
+    garage.ok(&["mend", "run", &id, "--never", "--yes"]);
+    garage.ok(&["measure", "limiter.gap=0.4", "--yes"]);
+    none(&garage, "grey");
 }
 
 #[test]
@@ -156,4 +232,43 @@ fn what_lies_beside_the_book_says_which_it_is() {
     let said = flat(&garage.refused(2, &["join", &stick]));
     has(&said, &["it holds sold.bundle", &format!("slipbook join {}", at("sold.bundle"))]);
     taker.ok(&["receive", &at("sold.bundle")]);
+}
+
+#[test]
+fn what_comes_back_with_a_run_altered_by_a_hand_is_asked_about() {
+    let mine = car();
+    let file = mine.root().join("grey.bundle").display().to_string();
+    mine.ok(&["handover", "grey", "--to", &file, "--yes"]);
+    let theirs = Garage::new();
+    theirs.by("Mo");
+    theirs.ok(&["receive", &file]);
+    theirs.edit("grey", DAY, |t| t.replace("1.594", "1.399"));
+    theirs.git("grey", &["commit", "-qam", "a better day"]);
+    let back = theirs.book("grey").display().to_string();
+    let before = mine.contents();
+    let said = flat(&mine.refused(2, &["receive", &back]));
+    has(&said, &["takes out or alters 1 run of the book of Grey", "--yes takes it in all the same"]);
+    assert_eq!(mine.contents(), before, "nothing was changed");
+    has(&flat(&mine.ok(&["receive", &back, "--yes"])), &["back in its own book", "altered 1 run"]);
+}
+
+#[test]
+fn a_name_for_the_car_makes_nobody_its_owner() {
+    let from = car();
+    let taker = Garage::new();
+    taker.by("unknown");
+    taker.ok(&["receive", &from.book("grey").display().to_string(), "--as", "Slate"]);
+    assert!(!taker.read("slate", "car.toml").contains("[[owner]]"), "{}", taker.read("slate", "car.toml"));
+    has(&taker.log("slate")[0], &["the car is called Slate from here on"]);
+}
+
+#[test]
+fn another_current_car_is_said() {
+    let from = car();
+    let taker = Garage::new();
+    taker.at("2026-08-22T09:00:00");
+    taker.ok(&["new", "Wren", "--template", "leaf-torsion"]);
+    let out = taker.run(&["receive", &from.book("grey").display().to_string()]);
+    has(&out.both(), &["grey is the current car now: slipbook cars wren goes back"]);
+    has_not(&taker.run(&["receive", &from.book("grey").display().to_string()]).both(), &["is the current car now"]);
 }

@@ -1,7 +1,6 @@
 //! `verify`: what is damaged is named, what is good is counted, and a handover id is held against the book.
 
-use crate::common::Garage;
-use crate::yard::flat;
+use crate::common::{Garage, flat};
 use std::fs;
 use std::path::PathBuf;
 

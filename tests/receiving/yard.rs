@@ -1,6 +1,6 @@
 //! A garage with a car in it, looked at to the last byte, and the program run on it with little memory.
 
-use crate::common::{Garage, Output, no_controls};
+use crate::common::{Garage, Output, flat, no_controls};
 use crate::forge;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -31,11 +31,6 @@ pub fn all_below(dir: &Path) -> Vec<(PathBuf, String, Vec<u8>)> {
         walk(dir, &mut out);
     }
     out
-}
-
-/// The words of a text, wherever its lines end.
-pub fn flat(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// A garage, and the program run on it as by a stranger's file.

@@ -22,10 +22,10 @@ pub(super) fn refuse_unread(still: &Outgoing) -> Result<()> {
     Err(Error::usage(message, "--yes if it may go, or --without names,phones,notes"))
 }
 
-/// What one is asked on a terminal; an empty answer keeps everything, and no other does. What is not `understood` is asked
-/// again.
+/// What one is asked on a terminal; `keep` keeps everything, and no other answer does: what goes to a stranger cannot be
+/// called back. What is not `understood` is asked again.
 pub(super) fn asked(ui: &mut Ui, understood: &dyn Fn(&[String]) -> Result<()>) -> Result<Vec<String>> {
-    let mut again = "Take something out first (names, phones, notes, private, an area), or stop? [keep]".to_owned();
+    let mut again = "Keep all of it, take something out (names, phones, notes, private, an area), or\nstop? keep, what to take out, or stop [stop]".to_owned();
     loop {
         let answer = ui.ask(&again).unwrap_or_else(|| "stop".to_owned());
         again = match meant(&answer, understood)? {
@@ -47,11 +47,11 @@ enum Meant {
 /// What an answer says is to be left out.
 fn meant(answer: &str, understood: &dyn Fn(&[String]) -> Result<()>) -> Result<Meant> {
     let words = match answer.trim().to_lowercase().as_str() {
-        "" | "keep" | "k" => return Ok(Meant::These(Vec::new())),
-        "stop" | "s" | "q" | "quit" => return Err(Error::usage("nothing was written", "slipbook handover --help")),
-        "no" | "n" | "yes" | "y" => {
-            return Ok(Meant::Again("That can be taken two ways: keep everything, or stop? [keep]".to_owned()));
+        "keep" | "keep all" | "k" => return Ok(Meant::These(Vec::new())),
+        "" | "stop" | "s" | "q" | "quit" | "no" | "n" => {
+            return Err(Error::usage("nothing was written", "slipbook handover --help"));
         }
+        "yes" | "y" => return Ok(Meant::Again("That can be taken two ways: keep, or stop? [stop]".to_owned())),
         words => words.split(',').map(|w| w.trim().to_owned()).collect::<Vec<_>>(),
     };
     let unknown: Vec<String> = words
@@ -63,7 +63,7 @@ fn meant(answer: &str, understood: &dyn Fn(&[String]) -> Result<()>) -> Result<M
         return Ok(Meant::These(words));
     }
     let unknown = unknown.join(", ");
-    Ok(Meant::Again(format!("{unknown} is not understood. Take out {WITHOUT_HELP}, or stop? [keep]")))
+    Ok(Meant::Again(format!("{unknown} is not understood. Take out {WITHOUT_HELP}; keep, or stop? [stop]")))
 }
 
 #[cfg(test)]
@@ -79,21 +79,20 @@ mod tests {
                 false => Err(Error::usage("", "")),
             };
         let meant = |answer: &str| meant(answer, &understood);
-        for answer in ["", "keep", "K"] {
+        for answer in ["keep", "K"] {
             assert_eq!(meant(answer).unwrap(), Meant::These(Vec::new()), "{answer}");
         }
         assert_eq!(meant("names, phones").unwrap(), Meant::These(vec!["names".to_owned(), "phones".to_owned()]));
         let heading = ["front wheels", "tires", "brakes"].map(str::to_owned).to_vec();
         assert_eq!(meant("Front wheels, tires, brakes").unwrap(), Meant::These(heading));
-        for (answer, said) in [("n", "two ways"), ("No", "two ways"), ("y", "two ways"), ("eninge", "`eninge` is not")]
-        {
+        for (answer, said) in [("y", "two ways"), ("Yes", "two ways"), ("eninge", "`eninge` is not")] {
             assert!(matches!(meant(answer).unwrap(), Meant::Again(q) if q.contains(said)), "{answer}");
         }
         for answer in [",", "names,,phones", "names,eninge"] {
             let again = meant(answer).unwrap();
             assert!(matches!(&again, Meant::Again(q) if !q.contains("`names`")), "{answer}: {again:?}");
         }
-        for answer in ["stop", "q"] {
+        for answer in ["", "stop", "q", "n", "No"] {
             assert!(meant(answer).is_err(), "{answer}");
         }
     }

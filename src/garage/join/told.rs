@@ -10,6 +10,7 @@ use super::side::Side;
 use crate::schema::Edit;
 use crate::slip::Run;
 use crate::store::Id;
+use crate::text::counted;
 use crate::timeline::{Kind, Version};
 use std::collections::{HashMap, HashSet};
 
@@ -99,7 +100,6 @@ fn typed(sides: &[Side; 2], item: &Item) -> Vec<Edit> {
 
 /// What the log says of it: the same on both laptops.
 pub(super) fn joined_message(plan: &JoinPlan, here: usize, tips: [Id; 2], line: &Line) -> Message {
-    let counted = |n: usize, one: &str| format!("{n} {one}{}", if n == 1 { "" } else { "s" });
     let told = |c: &Counts| {
         let what: Vec<String> = [(c.changes, "change"), (c.runs, "run")]
             .into_iter()

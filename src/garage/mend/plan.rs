@@ -2,7 +2,7 @@
 
 use super::super::book::Book;
 use super::super::history::{History, linked};
-use super::super::message::Message;
+use super::super::message::{Message, in_room};
 use super::super::record::{Draft, Written, finish};
 use super::super::who::{Hand, stamp};
 use super::super::{Error, Result};
@@ -15,7 +15,7 @@ use crate::schema::{Sheet, Verdict, check_value};
 use crate::slip::Moment;
 use crate::store::Store;
 use crate::store::{Batch, Id, Options, Person, Record};
-use crate::text::{cut, on_a_line};
+use crate::text::on_a_line;
 use crate::timeline::{Entry, Given, Kind, Steps, VersionNumber};
 use std::collections::HashMap;
 
@@ -241,7 +241,8 @@ fn merge_message(said: &[String], news: &[Entry], given: &Given) -> Message {
     let room = words::LONGEST_SUBJECT - more.len();
     let subject = match one.chars().count() <= room {
         true => format!("{one}{more}"),
-        false => format!("{}...{more}", cut(&one, room - 3).trim_end()),
+        // Between words: what is left of a name would be nobody's any more, and still tell of somebody.
+        false => format!("{}...{more}", in_room(&one, room - 3)),
     };
     let mut message = Message::new(Kind::Mend, subject.clone());
     if all.len() > 1 || all.first() != Some(&subject) {

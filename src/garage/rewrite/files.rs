@@ -1,8 +1,9 @@
 //! The files of a rewritten copy: a sheet, a day, a trial, `car.toml`, each without what stays here.
 
 use super::super::car::{Car, day_header, sheet_header};
+use super::super::named::is_named;
 use super::super::now::{read_day, text};
-use super::super::private::{LEFT_OUT, is_named};
+use super::super::private::LEFT_OUT;
 use super::super::texts::{Is, below, beside_keys, has_text, is_known, keys_in, takes_keys, what};
 use super::super::{Error, Result};
 use super::{Rewrite, is_own};
@@ -14,17 +15,21 @@ use crate::trial::{path_of, read_trial};
 use toml::{Table, Value as Toml};
 
 impl Rewrite<'_> {
-    /// What takes the place of a file, or that nothing of it goes along; `None` where it cannot be read as this program does.
-    pub(super) fn file(&mut self, path: &str, blob: Id) -> Result<Option<Option<String>>> {
+    /// What takes the place of a file, with the path it has by what stands in it, or that nothing of it goes along; `None`
+    /// where it cannot be read as this program does.
+    pub(super) fn file(&mut self, path: &str, blob: Id) -> Result<Option<Option<(String, String)>>> {
         debug_assert!(is_own(path));
         let Ok(text) = text(self.book.store.blob(blob)?, path) else { return Ok(None) };
         Ok(match path {
             "car.toml" => match Car::read(path, &text) {
-                Ok(_) => Some(Some(self.car(&text)?)),
+                Ok(_) => Some(Some((path.to_owned(), self.car(&text)?))),
                 Err(_) => None,
             },
             p if day_of_path(p).is_some() => match read_day(p, &text) {
-                Ok(day) => Some(self.day(day)?),
+                Ok(day) => {
+                    let own = day.path();
+                    Some(self.day(day)?.map(|text| (own, text)))
+                }
                 Err(_) => None,
             },
             _ => Some(self.trial(&text)?),
@@ -113,7 +118,7 @@ impl Rewrite<'_> {
     }
 
     /// A trial with its links; none where it is about versions from before the copy begins.
-    fn trial(&mut self, text: &str) -> Result<Option<String>> {
+    fn trial(&mut self, text: &str) -> Result<Option<(String, String)>> {
         let Ok(trial) = read_trial(text) else { return Ok(None) };
         let index = |n| self.history.timeline.by_number(n);
         let of = [index(&trial.a.version), index(&trial.b.version)];
@@ -125,7 +130,8 @@ impl Rewrite<'_> {
         table.insert("b_setup".to_owned(), Toml::String(self.link(&trial.b.setup)?));
         let path = path_of(&trial.name);
         self.clean(&mut table, &path, "");
-        Ok(Some(toml::to_string(&table).map_err(|e| Error::data(e.to_string(), path))?))
+        let text = toml::to_string(&table).map_err(|e| Error::data(e.to_string(), path.clone()))?;
+        Ok(Some((path, text)))
     }
 
     /// `car.toml` without what stays here.

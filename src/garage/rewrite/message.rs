@@ -1,16 +1,15 @@
 //! The messages of a rewritten copy: each record is said as it was, or anew where something of it stays here.
 
 use super::super::change::{say, told};
-use super::super::message::Message;
-use super::super::texts::{Is, what_typed};
-use super::{NOT_ALONG, Rewrite};
+use super::super::message::{Message, Said, said_in};
+use super::super::run::run_subject;
+use super::{BEGINS_HERE, NOT_ALONG, Rewrite};
 use crate::diff::diff;
-use crate::schema::Sheet;
+use crate::schema::{Sheet, typed_again};
+use crate::slip::Run;
 use crate::store::Commit;
-use crate::timeline::Kind;
-
-/// The names of settings in a message, which a field left out takes with it.
-const OF_FIELDS: [&str; 2] = ["Typed", "Measured"];
+use crate::timeline::{Kind, noted_again};
+use crate::trial::{LARGEST_TRIAL, path_of, read_trial};
 
 impl Rewrite<'_> {
     /// The message of a record, said anew where something of it stays here.
@@ -28,17 +27,14 @@ impl Rewrite<'_> {
             Some(kind) => Message::new(kind, ""),
             None => Message::default(),
         };
-        let measured: Vec<String> = was.all("Measured").filter(|m| self.goes(m)).map(str::to_owned).collect();
-        message.subject = match kind {
-            Some(Kind::Run) => scrub.text(&was.subject),
-            _ => scrub.sentence(&was.subject),
-        };
+        let measured: Vec<String> = was.all("Measured").filter_map(|m| self.noted(m)).collect();
+        message.subject = scrub.sentence(&was.subject);
         message.body = was.body.iter().map(|l| scrub.text(l)).collect();
         // What a change says can be said anew from the sheets: nothing is cut off there before it is cleaned.
         let of_sheet = matches!(kind, Some(Kind::Open | Kind::Change | Kind::Revert | Kind::Measured));
         if first {
             if self.out.before.is_some() {
-                message.subject = scrub.text("the record handed over begins here");
+                message.subject = scrub.text(BEGINS_HERE);
             }
             message.body.clear();
         } else if of_sheet && (anew || !scrub.is_nothing()) {
@@ -52,9 +48,10 @@ impl Rewrite<'_> {
                 true => {}
                 false => say(&mut message, was.get("Back-to"), &clauses),
             }
+        } else if kind == Some(Kind::Run) && (anew || !scrub.is_nothing()) {
+            (message.subject, message.body) = (self.run_said(was.get("Run")), Vec::new());
         } else if anew {
             let subject = match kind {
-                Some(Kind::Run) => message.subject.clone(),
                 Some(Kind::Mend) => scrub.text("the record was put right"),
                 Some(Kind::Oops) => scrub.text("a record was taken back"),
                 _ => scrub.text("recorded"),
@@ -72,44 +69,65 @@ impl Rewrite<'_> {
             }
         }
         for (key, value) in &was.trailers {
-            let stays = match key.as_str() {
-                "Kind" | "Version" | "Replaces" => false,
-                k if OF_FIELDS.contains(&k) => self.goes(value),
-                "Why" => !self.out.notes,
-                "Mended" => !anew,
-                // In a message by hand they may be anything.
-                "Back-to" | "Since" | "Time" | "Given" | "Run" | "On" | "Trial" => was.kind().is_some() || !anew,
-                _ => false,
-            };
-            let said = match key.as_str() {
-                "Typed" => self.typed(value),
-                // The name of a trial is what its file is found by.
-                "Trial" => value.clone(),
-                "Run" => self.run_ids.of(value),
-                _ => scrub.text(value),
-            };
-            if stays {
+            if let Some(said) = self.trailer(commit, key, value, new) {
                 message.push(key, &said);
             }
         }
         message
     }
 
-    /// Whether what a trailer says of a field goes along: it begins with the path of one. Where it is none that is known,
-    /// it could be one that was left out.
-    fn goes(&self, trailer: &str) -> bool {
-        let nothing = self.out.fields.is_empty() && !self.out.notes;
-        self.schema.locate(first_word(trailer)).map_or(nothing, |(field, _)| !self.leaves(field))
+    /// What a trailer says in the copy, in this program's form; `None` where it has none, or stays here.
+    fn trailer(&self, commit: &Commit, key: &str, value: &str, sheet: &Sheet) -> Option<String> {
+        let scrub = &self.out.scrub;
+        match key {
+            "Typed" if self.goes(value) => typed_again(self.schema, value, sheet),
+            "Measured" => self.noted(value),
+            "Why" if !self.out.notes => Some(scrub.text(value)),
+            "Mended" if !self.out.notes && self.out.fields.is_empty() => Some(scrub.text(value)),
+            "Run" if self.runs.contains_key(value) || said_in(self.schema, key, value) == Said::Own => {
+                Some(self.run_ids.of(value))
+            }
+            // The name of a trial is what its file is found by.
+            "Trial" if self.has_trial(commit, value) => Some(value.to_owned()),
+            "Back-to" | "Since" | "Time" | "Given" | "On" | "Was" if said_in(self.schema, key, value) == Said::Own => {
+                Some(value.to_owned())
+            }
+            _ => None,
+        }
     }
 
-    /// What was typed, its text as it stands on the sheet now.
-    fn typed(&self, trailer: &str) -> String {
-        let fixed = what_typed(self.schema, trailer) != Is::Words;
-        match trailer.find(['"', '\'']).filter(|_| !fixed) {
-            Some(at) => format!("{}{}", &trailer[..at], self.out.scrub.text(&trailer[at..])),
-            None if fixed => trailer.to_owned(),
-            None => self.out.scrub.text(trailer),
-        }
+    /// Whether what a trailer says was typed is of a field that goes along.
+    fn goes(&self, trailer: &str) -> bool {
+        self.schema.locate(first_word(trailer)).is_some_and(|(field, _)| !self.leaves(field))
+    }
+
+    /// What a trailer says of a value beside its number, without the fields that stay here.
+    fn noted(&self, trailer: &str) -> Option<String> {
+        noted_again(self.schema, trailer, &|field| !self.leaves(field))
+    }
+
+    /// Whether a record has a trial of this name in its files.
+    fn has_trial(&self, commit: &Commit, name: &str) -> bool {
+        let file = self.book.store.file(commit.id, &path_of(name)).ok().flatten();
+        let text = file.filter(|(_, bytes)| bytes.len() <= LARGEST_TRIAL);
+        let text = text.and_then(|(_, bytes)| String::from_utf8(bytes).ok());
+        text.and_then(|text| read_trial(&text).ok()).is_some_and(|trial| trial.name == name)
+    }
+
+    /// The sentence of a run's record, made anew from the run as it is now.
+    fn run_said(&self, id: Option<&str>) -> String {
+        let scrub = &self.out.scrub;
+        let Some(made) = id.and_then(|id| self.runs.get(id)).map(|i| &self.history.runs[*i]) else {
+            return scrub.text("a run was recorded");
+        };
+        let clean = |text: &Option<String>| text.as_deref().map(|t| scrub.text(t));
+        let run = Run {
+            on: scrub.text(&made.run.on),
+            lane: clean(&made.run.lane),
+            why_not: clean(&made.run.why_not),
+            ..made.run.clone()
+        };
+        scrub.text(&run_subject(&run, self.history.days[made.day].finish_ft))
     }
 }
 

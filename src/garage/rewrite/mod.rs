@@ -6,16 +6,18 @@
 mod before;
 mod files;
 mod message;
+mod places;
 
 use super::book::Book;
 use super::history::History;
 use super::leftover::look_again;
 use super::line;
 use super::measure::moved_as_if;
+use super::named::is_named;
 use super::outgoing::Outgoing;
 use super::part_life::{PartLife, part_lives};
 use super::phone::phones;
-use super::private::{Scrub, is_named};
+use super::private::Scrub;
 use super::texts::{has_text, is_run_id};
 use super::who::person;
 use super::{Error, Result};
@@ -24,6 +26,8 @@ use crate::slip::{Day, day_of_path};
 use crate::store::{Commit, Id, Options, Person, Record, Store};
 use crate::trial::slug_of_path;
 use before::Before;
+use places::Places;
+pub use places::{called, is_called_so};
 use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::path::Path;
@@ -53,12 +57,17 @@ impl LeaveOut {
 /// What stands for a change all of which stays here.
 pub const NOT_ALONG: &str = "settings that do not go along were changed";
 
+/// What the first record of a copy that begins later than the car's record says.
+pub const BEGINS_HERE: &str = "the record handed over begins here";
+
 /// A rewritten copy.
 pub struct Rewritten {
     /// The copy.
     pub book: Book,
     /// Where names of things still say what was left out: "a part's name".
     pub stay: BTreeSet<String>,
+    /// Names that are plain words and stand in it written small, as these are.
+    pub small: BTreeSet<String>,
     /// What went with fields that were left out, in words.
     pub along: Vec<String>,
 }
@@ -76,6 +85,7 @@ pub fn rewritten(
     let head = history.head.ok_or_else(|| Error::data("the book has no record yet", "slipbook new"))?;
     let mut out = out.clone();
     out.scrub.texts = own_texts(book, history, &out.fields)?;
+    out.scrub.keys = keys(&book.schema);
     let out = &out;
     let mut live = line::log(&book.store, head)?;
     live.reverse();
@@ -101,6 +111,7 @@ pub fn rewritten(
         },
         along: along(&book.schema, &out.fields),
         gone_along: RefCell::default(),
+        places: Places::default(),
         before: Before::of(book, history, out.before)?,
     };
     let store = Store::create(folder)?;
@@ -125,7 +136,7 @@ pub fn rewritten(
     super::record::finish(done, failed)?;
     let copy = Book::open(folder)?;
     compare(&rewrite, &copy)?;
-    let stay = look_again(&copy, &book.schema, out, found)?;
+    let (stay, small) = look_again(&copy, &book.schema, out, found)?;
     let (fields, rules) = rewrite.gone_along.into_inner();
     let said = |n: usize, what: &str| match n {
         0 => None,
@@ -133,7 +144,7 @@ pub fn rewritten(
         n => Some(format!("what {n} {what}s of the car's own say of it")),
     };
     let along = [said(fields.len(), "field"), said(rules.len(), "rule")].into_iter().flatten().collect();
-    Ok(Rewritten { book: copy, stay, along })
+    Ok(Rewritten { book: copy, stay, small, along })
 }
 
 struct Rewrite<'a> {
@@ -153,6 +164,8 @@ struct Rewrite<'a> {
     along: Schema,
     /// Fields and rules of the car's own that said something of what stays here.
     gone_along: RefCell<(BTreeSet<String>, BTreeSet<String>)>,
+    /// What the files are called.
+    places: Places,
     /// What is carried over its beginning.
     before: Before,
 }
@@ -180,31 +193,30 @@ impl RunIds {
 
 impl Rewrite<'_> {
     fn record(&mut self, commit: &Commit, before: Option<&Commit>, sheet: &mut Sheet) -> Result<Record> {
-        let mut files = Vec::new();
         let old = std::mem::take(sheet);
         *sheet = old.clone();
-        for (path, blob) in self.book.store.differing(before.map(|c| c.id), commit.id)? {
-            let Some(blob) = blob else {
-                if before.is_some() && is_own(&path) {
-                    files.push((path, None));
-                }
-                continue;
-            };
-            let new = match path.as_str() {
+        let differing = self.book.store.differing(before.map(|c| c.id), commit.id)?;
+        // What is gone makes room first.
+        for (path, _) in differing.iter().filter(|(_, blob)| blob.is_none()) {
+            self.places.take_out(path);
+        }
+        for (path, blob) in differing.into_iter().filter_map(|(path, blob)| Some((path, blob?))) {
+            match path.as_str() {
                 "setup.toml" => {
                     let (new, text) = self.sheet(blob)?;
                     *sheet = new;
-                    Some(text)
+                    self.places.put(&path, &path, text);
                 }
-                p if !is_own(p) => continue,
+                p if !is_own(p) => {}
                 p => match self.file(p, blob)? {
-                    Some(new) => new,
+                    Some(Some((own, text))) => self.places.put(p, &own, text),
+                    Some(None) => self.places.take_out(p),
                     // What cannot be read says nothing: the copy goes on with what was there.
-                    None => continue,
+                    None => {}
                 },
-            };
-            files.push((path, new.map(String::into_bytes)));
+            }
         }
+        let files = self.places.changed();
         let first = before.is_none();
         let message = self.message(commit, first, &old, sheet);
         let who = |p: &Person| self.person(p);
@@ -242,6 +254,12 @@ fn along(schema: &Schema, left: &BTreeSet<String>) -> Schema {
         }
     }
     along
+}
+
+/// The keys of fields and of their slots that have a dot: one without is a word.
+fn keys(schema: &Schema) -> Vec<String> {
+    let slots = |f: &Field| (0..f.slot_list().len()).map(|i| schema.path(f, Some(i))).collect::<Vec<_>>();
+    schema.fields.iter().flat_map(|f| [vec![f.key.clone()], slots(f)].concat()).filter(|k| k.contains('.')).collect()
 }
 
 /// Files a book is made of.
@@ -296,6 +314,9 @@ fn compare(rewrite: &Rewrite, copy: &Book) -> Result<()> {
         let id: Id = version.sheet_id().parse().map_err(|e| Error::data(format!("{e}"), "slipbook history"))?;
         if rewrite.sheet(id)?.0 != copy.sheet(copied)? {
             return Err(wrong(format!("the sheet of {}", version.number)));
+        }
+        if version.entry.was != copied.entry.was {
+            return Err(wrong(format!("the numbers {} had before", version.number)));
         }
     }
     let of = |h: &History, m: &super::history::Made| {

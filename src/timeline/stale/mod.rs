@@ -6,7 +6,7 @@
 mod notes;
 mod walk;
 
-pub use notes::{always_so, moved_before};
+pub use notes::{always_so, moved_before, noted_again};
 pub use walk::{Step, Walk};
 
 use super::VersionNumber;

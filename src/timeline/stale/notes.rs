@@ -1,7 +1,7 @@
 //! What a record notes of a measured value beside its number: that it had always been so, that it was stale already.
 
 use super::Cause;
-use crate::schema::Schema;
+use crate::schema::{Field, Schema};
 use crate::slip::Moment;
 
 /// The word of a trailer `Measured: KEY always MOMENT`: as far as was known at that moment, it had always been so.
@@ -31,4 +31,19 @@ pub(super) fn read_moved(schema: &Schema, how: &str) -> Option<Cause> {
     let words: Vec<String> = fields.iter().filter_map(label).collect();
     let words = if words.is_empty() { vec!["what moves it was changed".to_owned()] } else { words };
     Some(Cause { version, at, fields, words })
+}
+
+/// What a record notes of a value, said again as this program says it, with only the fields that go along: the path alone
+/// where what stands behind it is something else. `None` where it is of no such field.
+pub fn noted_again(schema: &Schema, text: &str, goes: &dyn Fn(&Field) -> bool) -> Option<String> {
+    let (path, how) = text.split_once(' ').unwrap_or((text, ""));
+    let (field, slot) = schema.locate(path).filter(|(field, _)| goes(field))?;
+    let path = schema.path(field, slot);
+    let always = || Some(always_so(&path, how.strip_prefix(ALWAYS)?.strip_prefix(' ')?.parse().ok()?));
+    let moved = || {
+        let cause = read_moved(schema, how)?;
+        let by = cause.fields.iter().map(String::as_str).filter(|key| schema.field(key).is_some_and(goes));
+        Some(moved_before(&path, &cause, &by.collect::<Vec<_>>()))
+    };
+    Some(always().or_else(moved).unwrap_or(path))
 }

@@ -1,0 +1,105 @@
+//! Where names, words and keys stand in a text, whatever the case and the marks of their letters.
+
+use crate::text::{Folded, ascii_digit, letters};
+use std::ops::Range;
+
+/// Plain words, and words of the trade, that people are called as well: each one that notes on a car are written with.
+///
+/// Common practice, no source: left out wherever they stand, the notes would not be read any more. Where one stays because of
+/// it, that is told.
+const PLAIN_WORDS: [&str; 146] = [
+    "an", "as", "at", "be", "by", "do", "go", "he", "hi", "if", "in", "is", "it", "me", "my", "no", "of", "ok", "on",
+    "or", "so", "to", "up", "us", "we", "ft", "hp", "lb", "lf", "lr", "mm", "rf", "rr", "tq", "the", "and", "don",
+    "will", "may", "mark", "rich", "bill", "rob", "art", "pat", "chip", "drew", "jack", "frank", "rod", "guy", "chase",
+    "cliff", "clay", "rusty", "dusty", "sandy", "sunny", "rose", "lane", "miles", "dash", "bay", "cash", "chance",
+    "hope", "nick", "reed", "ridge", "sky", "skip", "trip", "van", "west", "hand", "stone", "wood", "woods", "young",
+    "long", "short", "black", "white", "green", "brown", "gray", "grey", "gold", "silver", "amber", "hill", "field",
+    "fields", "park", "parks", "street", "bridge", "ball", "bell", "best", "bolt", "boost", "bush", "case", "cross",
+    "day", "dawn", "early", "fast", "good", "hard", "head", "hood", "hook", "key", "launch", "light", "little", "love",
+    "low", "page", "pace", "penny", "pole", "pool", "post", "power", "price", "pump", "rush", "sharp", "small",
+    "spark", "sparks", "spring", "steel", "strong", "summer", "swift", "track", "water", "weeks", "winter", "april",
+    "june", "august",
+];
+
+/// Where a word, or words, stand in a text as words of their own, whatever the case and the marks of their letters.
+pub(super) fn words_in(text: &Folded, words: &str) -> Vec<Range<usize>> {
+    let part = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '_');
+    let alone =
+        |r: &Range<usize>| !part(text.text[..r.start].chars().next_back()) && !part(text.text[r.end..].chars().next());
+    held(text, words).into_iter().filter(alone).map(|r| text.source(r)).collect()
+}
+
+/// The same for a name, which an underscore and a digit end as well; but not where it is letters of an id.
+pub(super) fn name_in(text: &Folded, words: &str) -> Vec<Range<usize>> {
+    let beside = |c: Option<char>, own: Option<char>| match (c, own) {
+        (Some(c), Some(own)) if digit(c) => digit(own),
+        (Some(c), _) => c.is_alphanumeric(),
+        (None, _) => false,
+    };
+    let alone = |r: &Range<usize>| {
+        let (before, own, after) = (&text.text[..r.start], &text.text[r.clone()], &text.text[r.end..]);
+        let outside =
+            [(before.chars().next_back(), own.chars().next()), (after.chars().next(), own.chars().next_back())];
+        let begin = before.trim_end_matches(|c: char| c.is_ascii_alphanumeric()).len();
+        let end = text.text.len() - after.trim_start_matches(|c: char| c.is_ascii_alphanumeric()).len();
+        !outside.into_iter().any(|(c, own)| beside(c, own)) && !is_id(&text.text[begin..end])
+    };
+    held(text, words).into_iter().filter(alone).map(|r| text.source(r)).collect()
+}
+
+fn held(text: &Folded, words: &str) -> Vec<Range<usize>> {
+    let wanted = Folded::of(words.trim(), letters).text;
+    let found = text.text.match_indices(&wanted).filter(|_| !wanted.is_empty());
+    found.map(|(at, _)| at..at + wanted.len()).collect()
+}
+
+/// The id of a run, a record, a file or a handover.
+fn is_id(word: &str) -> bool {
+    let hex = |c: u8| c.is_ascii_digit() || (b'a'..=b'f').contains(&c);
+    matches!(word.len(), 8 | 40 | 64) && word.bytes().all(hex) && word.contains(digit)
+}
+
+pub(super) fn digit(c: char) -> bool {
+    ascii_digit(c).is_some()
+}
+
+/// Where a key stands in a text, by itself or with what follows it behind a dot.
+pub(super) fn key_in(text: &str, key: &str) -> Vec<Range<usize>> {
+    let part = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '_');
+    let whole = |at: &usize| {
+        let before = text[..*at].chars().next_back();
+        !part(before) && before != Some('.') && !part(text[at + key.len()..].chars().next())
+    };
+    text.match_indices(key).map(|(at, _)| at).filter(whole).map(|at| at..at + key.len()).collect()
+}
+
+pub(super) fn is_plain(name: &str) -> bool {
+    PLAIN_WORDS.contains(&name)
+}
+
+pub(super) fn is_small(text: &str, range: &Range<usize>) -> bool {
+    text[range.clone()].starts_with(char::is_lowercase)
+}
+
+/// Where a name stands in a text, with an `s` at its end, and where that is.
+pub(super) fn named(text: &str, folded: &Folded, name: &str) -> Vec<(Range<usize>, Range<usize>)> {
+    let bare = Folded::of(name.trim(), letters).text;
+    // A single letter is a word too often, and two with an s are another word.
+    let length = bare.chars().count();
+    let mut found = Vec::new();
+    if length > 1 {
+        found.extend(name_in(folded, &bare).into_iter().map(|r| (r.clone(), r.end..r.end)));
+    }
+    if length > 2 {
+        let with_s = name_in(folded, &format!("{bare}s"));
+        let last = |r: &Range<usize>| text[r.clone()].rfind(['s', 'S']).map_or(r.end, |i| r.start + i);
+        found.extend(with_s.into_iter().map(|r| (r.clone(), last(&r)..r.end)));
+    }
+    found.retain(|(r, _)| !(is_plain(&bare) && is_small(text, r)));
+    found
+}
+
+/// Whether a name stands in a text as a word of its own, whatever the case and the marks of its letters.
+pub fn is_named(text: &str, name: &str) -> bool {
+    !words_in(&Folded::of(text, letters), name).is_empty()
+}

@@ -435,3 +435,27 @@ fn two_copies_to_one_place() {
     verify(book.temp.path(), &dest);
     assert_eq!(names(book.temp.path()), ["book", "grey.bundle"].map(str::to_owned).into());
 }
+
+#[test]
+fn what_a_killed_copy_of_another_car_left_on_the_stick_goes() {
+    let book = Book::new();
+    let stick = book.temp.path().join("stick");
+    let left = |name: &str| {
+        let dir = stick.join(format!(".slipbook-copy-{name}"));
+        std::fs::create_dir_all(dir.join("copy/.git")).unwrap();
+        std::fs::write(dir.join("copy/.git/names"), "Pell").unwrap();
+        std::fs::write(dir.join("lock"), "").unwrap();
+        dir
+    };
+    let (killed, at_work, theirs) = (left("grey"), left("wren"), left("no-mark"));
+    std::fs::remove_file(theirs.join("lock")).unwrap();
+    let held = std::fs::File::options().write(true).open(at_work.join("lock")).unwrap();
+    held.lock().unwrap();
+    to_bundle(&book.store, &stick.join("x.bundle")).unwrap();
+    assert!(!killed.exists(), "nobody works there");
+    assert!(at_work.join("copy/.git/names").exists(), "somebody does");
+    assert!(theirs.exists(), "without the mark it may be anybody's");
+    drop(held);
+    to_bundle(&book.store, &stick.join("y.bundle")).unwrap();
+    assert!(!at_work.exists());
+}

@@ -108,6 +108,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     };
     let history = book.history()?;
     let unsaved: Vec<String> = hand_edits(&book)?.files.into_iter().map(|(path, _)| path).collect();
+    // A mark that is not saved is none yet.
+    if to.is_some() && !args.yes && wanted.iter().any(|w| w.eq_ignore_ascii_case("private")) {
+        refuse_unsaved(&unsaved)?;
+    }
     let progress = Progress::new(ui);
     let found = outgoing(&book, &history, &|n| progress.at(n))?;
     progress.done();

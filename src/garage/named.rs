@@ -33,7 +33,7 @@ pub(super) fn words_in(text: &Folded, words: &str) -> Vec<Range<usize>> {
 pub(super) fn name_in(text: &Folded, words: &str) -> Vec<Range<usize>> {
     let beside = |c: Option<char>, own: Option<char>| match (c, own) {
         (Some(c), Some(own)) if digit(c) => digit(own),
-        (Some(c), _) => c.is_alphanumeric(),
+        (Some(c), _) => c.is_alphanumeric() && !without_blanks(c),
         (None, _) => false,
     };
     let alone = |r: &Range<usize>| {
@@ -45,6 +45,14 @@ pub(super) fn name_in(text: &Folded, words: &str) -> Vec<Range<usize>> {
         !outside.into_iter().any(|(c, own)| beside(c, own)) && !is_id(&text.text[begin..end])
     };
     held(text, words).into_iter().filter(alone).map(|r| text.source(r)).collect()
+}
+
+/// A letter of a script whose words stand without blanks, or with endings written on: Thai, Lao, Burmese, Khmer (class SA of
+/// UAX #14), Han, kana and Hangul (class ID and the like). A name ends beside one.
+fn without_blanks(c: char) -> bool {
+    matches!(c, '\u{e00}'..='\u{eff}' | '\u{1000}'..='\u{109f}' | '\u{1100}'..='\u{11ff}' | '\u{1780}'..='\u{17ff}'
+        | '\u{2e80}'..='\u{9fff}' | '\u{ac00}'..='\u{d7ff}' | '\u{f900}'..='\u{faff}' | '\u{ff66}'..='\u{ffdc}'
+        | '\u{20000}'..='\u{3ffff}')
 }
 
 fn held(text: &Folded, words: &str) -> Vec<Range<usize>> {
@@ -84,16 +92,17 @@ pub(super) fn is_small(text: &str, range: &Range<usize>) -> bool {
 /// Where a name stands in a text, with an `s` at its end, and where that is.
 pub(super) fn named(text: &str, folded: &Folded, name: &str) -> Vec<(Range<usize>, Range<usize>)> {
     let bare = Folded::of(name.trim(), letters).text;
-    // A single letter is a word too often, and two with an s are another word.
+    // A single letter is a word too often, and so are two with an s that are written small.
     let length = bare.chars().count();
     let mut found = Vec::new();
     if length > 1 {
         found.extend(name_in(folded, &bare).into_iter().map(|r| (r.clone(), r.end..r.end)));
     }
-    if length > 2 {
+    if length > 1 {
         let with_s = name_in(folded, &format!("{bare}s"));
         let last = |r: &Range<usize>| text[r.clone()].rfind(['s', 'S']).map_or(r.end, |i| r.start + i);
-        found.extend(with_s.into_iter().map(|r| (r.clone(), last(&r)..r.end)));
+        let with_s = with_s.into_iter().filter(|r| length > 2 || !is_small(text, r));
+        found.extend(with_s.map(|r| (r.clone(), last(&r)..r.end)));
     }
     found.retain(|(r, _)| !(is_plain(&bare) && is_small(text, r)));
     found
@@ -102,4 +111,31 @@ pub(super) fn named(text: &str, folded: &Folded, name: &str) -> Vec<(Range<usize
 /// Whether a name stands in a text as a word of its own, whatever the case and the marks of its letters.
 pub fn is_named(text: &str, name: &str) -> bool {
     !words_in(&Folded::of(text, letters), name).is_empty()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_ends_where_its_script_has_no_blanks() {
+        let found = |text: &str, name: &str| named(text, &Folded::of(text, letters), name).len();
+        // "Kenta-san drove", "Li Wei's car", "Kim Cheolsu-ga", "Khun Somchai drives", a Latin name before kana.
+        for (text, name) in [
+            ("\u{5065}\u{592a}\u{3055}\u{3093} drove", "\u{5065}\u{592a}"),
+            ("\u{674e}\u{4f1f}\u{7684}\u{8f66}", "\u{674e}\u{4f1f}"),
+            ("\u{ae40}\u{cca0}\u{c218}\u{ac00}", "\u{ae40}\u{cca0}\u{c218}"),
+            (
+                "\u{e04}\u{e38}\u{e13}\u{e2a}\u{e21}\u{e0a}\u{e32}\u{e22}\u{e02}\u{e31}\u{e1a}",
+                "\u{e2a}\u{e21}\u{e0a}\u{e32}\u{e22}",
+            ),
+            ("Moe\u{3055}\u{3093}", "Moe"),
+            ("Bos idea", "Bo"),
+        ] {
+            assert_eq!(found(text, name), 1, "{text}");
+        }
+        for (text, name) in [("the bos", "Bo"), ("Moen", "Moe"), ("\u{43c}\u{43e}\u{435}", "\u{43c}\u{43e}")] {
+            assert_eq!(found(text, name), 0, "{text}");
+        }
+    }
 }

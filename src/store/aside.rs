@@ -17,6 +17,9 @@ const LOCK: &str = "lock";
 /// The name of a file that was taken away.
 const TAKEN: &str = "page-before";
 
+/// The most entries of a folder that are looked at.
+const MOST_LOOKED_AT: usize = 10_000;
+
 /// As many names are tried for what goes back.
 const MOST_NAMES: usize = 8;
 
@@ -33,6 +36,18 @@ pub(super) struct Aside {
 }
 
 impl Aside {
+    /// The same where somebody else may read what lies there, as on a stick: what killed copies of other cars left beside
+    /// `dest` is cleared away too.
+    pub(super) fn for_stick(dest: &Path) -> Result<Aside, StoreError> {
+        let parent = dest.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        for entry in fs::read_dir(parent).into_iter().flatten().flatten().take(MOST_LOOKED_AT) {
+            if let Some(name) = entry.file_name().to_str().and_then(|n| n.strip_prefix(PREFIX)) {
+                Scratch::sweep_one(parent, name);
+            }
+        }
+        Aside::for_dest(dest)
+    }
+
     /// Makes the place for `dest`. What a killed copy left there is cleared away; a copy under way is an error.
     pub(super) fn for_dest(dest: &Path) -> Result<Aside, StoreError> {
         let parent = dest.parent().unwrap_or(Path::new("")).to_path_buf();

@@ -33,7 +33,7 @@ pub(super) fn to_folder(source: &Store, dest: &Path, how: &CopyHow) -> Result<Co
     if fs::symlink_metadata(dest).is_ok() {
         return Err(StoreError::Occupied { path: dest.into(), what: "something that is no copy of a book" });
     }
-    let aside = Aside::for_dest(dest)?;
+    let aside = Aside::for_stick(dest)?;
     let copy = Store::create(&aside.path(NAME))?;
     let copied = bring_up_to(&copy, source, tip, how)?;
     if how.options.fsync {
@@ -57,7 +57,7 @@ pub(super) fn to_bundle(
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => None,
         Err(e) => return Err(io("look at", dest)(e)),
     };
-    let aside = Aside::for_dest(dest)?;
+    let aside = Aside::for_stick(dest)?;
     let file = aside.path(NAME);
     let reached = bundle::write(source, &file, tip, how.options.fsync, how.tell)?;
     refuse_lost(dest, was, &reached)?;

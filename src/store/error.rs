@@ -100,7 +100,7 @@ pub enum StoreError {
         found: String,
     },
     /// The branch is not there, or cannot be read, though records were made on it.
-    #[error("{} is lost: it names no record, and without it the book has none", path.display())]
+    #[error("the branch {} is lost: it names no record, and without it the book has none", path.display())]
     BranchLost {
         /// The file of the branch.
         path: PathBuf,

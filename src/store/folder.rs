@@ -26,7 +26,7 @@ pub fn write_folder(dest: &Path, files: &[(String, String)], fsync: bool) -> Res
         Ok(_) => true,
     };
     if !there {
-        let aside = Aside::for_dest(dest)?;
+        let aside = Aside::for_stick(dest)?;
         write(&aside, files, fsync)?;
         return aside.place(NAME, dest, fsync);
     }

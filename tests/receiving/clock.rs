@@ -61,7 +61,7 @@ fn received(garage: &Path, file: &Path, dozes: &Dozes, ask: &dyn Fn()) -> Result
         },
         owner: None,
         owner_named: false,
-        as_it_is: false,
+        as_it_is: true,
         limits: Limits { time: LIMIT, ..Limits::default() },
         tell: &|n| dozes.tell(n),
     };

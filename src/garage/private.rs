@@ -260,7 +260,8 @@ mod tests {
             two.text("Al said, jo's an hour late; JO, An"),
             "hand 2 said, hand 2's an hour late; hand 2, hand 2"
         );
-        for stays in ["alloy", "also", "an hour", "join", "Jos"] {
+        assert_eq!(two.text("Als idea"), "hand 2's idea");
+        for stays in ["alloy", "also", "an hour", "join", "jos", "Josh"] {
             assert_eq!(two.text(stays), stays);
         }
         for stays in ["it will hook", "will's", "M\u{fc}llerei", "pellet", "petered out", "joseph", "freewill"] {

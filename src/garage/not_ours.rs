@@ -99,12 +99,12 @@ fn did(store: &Store, commit: &Commit, kind: Option<Kind>, schema: &Schema) -> R
         }
     }
     // As a rule a run was put in and the others stand as they stood: nothing has to be read for that.
-    let stays = |(_, old, now): &(String, Option<(Id, Vec<u8>)>, Option<Id>)| match (old, now) {
+    let stay = days.iter().all(|(_, old, now)| match (old, now) {
         (None, _) => true,
         (Some(_), None) => false,
         (Some((_, old)), Some(now)) => store.blob(*now).is_ok_and(|now| has_runs_of(&now, old)),
-    };
-    if days.iter().all(stays) {
+    });
+    if stay {
         return Ok((Vec::new(), sheet));
     }
     let (mut before, mut after) = (Vec::new(), Vec::new());

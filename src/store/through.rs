@@ -11,7 +11,7 @@ pub enum Met<'a> {
     /// A commit; newest first.
     Commit {
         /// The commit.
-        commit: Commit,
+        commit: &'a Commit,
         /// What its header holds beside its tree, parents and persons, each on one line: "encoding ...", a signature.
         more: Vec<String>,
     },
@@ -38,7 +38,7 @@ pub(super) fn walk(
         Kind::Commit => {
             let commit = log::commit(store, id)?;
             commits.push((id, commit.parents.first().copied()));
-            visit(Met::Commit { commit, more: more_headers(data) })
+            visit(Met::Commit { commit: &commit, more: more_headers(data) })
         }
         Kind::Blob => {
             let path = String::from_utf8_lossy(path).trim_start_matches('/').to_owned();

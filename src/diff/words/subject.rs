@@ -103,7 +103,7 @@ mod tests {
         let two = [clause(&huge, &huge), clause("b", "b")];
         assert_eq!(subject(&two), format!("{}..., 1 more", &huge[..61]));
         let named = clause("rear shocks now \"größe\"", "rear shocks now \"größe\"");
-        assert_eq!(subject(&[named.clone()]), named.text);
+        assert_eq!(subject(std::slice::from_ref(&named)), named.text);
         // Cut by letters, not by bytes; what would act on a terminal is visible.
         let long = "\u{448}".repeat(90);
         assert_eq!(subject(&[clause(&long, &long)]), format!("{}...", "\u{448}".repeat(69)));

@@ -86,10 +86,13 @@ fn make_current(ctx: &Context, folder: &str) -> Result<Option<String>> {
     // The only car was the current one without a word.
     let others: Vec<String> = ctx.garage.folders()?.into_iter().filter(|f| f != folder).collect();
     let only = Some(&others).filter(|o| o.len() == 1).and_then(|o| o.first().cloned());
-    let was = settings.current.take().filter(|c| others.contains(c) || c == folder).or(only);
-    let was = was.filter(|c| c != folder);
-    settings.current = Some(folder.to_owned());
-    ctx.garage.remember(&settings)?;
+    let was = match settings.current.replace(folder.to_owned()) {
+        Some(current) if current == folder => None,
+        current => {
+            ctx.garage.remember(&settings)?;
+            current.filter(|c| others.contains(c)).or(only)
+        }
+    };
     ctx.garage.keep_schemas(&crate::schema::json_schemas())?;
     Ok(was)
 }

@@ -100,13 +100,12 @@ pub fn copy(
         Form::Folder => book.store.copy_to_folder(&target.path, &how),
         Form::Bundle => book.store.copy_to_bundle(&target.path, &how),
     };
-    let copied = copied.map_err(|e| told(garage, book, &target, e))?;
+    let mut copied = copied.map_err(|e| told(garage, book, &target, e))?;
     let bytes = match target.form {
         Form::Bundle => Some(fs::metadata(&target.path).map_err(|e| Error::io(&target.path, e))?.len()),
         Form::Folder => None,
     };
     let folder = folder_in(garage, book.store.dir());
-    let mut copied = copied;
     if let Some(folder) = &folder {
         let to = target.path.display().to_string();
         let last = LastCopy { at: hand.now, to, tip: copied.tip };

@@ -1,11 +1,10 @@
 //! A record's commit message: what happened, in words, and trailers that say what the commit is.
 
 use super::shortened::Shortened;
-use super::texts::{Is, is_run_id, what_typed};
+use super::texts::{Is, is_hex, is_run_id, is_version, what_typed};
 use crate::diff::words::LONGEST_SUBJECT;
 use crate::schema::{Num, Schema};
 use crate::slip::Moment;
-use crate::store::Id;
 use crate::text::{cut, on_a_line};
 use crate::timeline::{Kind, VersionNumber, noted_again};
 use toml::Value as Toml;
@@ -83,21 +82,17 @@ pub(super) enum Said {
 /// What stands in a trailer of this name.
 pub(super) fn said_in(schema: &Schema, key: &str, value: &str) -> Said {
     let Some((_, form)) = TRAILERS.iter().find(|(k, _)| *k == key) else { return Said::Words };
-    let version = |t: &str| t.parse::<VersionNumber>().is_ok_and(|v| v.to_string() == t);
-    let hex = |digits: usize| {
-        value.len() == digits && value.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
-    };
     let own = match form {
         Form::Counts => Shortened::read(value).is_some_and(|s| s.to_line() == value),
-        Form::HandoverId => hex(64),
+        Form::HandoverId => is_hex(value, 64),
         Form::Kind => KINDS.iter().any(|k| kind_word(*k) == value),
         Form::Measured => noted_again(schema, value, &|_| true).as_deref() == Some(value),
         Form::Moment => value.parse::<Moment>().is_ok_and(|at| at.iso() == value),
-        Form::Record => hex(40) && value.parse::<Id>().is_ok(),
+        Form::Record => is_hex(value, 40),
         Form::Run => is_run_id(value),
         Form::Unknown => value == "unknown",
-        Form::Version => version(value),
-        Form::Versions => value.split(' ').all(version),
+        Form::Version => is_version(value),
+        Form::Versions => value.split(' ').all(is_version),
         Form::Name => return Said::Texts(vec![value.to_owned()]),
         Form::Note => return Said::Note,
         Form::Sentence => return Said::Sentence,

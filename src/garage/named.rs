@@ -1,5 +1,6 @@
 //! Where names, words and keys stand in a text, whatever the case and the marks of their letters.
 
+use super::texts::is_hex;
 use crate::text::{Folded, ascii_digit, letters};
 use std::ops::Range;
 
@@ -63,8 +64,7 @@ fn held(text: &Folded, words: &str) -> Vec<Range<usize>> {
 
 /// The id of a run, a record, a file or a handover.
 fn is_id(word: &str) -> bool {
-    let hex = |c: u8| c.is_ascii_digit() || (b'a'..=b'f').contains(&c);
-    matches!(word.len(), 8 | 40 | 64) && word.bytes().all(hex) && word.contains(digit)
+    [8, 40, 64].into_iter().any(|digits| is_hex(word, digits)) && word.contains(digit)
 }
 
 pub(super) fn digit(c: char) -> bool {

@@ -7,24 +7,16 @@ use super::join::held_in;
 use super::not_ours::NotOurs;
 use super::sound::{self, Harm, Sound};
 use super::{Error, Result};
-use crate::store::{Id, Store};
+use crate::store::{Id, Store, is_bundle};
 use crate::text::counted;
 use std::collections::HashSet;
-use std::fs::File;
-use std::io::Read;
 use std::path::Path;
-
-/// Whether a file begins as a bundle does, whatever its name.
-fn begins_as_bundle(file: &Path) -> bool {
-    let mut start = [0; 15];
-    File::open(file).and_then(|mut f| f.read_exact(&mut start)).is_ok() && start == *b"# v2 git bundle"
-}
 
 /// What is no book and lies beside one: the page of a handover, a stick, a garage. It is said which file or folder is.
 pub(super) fn refuse_other_than_book(source: &Path) -> Result<()> {
     if source.is_file() && source.extension().is_some_and(|e| e != "bundle") {
         let bundle = source.with_extension("bundle");
-        if bundle.is_file() && !begins_as_bundle(source) {
+        if bundle.is_file() && !is_bundle(source) {
             return Err(Error::usage(
                 format!("{} is the page that goes with the file, not the file; nothing was changed", source.display()),
                 format!("slipbook receive {}", bundle.display()),
@@ -74,7 +66,7 @@ pub(super) fn refuse_altered(old: &Book, not_ours: &[NotOurs]) -> Result<()> {
     let Some(first) = runs.first() else { return Ok(()) };
     let message = format!(
         "what was received takes out or alters {} of the book of {} that is here, the first of {}, and this program did not write that",
-        if runs.len() == 1 { "1 run".to_owned() } else { format!("{} runs", runs.len()) },
+        counted(runs.len(), "run"),
         old.car.name,
         first.at.words(None)
     );

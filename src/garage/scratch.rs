@@ -4,7 +4,7 @@
 use super::Result;
 use super::book::Book;
 use super::place::Garage;
-use crate::store::{RECEIVED, Scratch};
+use crate::store::Scratch;
 use std::path::Path;
 
 /// What such a folder is for.
@@ -43,10 +43,7 @@ pub fn scratch(garage: &Path, making: Making) -> Result<Scratch> {
 
 /// Clears away what killed commands left of such folders; what is worked in now stays.
 pub fn sweep(garage: &Path) {
-    for making in [Making::Handover, Making::Fetched] {
-        Scratch::sweep(garage, making.name(), making.most());
-    }
-    Scratch::sweep(garage, RECEIVED, 1);
+    Scratch::sweep(garage);
 }
 
 /// Where such folders are while a book is worked on: a book may stand outside the garage, and that need not be there.

@@ -6,6 +6,7 @@ use super::book::Book;
 use super::change::{say, told};
 use super::message::{Message, Said, said_in};
 use super::rewrite::{BEGINS_HERE, NOT_ALONG};
+use super::texts::is_version;
 use crate::diff::diff;
 use crate::schema::{Field, RunWords, Schema, Sheet, read_sheet, schema};
 use crate::store::{Commit, Id};
@@ -144,9 +145,7 @@ fn of_a_run(words: &RunWords, sentence: &str) -> bool {
             || part.strip_suffix(" lane").is_some_and(|lane| words.lanes.iter().any(|l| l == lane))
             || words.why_not.iter().any(|w| w.word == part)
     };
-    sentence.split_once(" run: ").is_some_and(|(on, rest)| {
-        on.parse::<VersionNumber>().is_ok_and(|v| v.to_string() == on) && rest.split(", ").all(known)
-    })
+    sentence.split_once(" run: ").is_some_and(|(on, rest)| is_version(on) && rest.split(", ").all(known))
 }
 
 /// The program's words in sentences that cannot be made anew, and the texts that may stand between them.

@@ -39,12 +39,7 @@ impl Aside {
     /// The same where somebody else may read what lies there, as on a stick: what killed copies of other cars left beside
     /// `dest` is cleared away too.
     pub(super) fn for_stick(dest: &Path) -> Result<Aside, StoreError> {
-        let parent = dest.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        for entry in fs::read_dir(parent).into_iter().flatten().flatten().take(MOST_LOOKED_AT) {
-            if let Some(name) = entry.file_name().to_str().and_then(|n| n.strip_prefix(PREFIX)) {
-                Scratch::sweep_one(parent, name);
-            }
-        }
+        Scratch::sweep(dest.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new(".")));
         Aside::for_dest(dest)
     }
 
@@ -208,13 +203,17 @@ impl Scratch {
         Err(last.unwrap_or_else(|| StoreError::Underway { path: parent.into() }))
     }
 
-    /// Clears away what killed ones left. Where it cannot be known that nobody works in one, it stays.
-    pub fn sweep(parent: &Path, name: &str, most: usize) {
-        names(name, most).for_each(|name| Scratch::sweep_one(parent, &name));
+    /// Clears away what killed slipbooks left in a folder, of whatever name. Where it cannot be known that nobody works in
+    /// one, it stays.
+    pub fn sweep(parent: &Path) {
+        for entry in fs::read_dir(parent).into_iter().flatten().flatten().take(MOST_LOOKED_AT) {
+            if entry.file_name().to_string_lossy().starts_with(PREFIX) {
+                Scratch::sweep_one(parent, entry.path());
+            }
+        }
     }
 
-    fn sweep_one(parent: &Path, name: &str) {
-        let dir = parent.join(format!("{PREFIX}{name}"));
+    fn sweep_one(parent: &Path, dir: PathBuf) {
         let path = dir.join(LOCK);
         if open::check_part(&dir, true, true).and(open::check_part(&path, false, true)).is_err() {
             return;
@@ -321,7 +320,7 @@ mod tests {
             third.starts_with("another slipbook is at work in ") && third.ends_with("; nothing was written"),
             "{third}"
         );
-        Scratch::sweep(dir.path(), "handover", 2);
+        Scratch::sweep(dir.path());
         assert_eq!([&first, &second].map(|s| fs::read_to_string(s.path("x")).unwrap()), ["1", "2"]);
         drop((first, second));
         assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0);

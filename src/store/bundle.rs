@@ -10,20 +10,24 @@ use gix::zlib::{Inflate, Status};
 use super::loose::Object;
 use super::pack::{self, Entry, PackWriter};
 use super::reach::{self, Reached};
+use super::refs::BRANCH;
 use super::types::io;
 use super::{Id, MAX_FILE, Store, StoreError, delta, open};
 
 /// What such a file begins with.
 const SIGNATURE: &str = "# v2 git bundle\n";
 
-/// The branch of a book.
-pub(super) const BRANCH: &str = "refs/heads/main";
-
 /// A header lists refs; ours has two. One that is longer than this is none of ours.
 const MAX_HEAD: u64 = 64 * 1024;
 
 /// The pack ends with the hash of all that is before it.
 const TRAILER: u64 = 20;
+
+/// Whether a file begins as such a file does, whatever its name.
+pub fn is_bundle(file: &Path) -> bool {
+    let mut start = [0; SIGNATURE.len()];
+    File::open(file).and_then(|mut f| f.read_exact(&mut start)).is_ok() && start == *SIGNATURE.as_bytes()
+}
 
 /// HEAD is listed too, so that a clone knows what to check out.
 pub(super) fn head(tip: Id) -> String {

@@ -16,7 +16,7 @@ use super::types::io;
 use super::{Clock, Copied, CopyHow, Id, Store, StoreError, bundle, copy, refs, unpack};
 
 /// The name of the place aside: one for all cars, so that the next one clears away what a killed one left.
-pub const RECEIVED: &str = "received";
+const RECEIVED: &str = "received";
 
 /// Where the objects are read into, and where the book is made.
 const READ: &str = "read";

@@ -43,13 +43,14 @@ mod worktree;
 pub use aside::Scratch;
 pub use batch::Batch;
 pub use budget::Limits;
+pub use bundle::is_bundle;
 pub use clock::Clock;
 pub use content::{ContentId, Contents, NotAContentId};
 pub use copy::Page;
 pub use error::StoreError;
 pub use folder::write_folder;
 pub use foreign::Foreign;
-pub use incoming::{Incoming, RECEIVED};
+pub use incoming::Incoming;
 #[cfg(feature = "network")]
 pub use network::bring;
 pub use sound::{Allowed, Flaw, Held, Inventory};

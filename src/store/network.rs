@@ -18,7 +18,8 @@ use gix::protocol::transport::client::blocking_io::{Transport, TransportV2Ext};
 use gix::protocol::transport::client::{Account, TransportWithoutIO};
 use gix::protocol::transport::{Protocol, Service};
 
-use super::bundle::{self, BRANCH};
+use super::bundle;
+use super::refs::BRANCH;
 use super::types::io;
 use super::{Id, Limits, StoreError};
 

@@ -149,7 +149,7 @@ fn check_layout(dir: &Path, git: &Path) -> Result<(), StoreError> {
         ("config.worktree", false, MAX_CONFIG),
         ("index", false, u64::MAX),
         ("packed-refs", false, MAX_REFS),
-        ("refs/heads/main", false, refs::MAX_REF),
+        (refs::BRANCH, false, refs::MAX_REF),
         ("logs/HEAD", false, u64::MAX),
         ("logs/refs/heads/main", false, u64::MAX),
         ("slipbook.lock", false, u64::MAX),

@@ -7,7 +7,8 @@ use super::lock::{GitLock, Turn};
 use super::types::io;
 use super::{Id, Options, Person, Stamp, Store, StoreError, log, open, record};
 
-const BRANCH: &str = "refs/heads/main";
+/// The branch of a book.
+pub(super) const BRANCH: &str = "refs/heads/main";
 
 /// A ref file holds one line.
 pub(super) const MAX_REF: u64 = 4096;

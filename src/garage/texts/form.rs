@@ -11,7 +11,7 @@ fn read<T: serde::de::DeserializeOwned>(text: &str) -> bool {
     T::deserialize(serde::de::value::StrDeserializer::<serde::de::value::Error>::new(text)).is_ok()
 }
 
-fn is_hex(text: &str, digits: usize) -> bool {
+pub(in crate::garage) fn is_hex(text: &str, digits: usize) -> bool {
     text.len() == digits && text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
 }
 
@@ -21,7 +21,7 @@ fn some_field(has: impl Fn(&Field) -> bool) -> bool {
 }
 
 /// The id a run gets from this program: 8 hex digits.
-pub(super) fn run_id(text: &str) -> bool {
+pub(in crate::garage) fn run_id(text: &str) -> bool {
     is_hex(text, 8)
 }
 
@@ -29,7 +29,7 @@ pub(super) fn sheet_id(text: &str) -> bool {
     is_hex(text, 40)
 }
 
-pub(super) fn version(text: &str) -> bool {
+pub(in crate::garage) fn version(text: &str) -> bool {
     text.parse::<VersionNumber>().is_ok_and(|v| v.to_string() == text)
 }
 

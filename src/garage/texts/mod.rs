@@ -6,6 +6,8 @@
 mod form;
 mod table;
 
+pub(super) use form::{is_hex, run_id as is_run_id, version as is_version};
+
 use super::rewrite::is_free_note;
 use crate::schema::{Field, Schema, Takes, flag_word};
 use std::ops::Range;
@@ -274,11 +276,6 @@ pub fn what_typed(schema: &Schema, trailer: &str) -> Is {
 
 fn of_word(c: char) -> bool {
     c.is_alphanumeric() || c == '_'
-}
-
-/// Whether a text is the id a run gets from this program.
-pub fn is_run_id(text: &str) -> bool {
-    form::run_id(text)
 }
 
 /// Whether a field holds words, itself or in a column.

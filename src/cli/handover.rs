@@ -2,6 +2,7 @@
 
 mod asked;
 mod page;
+mod words;
 
 use super::context::Context;
 use super::history::named_field;
@@ -15,8 +16,8 @@ use crate::render::{self, handover::Again, handover::HandoverTold, handover::Out
 use crate::store::Scratch;
 use asked::{asked, refuse_unread, refuse_unsaved};
 use clap::Args;
-use std::collections::BTreeSet;
 use std::path::PathBuf;
+use words::{kept, said};
 
 /// Write the car's whole history into one file, with a page to print
 ///
@@ -237,6 +238,26 @@ fn named(words: &[String]) -> Result<Vec<String>> {
 /// What can be left out.
 const WITHOUT_HELP: &str = "names, phones, notes, private, files, an area (engine) or a field (limiter)";
 
+/// What is left out wherever it stands, not by its field.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum What {
+    Names,
+    Phones,
+    Notes,
+    Files,
+}
+
+/// What a word means, in small letters; one is as good as many.
+fn what_of(word: &str) -> Option<What> {
+    match word {
+        "names" | "name" => Some(What::Names),
+        "phones" | "phone" | "phone numbers" => Some(What::Phones),
+        "notes" | "note" => Some(What::Notes),
+        "files" | "file" => Some(What::Files),
+        _ => None,
+    }
+}
+
 /// What `receive` would not take in is said before it is written.
 fn refuse_unsound(found: &Outgoing, out: &LeaveOut, wrong: &[Wrong]) -> Result<()> {
     let Some(first) = wrong.iter().find(|w| w.harm != Harm::Content) else { return Ok(()) };
@@ -251,43 +272,6 @@ fn refuse_unsound(found: &Outgoing, out: &LeaveOut, wrong: &[Wrong]) -> Result<(
     let message =
         format!("whoever gets the file could not take it in: {}: {}{more}; nothing was written", first.path, first.why);
     Err(Error::data(message, help))
-}
-
-/// What stays in a rewritten copy all the same, in words that tell none of it.
-fn kept(
-    book: &Book,
-    history: &History,
-    out: &LeaveOut,
-    found: &Outgoing,
-    still: &Outgoing,
-    copy: &Rewritten,
-) -> Vec<String> {
-    let mut words = Vec::new();
-    if !copy.stay.is_empty() {
-        let places: Vec<&str> = copy.stay.iter().map(String::as_str).collect();
-        words.push(format!("what was left out, where it is in {}", places.join(", ")));
-    }
-    if out.scrub.people && found.has_initials() {
-        words.push("single letters of names, where they stand in a text".to_owned());
-    }
-    let notes = [
-        (out.scrub.people, "they may name people who never wrote in the book"),
-        (!out.fields.is_empty(), "they may tell of what was left out"),
-    ];
-    let notes: Vec<&str> = notes.into_iter().filter(|(so, _)| *so && still.notes > 0).map(|(_, words)| words).collect();
-    if !notes.is_empty() {
-        words.push(format!("notes and reasons: {}", notes.join("; ")));
-    }
-    if !out.fields.is_empty() {
-        let read = |name: &str| history.runs.iter().any(|m| m.run.numbers.contains_key(name));
-        let on_slip = |unit: &str| matches!(unit, "s" | "mph");
-        let numbers = book.schema.run.number.iter().filter(|n| !on_slip(&n.unit) && read(&n.name));
-        let labels: Vec<&str> = numbers.map(|n| n.label.as_str()).collect();
-        if !labels.is_empty() {
-            words.push(format!("what was read on the runs, whatever was left out: {}", labels.join(", ")));
-        }
-    }
-    words
 }
 
 /// Everything that is to stay here, from its names.
@@ -315,15 +299,15 @@ fn leave_out(
     let groups = areas(&book.schema);
     for name in &rejoined(wanted, &groups) {
         let lower = name.to_lowercase();
-        match lower.as_str() {
-            "notes" | "note" => out.notes = true,
-            "files" | "file" => out.files = true,
-            "phones" | "phone" | "phone numbers" => {
+        match (what_of(&lower), lower.as_str()) {
+            (Some(What::Notes), _) => out.notes = true,
+            (Some(What::Files), _) => out.files = true,
+            (Some(What::Phones), _) => {
                 out.scrub.phones = true;
                 out.scrub.numbers = found.phones.iter().map(|p| digits_of(&p.number)).collect();
             }
-            "names" | "name" => (out.scrub.people, out.scrub.names) = (true, found.instead_of_all()),
-            "private" => {
+            (Some(What::Names), _) => (out.scrub.people, out.scrub.names) = (true, found.instead_of_all()),
+            (None, "private") => {
                 let marked = book.schema.fields.iter().filter(|f| is_private(book, f)).map(|f| f.key.clone());
                 let before = out.fields.len();
                 out.fields.extend(marked);
@@ -335,10 +319,10 @@ fn leave_out(
                     ));
                 }
             }
-            _ if groups.contains(&lower) => {
+            (None, _) if groups.contains(&lower) => {
                 out.fields.extend(book.schema.fields.iter().filter(|f| f.is_under(&lower)).map(|f| f.key.clone()))
             }
-            _ => match named_field(book, name) {
+            (None, _) => match named_field(book, name) {
                 Ok(field) => drop(out.fields.insert(field.key.clone())),
                 Err(_) => {
                     let message = format!("`{name}` is nothing that can be left out; nothing was written");
@@ -361,41 +345,6 @@ fn rejoined(wanted: &[String], groups: &[String]) -> Vec<String> {
         at += n;
     }
     out
-}
-
-/// What is not in the file, in words that tell none of it: a field of the car's own is called as its owner calls it.
-fn said(book: &Book, history: &History, out: &LeaveOut, since: Option<&str>, wanted: &[String]) -> Vec<String> {
-    let mut words = Vec::new();
-    if let (Some(v), Some(_)) = (out.before, since) {
-        words.push(format!("what was before {}", history.timeline.versions[v].number));
-    }
-    words.extend(out.notes.then(|| "notes and reasons".to_owned()));
-    words.extend(out.scrub.people.then(|| "names of owners and of those who wrote".to_owned()));
-    words.extend(out.files.then(|| "files by hand".to_owned()));
-    words.extend(out.scrub.phones.then(|| "phone numbers".to_owned()));
-    if !out.fields.is_empty() {
-        let named =
-            |w: &&String| !["notes", "names", "phones", "phone numbers", "files"].contains(&w.to_lowercase().as_str());
-        let groups = areas(&book.schema);
-        let own = |w: &str| named_field(book, w).ok().map(|f| f.key.clone()).filter(|k| k.starts_with("own."));
-        let own = |w: &str| own(w).filter(|_| !groups.contains(&w.to_lowercase()));
-        let wanted: Vec<String> = rejoined(wanted, &groups).into_iter().filter(|w| named(&w)).collect();
-        let of_own: BTreeSet<String> = wanted.iter().filter_map(|w| own(w)).collect();
-        let mut said: Vec<String> = wanted.into_iter().filter(|w| own(w).is_none()).collect();
-        let fields = render::handover::fields_counted(out.fields.len());
-        let bare = said.is_empty();
-        match of_own.len() {
-            0 => {}
-            1 => said.push("a field of the car's own".to_owned()),
-            n => said.push(format!("{n} fields of the car's own")),
-        }
-        words.push(match (said.is_empty(), bare) {
-            (true, _) => fields,
-            (_, true) => said.join(", "),
-            _ => format!("{} ({fields})", said.join(", ")),
-        });
-    }
-    words
 }
 
 #[cfg(test)]

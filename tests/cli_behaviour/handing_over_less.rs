@@ -274,6 +274,11 @@ fn what_is_named_in_one_is_meant_and_nothing_private_is_said() {
     let left = |text: &str| text.lines().filter(|l| l.contains("left out")).map(str::to_owned).collect::<Vec<_>>();
     assert_eq!(left(&said), left(&plural));
     assert!(!left(&said).is_empty(), "{said}");
+    // Beside an area they are no part of it.
+    let with_area = |what: &str, name: &str| {
+        garage.ok(&["handover", "grey", "--to", &to(name), "--without", &format!("{what},engine"), "--yes"])
+    };
+    assert_eq!(left(&with_area("note,name", "d.bundle")), left(&with_area("notes,names", "e.bundle")));
     let refused = garage.refused(2, &["handover", "grey", "--to", &to("c.bundle"), "--without", "private", "--yes"]);
     has(&refused, &["no field of this book is marked private; nothing was written"]);
 }

@@ -3,7 +3,7 @@
 
 use super::book::Book;
 use super::history::History;
-use super::outline::{program, put, summed, whole};
+use super::outline::{program, put, sum_of, whole};
 use crate::store::Store;
 use std::fs;
 use std::path::PathBuf;
@@ -34,7 +34,7 @@ impl Book {
         if let Some((file, key)) = self.derived_at(history, name, asked)
             && bytes.len() as u64 + 64 <= LARGEST
         {
-            put(&file, &[key.as_bytes(), &summed(bytes)].concat());
+            put(&file, &[key.as_bytes(), &sum_of(bytes), bytes]);
         }
     }
 }

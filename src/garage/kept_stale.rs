@@ -5,7 +5,7 @@
 use super::Result;
 use super::book::Book;
 use super::history::History;
-use super::outline::{program, put, summed, whole};
+use super::outline::{program, put, sum_of, whole};
 use crate::schema::{Schema, value_from_json, value_json};
 use crate::store::{Id, Store};
 use crate::timeline::{Before, Cause, Stale, Taken};
@@ -78,6 +78,6 @@ pub fn write(path: &Path, schema: &Schema, of: Id, stale: &[Stale]) {
     };
     let kept = Kept { of: of.to_string(), stale: stale.iter().filter_map(one).collect() };
     if let Ok(bytes) = postcard::to_stdvec(&kept) {
-        put(path, &summed(&bytes));
+        put(path, &[&sum_of(&bytes), &bytes]);
     }
 }

@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 use std::fs;
 use std::hash::{DefaultHasher, Hasher};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// What is kept.
@@ -36,7 +37,7 @@ struct KeptDay {
 const LARGEST: u64 = 256 << 20;
 
 /// Counted up whenever what is kept changes its form.
-const FORM: u32 = 9;
+const FORM: u32 = 10;
 
 /// What wrote it: the cache of another build of the program is not read.
 pub fn program() -> String {
@@ -61,33 +62,32 @@ pub fn read(path: &Path) -> Option<Outline> {
 /// Writes it.
 pub fn write(path: &Path, outline: &Outline) {
     if let Ok(bytes) = postcard::to_stdvec(outline) {
-        put(path, &summed(&bytes));
+        put(path, &[&sum_of(&bytes), &bytes]);
     }
-}
-
-/// Bytes behind a sum of them: it tells damage, not intent; the folder is the user's own.
-pub fn summed(bytes: &[u8]) -> Vec<u8> {
-    [&sum_of(bytes).to_le_bytes(), bytes].concat()
 }
 
 /// The bytes behind their sum; `None` where they are not what was written.
 pub fn whole(bytes: &[u8]) -> Option<&[u8]> {
     let (sum, rest) = bytes.split_first_chunk::<8>()?;
-    (u64::from_le_bytes(*sum) == sum_of(rest)).then_some(rest)
+    (*sum == sum_of(rest)).then_some(rest)
 }
 
-fn sum_of(bytes: &[u8]) -> u64 {
+/// What is written before bytes: it tells damage, not intent; the folder is the user's own.
+pub fn sum_of(bytes: &[u8]) -> [u8; 8] {
     let mut hash = DefaultHasher::new();
     hash.write(bytes);
-    hash.finish()
+    hash.finish().to_le_bytes()
 }
 
-/// Writes a file aside and renames it. A folder that cannot be written costs time later, nothing else.
-pub fn put(path: &Path, bytes: &[u8]) {
+/// Writes a file, in pieces, aside and renames it. A folder that cannot be written costs time later, nothing else.
+pub fn put(path: &Path, pieces: &[&[u8]]) {
     let aside = path.with_extension(format!("{}.aside", std::process::id()));
     let parent = path.parent().unwrap_or(Path::new("."));
-    let written =
-        fs::create_dir_all(parent).and_then(|()| fs::write(&aside, bytes)).and_then(|()| fs::rename(&aside, path));
+    let write = || {
+        let mut file = fs::File::create(&aside)?;
+        pieces.iter().try_for_each(|piece| file.write_all(piece))
+    };
+    let written = fs::create_dir_all(parent).and_then(|()| write()).and_then(|()| fs::rename(&aside, path));
     if written.is_err() {
         let _ = fs::remove_file(&aside);
     }

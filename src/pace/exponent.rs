@@ -2,7 +2,7 @@
 
 use super::believed::{Believed, believed};
 use super::car::CarFacts;
-use super::model::{Alike, model};
+use super::model::{Alike, as_believed};
 use super::row::{Common, Row};
 use crate::air::TwoPhase;
 use crate::slip::{Beam, Response};
@@ -125,8 +125,7 @@ impl Exponents {
         let y = runs.iter().map(|l| carried(l) - middle).collect();
         let alike = Alike { change: &|a, c| common.of(a, c), slope: &slope, unread: 0.0 };
         let seasons = rows.iter().any(|r| r.season != rows[0].season);
-        let model = model(&b, &rows, y, &alike, seasons, None);
-        let Some(fit) = model.as_believed() else { return };
+        let Some(fit) = as_believed(&b, &rows, y, &alike, seasons) else { return };
         let with = DVector::from_iterator(n, rows.iter().map(|r| width * slope(r)));
         let (moved, left) = fit.expect(&with, width * width);
         (exponent.value, exponent.sd, exponent.runs) = (exponent.prior + moved, left.sqrt(), n);

@@ -127,7 +127,8 @@ impl Ground {
         used.dedup();
         // What all have in common is the intercept's.
         let least = used.iter().map(|s| self.together(*s, used[0])).min().unwrap_or(0);
-        let place: HashMap<usize, usize> = used.iter().enumerate().map(|(i, s)| (*s, i)).collect();
+        let mut place = vec![None; used.last().map_or(0, |most| most + 1)];
+        used.iter().enumerate().for_each(|(i, s)| place[*s] = Some(i));
         let steps = DMatrix::from_fn(used.len(), used.len(), |i, j| (self.together(used[i], used[j]) - least) as f64);
         Common { place, steps }
     }
@@ -135,17 +136,16 @@ impl Ground {
 
 /// Steps in common of the setups of some rows.
 pub(super) struct Common {
-    place: HashMap<usize, usize>,
+    /// Of each setup, among those that occur.
+    place: Vec<Option<usize>>,
     steps: DMatrix<f64>,
 }
 
 impl Common {
     /// Of two rows among those it was made for.
     pub fn of(&self, a: &Row, b: &Row) -> f64 {
-        match (self.place.get(&a.setup), self.place.get(&b.setup)) {
-            (Some(i), Some(j)) => self.steps[(*i, *j)],
-            _ => 0.0,
-        }
+        let of = |row: &Row| self.place.get(row.setup).copied().flatten();
+        of(a).zip(of(b)).map_or(0.0, |at| self.steps[at])
     }
 }
 

@@ -4,8 +4,9 @@
 usage: speed.py [--bin FILE] [--peer PYTHON] [--rounds N] [RUNS ...]
 
 Each size (65, 300, 2000 runs if none is said) is a simulated season in a book of its own. Cold: nothing kept of the book,
-neither its outline nor the fit; read: the outline kept, the fit not; cached: both. `numbers` of the peer leave out the start
-of its libraries (told apart), which a Python program pays every time. Every round does each way once; medians, ms.
+neither its outline nor the fit; read: the outline kept, the fit not; cached: both. `peer` is what it takes to load the table
+and to fit, `its start` what its libraries take to start, which a Python program pays every time: the last two columns are
+the fit alone over the whole cold command, and whole over whole. Every round does each way once; medians, ms.
 """
 import argparse, os, shutil, statistics, subprocess, sys, tempfile, time
 import seasons
@@ -43,7 +44,8 @@ def main():
         os.environ[name] = "1"
     binary, peer = os.path.abspath(args.bin), os.path.abspath(args.peer)
     script = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "reference", "blame_peer.py")
-    print("%6s %9s %9s %9s   %12s %12s   %s" % ("runs", "cold", "read", "cached", "peer", "its start", "peer / cold"))
+    print("%6s %9s %9s %9s   %12s %12s   %12s   %s" %
+          ("runs", "cold", "read", "cached", "peer", "its start", "peer / cold", "whole / cold"))
     for runs in args.runs or SIZES:
         with tempfile.TemporaryDirectory() as folder:
             env = book(case(runs, folder), folder, binary)
@@ -67,8 +69,8 @@ def main():
                     fits.append(1000 * float(told["load_and_fit_s"]))
                     starts.append(1000 * float(told["start_s"]))
             m = lambda v: statistics.median(v) if v else float("nan")
-            print("%6d %9.1f %9.1f %9.1f   %12.1f %12.1f   %.1f" %
-                  (runs, m(cold), m(read), m(cached), m(fits), m(starts), m(fits) / m(cold)))
+            print("%6d %9.1f %9.1f %9.1f   %12.1f %12.1f   %12.1f   %.1f" %
+                  (runs, m(cold), m(read), m(cached), m(fits), m(starts), m(fits) / m(cold), (m(fits) + m(starts)) / m(cold)))
             sys.stdout.flush()
 
 

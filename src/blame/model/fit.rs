@@ -89,12 +89,7 @@ pub fn fit(
         let rest = settings(Channel::Rest { times: c }, middles);
         let first = || one(record, design, ft60, &|u| u.ft60.unwrap_or(u.y), c, 0);
         let second = || one(record, design, rest, &|u| u.y - c * u.ft60.unwrap_or(0.0), 1.0, 1);
-        // They share nothing, each with its own stream of chance: two cores are as good as one, and quicker.
-        let (first, second) = std::thread::scope(|both| {
-            let beside = both.spawn(first);
-            let second = second();
-            (beside.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)), second)
-        });
+        let (first, second) = side_by_side(first, second);
         channels.extend([first?, second?]);
     } else {
         channels.push(one(record, design, whole, &|u| u.y, 1.0, 0)?);
@@ -110,6 +105,19 @@ pub fn fit(
         passes: record.used.iter().map(|u| u.passes).collect(),
     };
     Some((fit, beliefs))
+}
+
+/// Both at once where there is a second core: they share nothing, each with its own stream of chance, so the answer is the
+/// same either way. On one core a thread only costs.
+fn side_by_side<T: Send>(first: impl FnOnce() -> T + Send, second: impl FnOnce() -> T) -> (T, T) {
+    if std::thread::available_parallelism().is_ok_and(|cores| cores.get() == 1) {
+        return (first(), second());
+    }
+    std::thread::scope(|both| {
+        let beside = both.spawn(first);
+        let second = second();
+        (beside.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)), second)
+    })
 }
 
 /// The numbers of a channel, carried and centred.

@@ -8,6 +8,7 @@ use crate::slip::CellError;
 use crate::text::{is_invisible, visible};
 use miette::{GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, NamedSource, Report};
 use serde_json::{Value as Json, json};
+use std::path::Path;
 
 /// The answer is "no".
 pub const NO: u8 = 1;
@@ -156,11 +157,25 @@ fn help(error: &Error) -> Option<String> {
             "nothing says which record it named; a copy has it: move this folder away, then slipbook receive COPY"
                 .to_owned()
         }
+        Error::Store(StoreError::Detached { .. } | StoreError::HeadElsewhere { .. }) => {
+            "write that line into the file (git switch main does the same), then slipbook verify".to_owned()
+        }
+        Error::Store(StoreError::WrongKind { path, found: "not there", .. }) => lost_file(path)?,
         Error::Store(StoreError::Underway { .. }) => "wait until it is done, then say it again".to_owned(),
         Error::Table { .. } => "nothing was imported; --partial leaves the wrong rows out".to_owned(),
         Error::Entry(EntryError::Empty) => "slipbook change limiter down 1/4".to_owned(),
         _ => return None,
     })
+}
+
+/// What a file of a book's own says that is not there any more.
+fn lost_file(path: &Path) -> Option<String> {
+    let lines = match path.file_name()?.to_str()? {
+        "HEAD" => "ref: refs/heads/main",
+        "config" => "[core] repositoryformatversion = 0",
+        _ => return None,
+    };
+    Some(format!("the records are still there: make that file, with the one line `{lines}`, then slipbook verify"))
 }
 
 /// A problem with the line of the file it stands on.

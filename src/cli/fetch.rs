@@ -34,6 +34,11 @@ const SETTINGS: [&str; 8] = [
     "submodule.recurse=false",
 ];
 
+/// What receives on this machine where the address is a file's: git hands none of its settings on to it, and the repository
+/// there is a stranger's.
+const RECEIVES: &str = "--receive-pack=git -c core.hooksPath=/dev/null -c core.alternateRefsCommand=true \
+                        -c receive.autogc=false -c gc.auto=0 -c maintenance.auto=false receive-pack";
+
 /// What of the environment would turn git to another repository, or to settings of somebody else's making.
 const NOT_PASSED: [&str; 10] = [
     "GIT_DIR",
@@ -139,7 +144,11 @@ pub fn bring(garage: &Path, address: &str, limits: &Limits) -> Result<Brought> {
 /// Sends the branch `main` of a book to the address another was brought from; never over records the book has not.
 pub fn send(book: &Path, address: &str, brought: &Brought, limits: &Limits) -> Result<()> {
     let mut git = git();
-    git.arg("-C").arg(book).args(["push", "--quiet", "--no-verify", "--", address, "refs/heads/main:refs/heads/main"]);
+    git.arg("-C").arg(book).args(["push", "--quiet", "--no-verify"]);
+    if address.starts_with("file:") {
+        git.arg(RECEIVES);
+    }
+    git.args(["--", address, "refs/heads/main:refs/heads/main"]);
     match run(&mut git, brought, limits, "this book is as said, and nothing was sent")? {
         None => Ok(()),
         Some(said) => Err(Error::data(

@@ -10,7 +10,7 @@ use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
     Book, Error, Harm, History, LeaveOut, Making, Outgoing, Result, Rewritten, Wrong, areas, aside_of, digits_of,
-    hand_edits, hand_over, handover_to, is_private, outgoing, rewritten, scratch, sweep, version_named,
+    hand_edits, hand_over, handover_to, is_private, openable, outgoing, rewritten, scratch, sweep, version_named,
 };
 use crate::render::{self, handover::Again, handover::HandoverTold, handover::OutgoingTold};
 use crate::store::Scratch;
@@ -147,6 +147,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let gone = copy.as_ref().map_or(&book, |c| &c.book);
     let progress = Progress::new(ui);
     refuse_unsound(&found, &out, &gone.sound(&|n| progress.at(n))?)?;
+    openable(&gone.store).map_err(|why| not_taken(&why.to_string(), "slipbook verify names each"))?;
     let copied = copy.as_ref().map(|copy| copy.book.history()).transpose()?;
     let told = copied.as_ref().unwrap_or(&history);
     let head_of = told.head.ok_or_else(|| Error::data("the book has no record yet", "slipbook new"))?;
@@ -258,6 +259,10 @@ fn what_of(word: &str) -> Option<What> {
     }
 }
 
+fn not_taken(why: &str, help: &str) -> Error {
+    Error::data(format!("whoever gets the file could not take it in: {why}; nothing was written"), help)
+}
+
 /// What `receive` would not take in is said before it is written.
 fn refuse_unsound(found: &Outgoing, out: &LeaveOut, wrong: &[Wrong]) -> Result<()> {
     let Some(first) = wrong.iter().find(|w| w.harm != Harm::Content) else { return Ok(()) };
@@ -269,9 +274,7 @@ fn refuse_unsound(found: &Outgoing, out: &LeaveOut, wrong: &[Wrong]) -> Result<(
         true => "--without files hands over a copy without the files by hand; slipbook verify names each",
         false => "slipbook verify names each",
     };
-    let message =
-        format!("whoever gets the file could not take it in: {}: {}{more}; nothing was written", first.path, first.why);
-    Err(Error::data(message, help))
+    Err(not_taken(&format!("{}: {}{more}", first.path, first.why), help))
 }
 
 /// Everything that is to stay here, from its names.

@@ -49,6 +49,7 @@ mod record;
 mod refuse;
 mod revert;
 mod rewrite;
+mod room;
 mod run;
 mod scratch;
 mod shortened;
@@ -96,7 +97,7 @@ pub use parts::{Brought, PartMoved, bring_along, car_with, last_said, leave_gone
 pub use phone::digits_of;
 pub use place::{Garage, LastCopy, Settings, read_small};
 pub use private::Scrub;
-pub use receive::{CameIn, ReceiveWanted, Received, receive};
+pub use receive::{CameIn, ReceiveWanted, Received, openable, receive};
 pub use record::Written;
 pub use revert::{Back, Scope, areas, back_to, is_of_engine};
 pub use rewrite::{LeaveOut, NOT_ALONG, Rewritten, is_free_note, rewritten};

@@ -140,6 +140,9 @@ fn is_version_by_hand(store: &Store, schema: &Schema, commit: &Commit) -> Result
 /// The newest sheet and version; an error where the book has none.
 pub fn now(store: &Store, schema: &Schema, head: Option<Id>) -> Result<OnCar> {
     let found = head.map(|h| on_car_at(store, schema, h, None)).transpose()?.flatten();
+    if head.is_none() {
+        store.must_be_new()?;
+    }
     found.ok_or_else(|| Error::data("the book has no sheet yet", "slipbook new makes a book with its first sheet"))
 }
 

@@ -9,7 +9,8 @@ use super::now::sheet_in;
 use super::own_book::{count, has, is_damaged, own_book};
 use super::owner::{NewOwner, record_owner};
 use super::place::Garage;
-use super::refuse::{refuse_altered, refuse_form, refuse_loss, refuse_other_than_book, refuse_vast, refuse_wrong};
+use super::refuse::{refuse_altered, refuse_form, refuse_loss, refuse_other_than_book, refuse_wrong};
+use super::room::refuse_vast;
 use super::sound::{self, Sound};
 use super::trial::trials;
 use super::who::{Hand, stamp};
@@ -93,7 +94,8 @@ impl Received {
     }
 }
 
-/// Takes a car in. An error leaves the garage as it was.
+/// Takes a car in. An error leaves the garage as it was, but that what the car's own book here had lost or damaged and the
+/// received one has is put back first: the error says so.
 pub fn receive(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted) -> Result<Received> {
     let dir = std::path::absolute(garage.dir()).map_err(|e| Error::io(garage.dir(), e))?;
     let made = made_folders(&dir)?;
@@ -143,6 +145,10 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
     let sound = Sound { runs: history.runs.len(), ..sound };
     // What is done with one's own book has no limit of time.
     let mut own = clock.paused(|| own_book(garage, incoming.store(), tip, &incoming.contents))?;
+    if let Some((folder, _)) = own.as_ref().filter(|_| wanted.called.is_some()) {
+        let message = format!("this is the book of {folder}, which is here already");
+        return Err(Error::usage(message, "without --as it is brought up to what was received; nothing was changed"));
+    }
     let mut put_back = 0;
     if let Some((_, store)) = &own
         && clock.paused(|| is_damaged(store, wanted.tell))?
@@ -182,10 +188,11 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         let book = Book::open(&garage.car_dir(&folder))?;
         return Ok(told(folder, book, CameIn::New, owner, Vec::new()));
     };
-    if wanted.called.is_some() {
-        let message = format!("this is the book of {}, which is here already", old.car.name);
-        return Err(Error::usage(message, "without --as it is brought up to what was received; nothing was changed"));
-    }
+    // What is mended stays mended, whatever becomes of the rest.
+    let so_far = match put_back {
+        0 => "nothing was changed",
+        _ => "what was lost here is mended from it, nothing else was changed",
+    };
     let had = |folder: String, old: Book| {
         let named = wanted.owner.filter(|_| wanted.owner_named);
         let owner = match named {
@@ -204,23 +211,19 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
         let car = &old.car.name;
         return Err(Error::data(
             format!("the book of {car} here has records that were not received, and the other way round"),
-            format!(
-                "slipbook join {} --car {folder} brings both together; {}",
-                wanted.source.display(),
-                if put_back == 0 { "nothing was changed" } else { "what was lost here is mended from it" }
-            ),
+            format!("slipbook join {} --car {folder} brings both together; {so_far}", wanted.source.display(),),
         ));
     }
     if head == Some(tip) {
         return had(folder, old);
     }
     if !wanted.as_it_is {
-        refuse_loss(&old, &history)?;
-        refuse_altered(&old, &not_ours)?;
+        refuse_loss(&old, &history, so_far)?;
+        refuse_altered(&old, &not_ours, so_far)?;
     }
     let before = head.map_or(0, |h| count(&old.store, h));
     let owner = owner_entry(&made, options, hand, (wanted.owner, None), &id.to_string())?;
-    let brought: Copied = old.store.bring_up_to(&made, &how).map_err(|e| hand_edit(e, &folder))?;
+    let brought: Copied = old.store.bring_up_to(&made, &how).map_err(|e| hand_edit(e, &folder, so_far))?;
     let came = CameIn::Back(copied.commits.saturating_sub(before));
     let notes = brought
         .notes
@@ -238,6 +241,11 @@ fn opened(made: &Store, tip: Id) -> Result<(Book, History)> {
     let history = book.history()?;
     trials(&book.store, Some(tip))?;
     Ok((book, history))
+}
+
+/// Whether what holds now in a book could be opened where it is taken in; the error says why not.
+pub fn openable(store: &Store) -> Result<()> {
+    store.head()?.map_or(Ok(()), |tip| opened(store, tip).map(drop))
 }
 
 /// The folder a new car gets, and its new name where it gets one.
@@ -271,6 +279,14 @@ fn free_folder(
 /// and the same runs.
 fn taken_words(taken: &Path, history: &History) -> String {
     let there = taken.display();
+    if taken.join(".git").exists()
+        && let Err(why) = Book::open(taken)
+    {
+        return format!(
+            "{there} is there already and cannot be opened, so whether it is this car's book is not known: {why}; \
+             slipbook verify says what to do about it"
+        );
+    }
     let old = Book::open(taken).and_then(|b| b.history());
     let of: HashSet<&str> = history.runs.iter().map(|m| m.run.id.as_str()).collect();
     let same = old.map_or(0, |old| old.runs.iter().filter(|m| of.contains(m.run.id.as_str())).count());
@@ -310,10 +326,10 @@ fn occupied(error: StoreError, folder: &str) -> Error {
     }
 }
 
-fn hand_edit(error: StoreError, folder: &str) -> Error {
+fn hand_edit(error: StoreError, folder: &str, so_far: &str) -> Error {
     match error {
         StoreError::HandEdit { path } => Error::data(
-            format!("{path} of {folder} was changed or deleted by hand and is not saved yet; nothing was taken in"),
+            format!("{path} of {folder} was changed or deleted by hand and is not saved yet; {so_far}"),
             format!("with --car {folder}: {}", edit_help(&path)),
         ),
         other => other.into(),

@@ -7,7 +7,7 @@ use super::join::held_in;
 use super::not_ours::NotOurs;
 use super::sound::{self, Harm, Sound};
 use super::{Error, Result};
-use crate::store::{Id, Store, is_bundle};
+use crate::store::is_bundle;
 use crate::text::counted;
 use std::collections::HashSet;
 use std::path::Path;
@@ -59,8 +59,8 @@ pub(super) fn refuse_form(source: &Path, sound: &Sound) -> Result<()> {
     }
 }
 
-/// The same of what alters runs on record here, where this program did not write it.
-pub(super) fn refuse_altered(old: &Book, not_ours: &[NotOurs]) -> Result<()> {
+/// The same of what alters runs on record here, where this program did not write it. `so_far` is what was done until then.
+pub(super) fn refuse_altered(old: &Book, not_ours: &[NotOurs], so_far: &str) -> Result<()> {
     let new = not_ours.iter().filter(|n| old.store.commit(n.hand.record).is_err());
     let runs: Vec<&RunThen> = new.flat_map(|n| &n.runs).collect();
     let Some(first) = runs.first() else { return Ok(()) };
@@ -72,7 +72,7 @@ pub(super) fn refuse_altered(old: &Book, not_ours: &[NotOurs]) -> Result<()> {
     );
     Err(Error::Unconfirmed {
         message,
-        help: "nothing was changed; ask who had it whether that was meant. --yes takes it in all the same".to_owned(),
+        help: format!("{so_far}; ask who had it whether that was meant. --yes takes it in all the same"),
     })
 }
 
@@ -95,24 +95,9 @@ pub(super) fn refuse_wrong(source: &Path, as_it_is: bool, sound: &Sound, unopene
     }
 }
 
-/// The most the files of a book hold together as they are now, in bytes: all of them are read at once.
-const MOST_NOW: u64 = 64 << 20;
-
-pub(super) fn refuse_vast(source: &Path, store: &Store, tip: Id) -> Result<()> {
-    let mut bytes = 0;
-    for (_, blob) in store.files(tip)? {
-        bytes += store.blob(blob)?.len() as u64;
-        if bytes > MOST_NOW {
-            let message = format!("{} is not taken in: its files hold over {MOST_NOW} bytes", source.display());
-            return Err(Error::data(message, "nothing was changed"));
-        }
-    }
-    Ok(())
-}
-
 /// What comes back in its own book may add and put right; what takes runs or versions out of the book here is asked about:
-/// whoever had the file once could write that.
-pub(super) fn refuse_loss(old: &Book, received: &History) -> Result<()> {
+/// whoever had the file once could write that. `so_far` is what was done until then.
+pub(super) fn refuse_loss(old: &Book, received: &History, so_far: &str) -> Result<()> {
     let here = old.history()?;
     let there: HashSet<&str> = received.runs.iter().map(|m| m.run.id.as_str()).collect();
     let runs = here.runs.iter().filter(|m| !there.contains(m.run.id.as_str())).count();
@@ -128,8 +113,9 @@ pub(super) fn refuse_loss(old: &Book, received: &History) -> Result<()> {
     );
     Err(Error::Unconfirmed {
         message,
-        help: "nothing was changed; ask who had it whether that was meant. --yes takes it in all the same: what was \
-               taken out stays in the record"
-            .to_owned(),
+        help: format!(
+            "{so_far}; ask who had it whether that was meant. --yes takes it in all the same: what was taken out stays in \
+             the record"
+        ),
     })
 }

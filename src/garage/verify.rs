@@ -138,6 +138,7 @@ fn looked(store: &Store, head: Id, tell: &dyn Fn(usize)) -> Result<(Sound, Inven
 pub fn verify(dir: &Path, against: Option<Against>, tell: &dyn Fn(usize)) -> Result<Verified> {
     let store = Store::open(dir)?;
     let Some(head) = store.head()? else {
+        store.must_be_new()?;
         return Err(Error::data(format!("{} has no record yet", dir.display()), "slipbook new"));
     };
     let (mut found, inside, back) = looked(&store, head, tell)?;

@@ -107,6 +107,9 @@ pub enum Verdict {
 /// The longest text a field takes, in bytes: a sheet is read whole each time.
 pub const LONGEST_TEXT: usize = 16 * 1024;
 
+/// The most entries of a list, and rows of one of rows.
+const MOST_ENTRIES: usize = 64;
+
 /// Checks a whole value against its field.
 pub fn check_value(schema: &Schema, field: &Field, value: &Value) -> Verdict {
     let shaped = match (value, field.sides) {
@@ -134,12 +137,15 @@ pub fn check_value(schema: &Schema, field: &Field, value: &Value) -> Verdict {
             }
         }
         Value::List(v) => {
-            if v.len() > 64 {
-                note(Verdict::Refused(format!("{} has {} entries; 64 at most", field.key, v.len())));
+            if v.len() > MOST_ENTRIES {
+                note(Verdict::Refused(format!("{} has {} entries; {MOST_ENTRIES} at most", field.key, v.len())));
             }
             v.iter().for_each(|n| note(check_scalar(schema, field, None, &Scalar::Num(*n))));
         }
         Value::Rows(rows) => {
+            if rows.len() > MOST_ENTRIES {
+                note(Verdict::Refused(format!("{} has {} rows; {MOST_ENTRIES} at most", field.key, rows.len())));
+            }
             for (i, s) in rows.iter().flat_map(|r| r.iter().enumerate()) {
                 if let Some(s) = s {
                     note(check_scalar(schema, field, Some(i), s));

@@ -11,7 +11,8 @@ pub struct Limits {
     pub file_bytes: u64,
     /// Objects, needed or not.
     pub objects: u64,
-    /// Bytes of all objects, unpacked: sizes as they are declared, and what differences are declared to make.
+    /// Bytes of all objects, unpacked: sizes as they are declared, and what differences are declared to make; each counts
+    /// once as it is unpacked and once in every place where it is read, so that it is the work that is bounded.
     pub total_bytes: u64,
     /// Different files of all records together.
     pub files: usize,

@@ -84,7 +84,7 @@ pub enum StoreError {
         reason: String,
     },
     /// HEAD is a commit, not a branch.
-    #[error("{} is detached at {at}; a book is on its branch: `git switch main` puts it back", path.display())]
+    #[error("{} is detached at {at}; a book is on its branch: `ref: refs/heads/main` is all it says", path.display())]
     Detached {
         /// The HEAD file.
         path: PathBuf,
@@ -92,7 +92,7 @@ pub enum StoreError {
         at: String,
     },
     /// HEAD is another branch, or cannot be read.
-    #[error("{} says `{found}`; a book is on the branch main: `git switch main` puts it back", path.display())]
+    #[error("{} says `{found}`; a book is on its branch: `ref: refs/heads/main` is all it says", path.display())]
     HeadElsewhere {
         /// The HEAD file.
         path: PathBuf,

@@ -111,6 +111,11 @@ impl Store {
         refs::head(self)
     }
 
+    /// Of a book without a record: an error where it holds what only one with records does, so that its branch is lost.
+    pub fn must_be_new(&self) -> Result<(), StoreError> {
+        refs::must_be_new(&self.git)
+    }
+
     /// The log as written: from the tip along first parents, newest first, up to but not with `until`.
     pub fn log(&self, until: Option<Id>) -> Result<Vec<Logged>, StoreError> {
         match self.head()? {

@@ -50,6 +50,17 @@ pub(super) fn branch(git: &Path) -> Result<Option<Id>, StoreError> {
     }
 }
 
+/// Of a book without a branch: an error where it holds more objects than a first record that was cut off leaves, for then
+/// there was one.
+pub(super) fn must_be_new(git: &Path) -> Result<(), StoreError> {
+    /// Folders of single objects, by the first byte of their ids.
+    const FEW: usize = 12;
+    let entries = |dir: &str| fs::read_dir(git.join(dir)).into_iter().flatten().flatten();
+    let packed = entries("objects/pack").any(|e| e.path().extension().is_some_and(|x| x == "pack"));
+    let many = entries("objects").filter(|e| e.file_name().len() == 2).nth(FEW).is_some();
+    if packed || many { Err(lost(git, None)) } else { Ok(()) }
+}
+
 /// Where the branch was last by its own log, where that is there: all there is to go by when the branch is lost.
 fn logged(git: &Path) -> Option<Id> {
     let path = git.join("logs").join(BRANCH);

@@ -323,4 +323,15 @@ fn what_nobody_could_take_in_is_said_before_it_is_written() {
     garage.ok(&["handover", "grey", "--yes", "--to", &to("x.bundle"), "--without", "files"]);
     let (_, all) = unpacked(&garage, &to("x.bundle"), "x");
     has_not(&all, &["README"]);
+
+    // Of the right form, and still nothing a book could be opened with. A rewritten copy calls it by its name.
+    let (garage, stick) = self::garage();
+    let to = |name: &str| text(&stick.join(name));
+    garage.ok(&["trial", "start", "clamps", "v1", "v2", "--car", "grey"]);
+    garage.git("grey", &["mv", "trials/clamps.toml", "trials/tony.toml"]);
+    garage.git("grey", &["-c", "user.name=Ro", "-c", "user.email=ro@localhost", "commit", "-q", "-m", "a trial"]);
+    let refused = garage.refused(3, &["handover", "grey", "--yes", "--to", &to("y.bundle")]);
+    has(&refused, &["could not take it in", "trials/tony.toml", "slipbook verify"]);
+    assert_eq!(std::fs::read_dir(&stick).unwrap().count(), 0);
+    garage.ok(&["handover", "grey", "--yes", "--to", &to("y.bundle"), "--without", "notes"]);
 }

@@ -268,8 +268,6 @@ fn a_book_pushed_by_git_is_joined_and_sent_back() {
         assert!(done.status.success(), "git {args:?}: {}", String::from_utf8_lossy(&done.stderr));
     };
     git(ro.root(), &["init", "-q", "--bare", "books.git"]);
-    let hooks = bare.join("hooks");
-    std::fs::create_dir_all(&hooks).unwrap();
     let address = format!("file://{}", bare.display());
     sal.git("grey", &["push", "-q", &address, "main"]);
     // From the folder without a git, from the address with it: the same.
@@ -278,8 +276,17 @@ fn a_book_pushed_by_git_is_joined_and_sent_back() {
     let no_git = ro.run_with(ro.root(), &[("PATH", "/nowhere")], &["join", &address]);
     assert_eq!(no_git.code, 2, "{no_git:?}");
     assert!(no_git.stderr.contains("there is no git on this machine"), "{no_git:?}");
+    // Whoever made that repository says nothing of what runs here.
+    let ran = ro.root().join("ran");
+    for hook in ["pre-receive", "update", "post-receive", "post-update", "reference-transaction", "proc-receive"] {
+        let file = bare.join("hooks").join(hook);
+        std::fs::create_dir_all(bare.join("hooks")).unwrap();
+        std::fs::write(&file, format!("#!/bin/sh\necho {hook} >> '{}'\n", ran.display())).unwrap();
+        std::fs::set_permissions(&file, std::os::unix::fs::PermissionsExt::from_mode(0o755)).unwrap();
+    }
     let said = ro.ok(&["join", &address, "--send"]);
     assert!(said.contains("sent to"), "{said}");
+    assert!(!ran.exists(), "a hook ran: {}", std::fs::read_to_string(&ran).unwrap());
     ro.tidy("grey", "join of an address");
     sal.ok(&["join", &address]);
     assert_eq!(tip(&ro), tip(&sal));

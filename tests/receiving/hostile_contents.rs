@@ -31,6 +31,33 @@ fn with_trial(name: &str, text: impl AsRef<[u8]>) -> Vec<u8> {
     })
 }
 
+/// A sound book, and then so many records that change nothing and say this.
+fn said_again(car: &str, sheet: &str, records: usize, message: &str) -> Vec<u8> {
+    let mut forge = Forge::default();
+    let root = forge.root(car, sheet);
+    let tree = forge.tree(&root);
+    let mut tip = forge.commit(&tree, &[], OPENED);
+    for _ in 0..records {
+        tip = forge.commit(&tree, &[tip], message);
+    }
+    forge.bundle(&tip)
+}
+
+const VERSION: &str = "limiter lowered\n\nKind: change\nVersion: v9999999\n";
+
+/// A car with fields of its own, and a sheet that fills them: nearly a megabyte of values no check refuses.
+fn wordy() -> (String, String) {
+    let field = |n: usize| {
+        format!(
+            "\n[[field]]\nkey = \"own.p{n}\"\nlabel = \"p {n}\"\nring = \"pocket\"\nrole = \"set\"\nkind = \"text\"\n\
+             sides = \"one\"\nhelp = \"words\"\n"
+        )
+    };
+    let value = |n: usize| format!("p{n} = \"{}\"\n", "x".repeat(16_000));
+    let all = |of: &dyn Fn(usize) -> String| (0..60).map(of).collect::<String>();
+    (format!("{CAR}{}", all(&field)), format!("{SHEET}[own]\n{}", all(&value)))
+}
+
 const DAY: &str = "05-16-osier-flats.toml";
 
 #[test]
@@ -70,6 +97,21 @@ fn contents() {
         ("a sheet with a number beyond numbers", "setup.toml", with(CAR, SHEET.replace("2.0", "1e999"))),
         ("a sheet with a value that cannot be", "setup.toml", with(CAR, SHEET.replace("2.0", "-900.0"))),
         ("a sheet that says a key twice", "no TOML", with(CAR, format!("{SHEET}height = 3.0\n"))),
+        (
+            "a sheet of a hundred thousand rows",
+            "rows; 64 at most",
+            with(CAR, format!("{SHEET}[weight]\nballast = [{}]\n", "{},".repeat(100_000))),
+        ),
+        ("a version of a number no book reaches", "go to v99999", said_again(CAR, SHEET, 1, VERSION)),
+        ("one large sheet on a thousand records", "bytes of memory", {
+            let (car, sheet) = wordy();
+            said_again(&car, &sheet, 1000, "told again\n\nKind: measured\n")
+        }),
+        (
+            "two thousand records of many short lines",
+            "bytes of memory",
+            said_again(CAR, SHEET, 2000, &format!("x\n\n{}\nKind: measured\n", "y\n".repeat(3000))),
+        ),
         ("a day that is no TOML", "days/2026/05-16", with_day(DAY, "\u{1b}]0;x\u{7}")),
         ("a day of another date", "its name says", with_day("05-17-osier-flats.toml", &right)),
         ("a day of a year that is none", "days/2026/05-16", with_day(DAY, right.replace("2026-05-16", "99999-01-01"))),

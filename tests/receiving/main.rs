@@ -6,6 +6,7 @@ mod common;
 mod clock;
 mod clones;
 mod cut;
+mod damaged;
 mod forge;
 mod harmless;
 mod hostile_contents;

@@ -8,6 +8,7 @@ use super::super::not_ours::{NotOurs, not_ours};
 use super::super::own_book::is_damaged;
 use super::super::place::Garage;
 use super::super::refuse::{refuse_form, refuse_wrong};
+use super::super::room::refuse_vast;
 use super::super::scratch::aside_of;
 use super::super::sound;
 use super::super::{Error, Result};
@@ -156,6 +157,7 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
     let sound = sound::look(incoming.store(), tip, &incoming.contents, &[], wanted.tell)?;
     refuse_form(wanted.source, &sound)?;
     refuse_wrong(wanted.source, wanted.as_it_is, &sound, None)?;
+    refuse_vast(wanted.source, incoming.store(), tip)?;
     let damaged = incoming.clock().paused(|| is_damaged(&book.store, wanted.tell))?;
     if damaged {
         let copy = if wanted.called == wanted.source.display().to_string() { wanted.called } else { "COPY" };

@@ -248,7 +248,7 @@ pub(super) fn told(garage: &Garage, book: &Book, target: &Target, error: StoreEr
             ),
             None => Error::data(
                 format!("the copy in {path} has records this book has not{}; it is left as it is", newest(target, tip)),
-                "another place, so that both are kept",
+                format!("slipbook join {path} brings both together; or another place for this copy"),
             ),
         },
         StoreError::HandEdit { path: file } => Error::data(

@@ -50,6 +50,7 @@ mod refuse;
 mod revert;
 mod rewrite;
 mod run;
+mod run_ids;
 mod scratch;
 mod shortened;
 mod sound;

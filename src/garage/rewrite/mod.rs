@@ -18,7 +18,8 @@ use super::outgoing::Outgoing;
 use super::part_life::{PartLife, part_lives};
 use super::phone::phones;
 use super::private::Scrub;
-use super::texts::{has_text, is_run_id};
+use super::run_ids::RunIds;
+use super::texts::has_text;
 use super::who::person;
 use super::{Error, Result};
 use crate::schema::{Condition, Field, Role, Scalar, Schema, Sheet, Value};
@@ -29,7 +30,7 @@ use before::Before;
 use places::Places;
 pub use places::{called, is_called_so};
 use std::cell::RefCell;
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::Path;
 
 /// What does not go along.
@@ -104,11 +105,7 @@ pub fn rewritten(
         versions: history.timeline.versions.iter().enumerate().map(|(i, v)| (v.entry.id.as_str(), i)).collect(),
         runs: history.runs.iter().enumerate().map(|(i, m)| (m.run.id.as_str(), i)).collect(),
         sheets: HashMap::new(),
-        run_ids: RunIds {
-            head,
-            taken: history.runs.iter().map(|m| m.run.id.clone()).collect(),
-            given: RefCell::default(),
-        },
+        run_ids: RunIds::new(head, history),
         along: along(&book.schema, &out.fields),
         gone_along: RefCell::default(),
         places: Places::default(),
@@ -168,27 +165,6 @@ struct Rewrite<'a> {
     places: Places,
     /// What is carried over its beginning.
     before: Before,
-}
-
-/// An id of a run a hand made up is a word of theirs, and a name as likely as not: the copy has another for it, the same
-/// wherever it stands, that tells nothing of it.
-struct RunIds {
-    head: Id,
-    taken: HashSet<String>,
-    given: RefCell<HashMap<String, String>>,
-}
-
-impl RunIds {
-    fn of(&self, id: &str) -> String {
-        if is_run_id(id) {
-            return id.to_owned();
-        }
-        let mut given = self.given.borrow_mut();
-        let next = given.len();
-        let made = (next..).map(|n| Store::blob_id(format!("run {n} of {}", self.head).as_bytes()).short());
-        let new = || made.into_iter().find(|new| !self.taken.contains(new)).unwrap_or_default();
-        given.entry(id.to_owned()).or_insert_with(new).clone()
-    }
 }
 
 impl Rewrite<'_> {

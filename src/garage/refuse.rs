@@ -7,7 +7,7 @@ use super::join::held_in;
 use super::not_ours::NotOurs;
 use super::sound::{self, Harm, Sound};
 use super::{Error, Result};
-use crate::store::{Id, Store, is_bundle};
+use crate::store::{Id, Store, is_bundle, repository_in};
 use crate::text::counted;
 use std::collections::HashSet;
 use std::path::Path;
@@ -23,7 +23,7 @@ pub(super) fn refuse_other_than_book(source: &Path) -> Result<()> {
             ));
         }
     }
-    if !source.is_dir() || source.join(".git").exists() || source.join("HEAD").exists() {
+    if !source.is_dir() || repository_in(source).is_some() {
         return Ok(());
     }
     let (books, bundles) = held_in(source);

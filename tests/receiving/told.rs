@@ -231,6 +231,10 @@ fn what_lies_beside_the_book_says_which_it_is() {
     has(&said, &["it holds the books grey", &format!("slipbook receive {}", garage.book("grey").display())]);
     let said = flat(&garage.refused(2, &["join", &stick]));
     has(&said, &["it holds sold.bundle", &format!("slipbook join {}", at("sold.bundle"))]);
+    // A file that is called as one of git's makes no repository of the stick.
+    std::fs::write(at("HEAD"), "of the old engine").unwrap();
+    let said = flat(&taker.refused(2, &["receive", &stick]));
+    has(&said, &["it holds the bundles sold.bundle", &format!("slipbook receive {}", at("sold.bundle"))]);
     taker.ok(&["receive", &at("sold.bundle")]);
 }
 

@@ -257,6 +257,30 @@ fn what_comes_back_with_a_run_altered_by_a_hand_is_asked_about() {
 }
 
 #[test]
+fn what_comes_back_without_a_version_is_asked_about_however_many_are_new() {
+    let mine = car();
+    for (day, timing) in [("23", "34"), ("24", "35")] {
+        mine.at(&format!("2026-08-{day}T12:00:00"));
+        mine.ok(&["change", &format!("engine.timing={timing}"), "--yes"]);
+    }
+    let file = mine.root().join("grey.bundle").display().to_string();
+    mine.ok(&["handover", "grey", "--to", &file, "--yes"]);
+    let theirs = Garage::new();
+    theirs.by("Mo");
+    theirs.at("2026-08-25T12:00:00");
+    theirs.ok(&["receive", &file]);
+    let newest = |g: &Garage| g.json(&["history", "--all"])["versions"].as_array().unwrap().len();
+    let before = newest(&mine);
+    theirs.ok(&["mend", &format!("v{}", before - 1), "--never", "--yes"]);
+    theirs.ok(&["change", "launch.rpm=4400", "--yes"]);
+    assert_eq!(newest(&theirs), before);
+    let back = theirs.book("grey").display().to_string();
+    let said = flat(&mine.refused(2, &["receive", &back]));
+    has(&said, &["takes 0 runs and 1 version out of the book of Grey", "--yes takes it in all the same"]);
+    has(&flat(&mine.ok(&["receive", &back, "--yes"])), &["back in its own book"]);
+}
+
+#[test]
 fn a_name_for_the_car_makes_nobody_its_owner() {
     let from = car();
     let taker = Garage::new();

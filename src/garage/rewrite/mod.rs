@@ -30,7 +30,7 @@ use before::Before;
 use places::Places;
 pub use places::{called, is_called_so};
 use std::cell::RefCell;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::path::Path;
 
 /// What does not go along.
@@ -69,7 +69,7 @@ pub struct Rewritten {
     pub stay: BTreeSet<String>,
     /// Names that are plain words and stand in it written small, as these are.
     pub small: BTreeSet<String>,
-    /// What went with fields that were left out, in words.
+    /// What went with fields that were left out, and trials whose setups are not on record, in words.
     pub along: Vec<String>,
 }
 
@@ -97,14 +97,17 @@ pub fn rewritten(
             Error::data(format!("{} is not on the line of the book", version.number), "an earlier one")
         })?,
     };
+    let versions = &history.timeline.versions;
     let mut rewrite = Rewrite {
         book,
         history,
         out,
         schema: &book.schema,
-        versions: history.timeline.versions.iter().enumerate().map(|(i, v)| (v.entry.id.as_str(), i)).collect(),
+        versions: versions.iter().enumerate().map(|(i, v)| (v.entry.id.as_str(), i)).collect(),
         runs: history.runs.iter().enumerate().map(|(i, m)| (m.run.id.as_str(), i)).collect(),
         sheets: HashMap::new(),
+        held: versions[out.before.unwrap_or(0)..].iter().flat_map(|v| &v.blobs).map(String::as_str).collect(),
+        trials_lost: BTreeSet::new(),
         run_ids: RunIds::new(head, history),
         along: along(&book.schema, &out.fields),
         gone_along: RefCell::default(),
@@ -140,7 +143,8 @@ pub fn rewritten(
         1 => Some(format!("what a {what} of the car's own says of it")),
         n => Some(format!("what {n} {what}s of the car's own say of it")),
     };
-    let along = [said(fields.len(), "field"), said(rules.len(), "rule")].into_iter().flatten().collect();
+    let trials = rewrite.trials_lost.iter().map(|name| format!("the trial {name}, whose setups are not on record"));
+    let along = [said(fields.len(), "field"), said(rules.len(), "rule")].into_iter().flatten().chain(trials).collect();
     Ok(Rewritten { book: copy, stay, small, along })
 }
 
@@ -155,6 +159,10 @@ struct Rewrite<'a> {
     runs: HashMap<&'a str, usize>,
     /// The new id of each sheet.
     sheets: HashMap<Id, Id>,
+    /// The sheets of the line, as far as it goes along.
+    held: HashSet<&'a str>,
+    /// Trials that stay here, for their sheets are not on record.
+    trials_lost: BTreeSet<String>,
     /// The ids of runs in the copy.
     run_ids: RunIds,
     /// The schema, its own fields without conditions on what stays here.

@@ -88,7 +88,7 @@ fn a_number_goes_however_it_is_written() {
         "b 0170.123.45.67",
         "c 01 70 12 34 56 7",
         "call 5551234",
-        "wa.me/15551234567",
+        "chat.example/15551234567",
         "or 555 12 34",
     ]
     .iter()

@@ -3,9 +3,9 @@
 use super::context::Context;
 use super::ui::Ui;
 use crate::garage::{Error, Result};
-use crate::render::copy::shell_word;
 use crate::schema::{Num, RunWords};
 use crate::slip::{AirMeant, AirRefused, Moment, Reading, read_air, report_ahead, report_moment};
+use crate::text::shell_word;
 
 /// A report this old is not of the weather now, s: a day.
 const OLD_REPORT_S: i64 = 86_400;

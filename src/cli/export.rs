@@ -22,7 +22,8 @@ use std::path::PathBuf;
 /// cannot hold: the log as it was written (mends, and what was taken back, stand
 /// as they hold now), when each record was written down, comments in the files,
 /// and trials, which `import` does not read. For all of that:
-/// `slipbook handover` or `slipbook copy`.
+/// `slipbook handover` or `slipbook copy`. A run whose id was made up by hand gets
+/// another in the table, and that is said.
 ///
 /// A text that begins like a formula (= + - @) stands in quotes, so that a
 /// spreadsheet shows it and computes nothing; `import` reads it without them.

@@ -5,7 +5,8 @@ use super::ui::Ui;
 use crate::garage::{
     Book, CarName, Error, Home, LastCopy, Result, Since, car_names, folder_in, home, stale_now, trials,
 };
-use crate::render::{self, change::short, copy::shell_word, home::HomeTold, home::Next};
+use crate::render::{self, change::short, home::HomeTold, home::Next};
+use crate::text::shell_word;
 use crate::trial::Trial;
 use std::path::Path;
 

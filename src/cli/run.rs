@@ -142,7 +142,7 @@ fn air_with(
         return Ok(meant);
     }
     let mut again: Vec<String> = vec!["slipbook air".to_owned()];
-    again.extend(text.split_whitespace().map(render::copy::shell_word));
+    again.extend(text.split_whitespace().map(crate::text::shell_word));
     again.extend(super::air_said::placed(ctx, at, track));
     again.push("--replace".to_owned());
     let why = format!("{}; the command puts this in its place", at_odds_words(&schema().run, day, &odds));

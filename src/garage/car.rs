@@ -156,7 +156,7 @@ impl Car {
 }
 
 /// Tells an editor with a TOML language server which schema holds for the file.
-const CAR_HEADER: &str = "#:schema ../.schema/car.schema.json";
+pub const CAR_HEADER: &str = "#:schema ../.schema/car.schema.json";
 
 /// The header of a sheet.
 pub fn sheet_header() -> Vec<String> {

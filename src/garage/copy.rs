@@ -9,7 +9,7 @@ use super::who::{Hand, moment, stamp};
 use super::{Error, Result};
 use crate::schema::same_name;
 use crate::slip::Moment;
-use crate::store::{Copied, CopyHow, Id, Limits, Options, Store, StoreError};
+use crate::store::{Copied, CopyHow, Id, Limits, Options, Repository, Store, StoreError, repository_in};
 use std::ffi::OsStr;
 use std::fs;
 use std::path::{Component, Path, PathBuf};
@@ -207,11 +207,11 @@ fn refuse_link(path: &Path) -> Result<()> {
 }
 
 fn is_repository(dir: &Path) -> bool {
-    fs::symlink_metadata(dir.join(".git")).is_ok()
+    repository_in(dir) == Some(Repository::WithFiles)
 }
 
 fn is_bare(dir: &Path) -> bool {
-    !is_repository(dir) && dir.join("HEAD").is_file() && dir.join("objects").is_dir() && dir.join("refs").is_dir()
+    repository_in(dir) == Some(Repository::Bare)
 }
 
 /// A copy beside what it is to save is none, and nothing may be written into a book behind its back.

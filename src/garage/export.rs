@@ -5,9 +5,10 @@ use super::copy::{refuse_own, whole};
 use super::history::History;
 use super::now::text;
 use super::place::Garage;
+use super::run_ids::RunIds;
 use super::{Error, Result};
 use crate::schema::{Edit, Sheet, Typed};
-use crate::slip::{Day, Moment, RowOut, TableOut, day_of_path};
+use crate::slip::{Day, Moment, RowOut, Run, TableOut, day_of_path};
 use crate::store::{Id, Options, StoreError, write_folder};
 use crate::timeline::{Entry, Kind};
 use crate::trial::slug_of_path;
@@ -94,7 +95,7 @@ pub fn export(book: &Book, history: &History) -> Result<Exported> {
             out.files.push((path, held));
         }
     }
-    let table = table(book, history, &mut out.lost)?;
+    let table = table(book, history, &RunIds::new(head, history), &mut out.lost)?;
     out.rows = table.len();
     let wrong = |e| Error::data(format!("the table cannot be written: {e}"), "it is a bug");
     let (csv, legend) = (table.to_csv().map_err(wrong)?, table.legend().map_err(wrong)?);
@@ -106,7 +107,7 @@ pub fn export(book: &Book, history: &History) -> Result<Exported> {
     Ok(out)
 }
 
-fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Result<TableOut<'a>> {
+fn table<'a>(book: &'a Book, history: &History, ids: &RunIds, lost: &mut Vec<String>) -> Result<TableOut<'a>> {
     let schema = &*book.schema;
     let words = &crate::schema::schema().run;
     let timeline = &history.timeline;
@@ -150,10 +151,16 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
             What::Reading(day, i) => row.reading(words, &day.readings[i]),
             What::Run(_, i) => {
                 let made = &history.runs[i];
-                row.run(words, &made.run);
+                let at = made.run.at.words(None);
+                // A table takes the ids of this program only.
+                let run = Run { id: ids.of(&made.run.id), ..made.run.clone() };
+                row.run(words, &run);
+                if run.id != made.run.id {
+                    let by_hand = &made.run.id;
+                    lost.push(format!("the run of {at} has the id {by_hand}, by hand: in the table it is {}", run.id));
+                }
                 let number = timeline.versions[made.version].number.to_string();
                 if made.version > on {
-                    let at = made.run.at.words(None);
                     lost.push(format!(
                         "the run of {at} stands on {number}, which came later: in the table on its time's"
                     ));

@@ -51,6 +51,7 @@ mod revert;
 mod rewrite;
 mod room;
 mod run;
+mod run_ids;
 mod scratch;
 mod shortened;
 mod sound;

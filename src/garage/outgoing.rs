@@ -1,7 +1,7 @@
 //! What a book would tell a stranger beside the car's own record: names, addresses, phone numbers, notes, private fields.
 
 use super::book::Book;
-use super::car::{day_header, sheet_header};
+use super::car::{CAR_HEADER, day_header, sheet_header};
 use super::history::History;
 use super::message::Message;
 use super::phone::{digits_of, phones};
@@ -131,6 +131,8 @@ pub fn outgoing(book: &Book, history: &History, tell: &dyn Fn(usize)) -> Result<
         }
         Ok::<(), StoreError>(())
     })?;
+    // What the car was called before may name who had it.
+    out.words.extend(car_names.iter().filter(|name| **name != book.car.name).cloned());
     out.words.extend(names_of_files.into_iter().filter(|(_, own)| !own).map(|(path, _)| path));
     for owner in out.owners.clone() {
         out.names.entry(owner).or_default();
@@ -184,7 +186,7 @@ fn units(schema: &Schema) -> BTreeSet<String> {
 fn own_comments(schema: &Schema, path: &str, text: &str) -> Vec<String> {
     let trial = slug_of_path(path).and_then(|_| read_trial(text).ok());
     let written = trial.map(|t| pieces(schema, path, &write_trial(&t))).unwrap_or_default();
-    let heads = [sheet_header(), day_header()].concat();
+    let heads = [sheet_header(), day_header(), vec![CAR_HEADER.to_owned()]].concat();
     let heads = heads.iter().map(|h| h.trim_start_matches('#').trim().to_owned());
     written.into_iter().filter(|p| p.key.is_empty()).map(|p| p.text.trim().to_owned()).chain(heads).collect()
 }
@@ -194,15 +196,18 @@ fn free_words(units: &BTreeSet<String>, own: &[String], is: &Is, piece: &Piece, 
     let text = piece.text.trim();
     match is {
         Is::Words if piece.key.is_empty() => {
-            // A `#` in a value is no comment.
-            let value = text.trim_end_matches(['"', '\'', ']', '}', ',', ' ']);
-            let in_value = all.iter().any(|p| !p.key.is_empty() && p.text.contains(value));
+            // A `#` in a value is no comment: all of it stands there, to the end of a word.
+            let value = format!("#{}", piece.text.trim_end_matches(['"', '\'', ']', '}', ',', ' ']));
+            let ends_in = |held: &str| {
+                held.match_indices(&value).any(|(at, _)| !held[at + value.len()..].starts_with(is_of_word))
+            };
+            let in_value = all.iter().any(|p| !p.key.is_empty() && ends_in(&p.text));
             // The unit of a number, and what the racer put behind it.
             let said = units.iter().find_map(|unit| {
                 let rest = text.strip_prefix(unit.as_str())?;
                 (rest.is_empty() || rest.starts_with(';')).then(|| rest.trim_start_matches([';', ' ']))
             });
-            let own = in_value || text.starts_with(":schema ") || own.iter().any(|o| o == text);
+            let own = in_value || own.iter().any(|o| o == text);
             Some(said.unwrap_or(text).to_owned()).filter(|t| !own && !t.is_empty())
         }
         Is::Words | Is::Run | Is::Unknown => Some(text.to_owned()),

@@ -14,27 +14,13 @@ const TRACK_MARKS: [&str; 4] = ["330", "660", "1000", "1320"];
 const MEASURED_IN: [&str; 10] = ["rpm", "lb", "lbs", "ft", "psi", "mph", "hp", "kg", "mm", "pounds"];
 
 /// Words behind which seven digits are to be called.
-const CALLED_BY: [&str; 13] = [
-    "call",
-    "calls",
-    "called",
-    "phone",
-    "tel",
-    "telephone",
-    "cell",
-    "text",
-    "mobile",
-    "whatsapp",
-    "sms",
-    "handy",
-    "fax",
-];
+const CALLED_BY: &str = "call calls called phone tel telephone cell text mobile sms handy fax";
 
 /// What may stand between such a word and its number.
 const FILLERS: [&str; 11] = ["me", "us", "him", "her", "them", "at", "on", "no", "nr", "number", "is"];
 
 /// Links that a number ends.
-const LINKS: [&str; 6] = ["wa.me/", "tel:", "sms:", "callto:", "whatsapp:", "phone="];
+const LINKS: [&str; 4] = ["tel:", "sms:", "callto:", "phone="];
 
 /// A group of digits with what stands between it and the one before.
 struct Digits {
@@ -50,7 +36,8 @@ struct Digits {
 /// write them so); 3-4 with a dash, a dot or a blank, where it is no row of numbers, no pair of marks of the track and has
 /// no unit; eight to fifteen digits behind a `+` (E.164), or nine and more behind a 00 (ITU-T E.123); nine to twelve behind
 /// a 0 that begins a group of three or more, or five pairs; eleven behind an 8 or 7 as 1-3-3-2-2 or 1-3-7, in brackets or
-/// where a 9 follows; seven to fifteen in a link to call or write to, or right behind a word for it (call, tel, text).
+/// where a 9 follows; ten to fifteen, not beginning with 0, that are all of the path of a link (place.example/15550130142);
+/// seven to fifteen in a link to call or write to (`tel:`, `sms:`), or right behind a word for it (call, tel, text).
 /// Splits, dates, times, ids, serial numbers and weights are none of these.
 pub fn phones(text: &str) -> Vec<Range<usize>> {
     let folded = Folded::of(text, plain);
@@ -126,11 +113,14 @@ fn phone_at(text: &str, groups: &[Digits], at: usize) -> Option<usize> {
     if LINKS.iter().any(links) {
         return (1..=7).rev().find(|n| lengths(*n).is_some_and(|l| (7..=15).contains(&sum(&l))));
     }
+    let first = &text[groups[at].range.clone()];
+    if (10..=15).contains(&first.len()) && !first.starts_with('0') && lengths(1).is_some() && is_path(lead) {
+        return Some(1);
+    }
     // Part of a longer number, a word, an id, a decimal.
     if before.is_some_and(|c| c.is_alphanumeric() || "-./_:,".contains(c)) {
         return None;
     }
-    let first = &text[groups[at].range.clone()];
     if before == Some('+') {
         // As many groups as make a number.
         return (1..=7)
@@ -207,6 +197,15 @@ fn phone_at(text: &str, groups: &[Digits], at: usize) -> Option<usize> {
     }
 }
 
+/// Whether what stands before a number is a link to a place, up to its path: "https://place.example/".
+fn is_path(lead: &str) -> bool {
+    let Some(place) = lead.strip_suffix('/') else { return false };
+    let name = place.rsplit(|c: char| !(c.is_alphanumeric() || "-.".contains(c))).next().unwrap_or_default();
+    let deeper = place[..place.len() - name.len()].strip_suffix('/').is_some_and(|before| !before.ends_with(":/"));
+    let last = name.rsplit_once('.').map_or("", |(_, last)| last);
+    !deeper && last.chars().count() > 1 && last.chars().all(char::is_alphabetic)
+}
+
 /// Whether a word for calling stands before a number.
 enum Called {
     /// Right before it.
@@ -221,7 +220,7 @@ fn called(lead: &str) -> Called {
     let mut between = Vec::new();
     for word in sentence.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).rev().take(4) {
         let word = word.to_lowercase();
-        if CALLED_BY.contains(&word.as_str()) {
+        if CALLED_BY.split(' ').any(|w| w == word) {
             return match between.iter().filter(|w: &&String| !FILLERS.contains(&w.as_str())).count() {
                 0 => Called::Here,
                 1 | 2 => Called::Near,
@@ -306,8 +305,10 @@ mod tests {
             ("Cell: 5551234, evenings", "5551234"),
             ("call Pell at 5551234", "5551234"),
             ("text me on 555 12 34", "555 12 34"),
-            ("wa.me/15551234567", "15551234567"),
-            ("https://wa.me/15551234567?text=hi", "15551234567"),
+            ("chat.example/15551234567", "15551234567"),
+            ("https://chat.example/445550123456?text=hi", "445550123456"),
+            ("<https://m.chat.example/+445550123456>", "+445550123456"),
+            ("sms:5551234", "5551234"),
             ("<tel:+1-555-123-4567>", "+1-555-123-4567"),
             ("tel:5551234", "5551234"),
             ("555\u{2014}123\u{2014}4567", "555\u{2014}123\u{2014}4567"),
@@ -370,6 +371,9 @@ mod tests {
             "the call was 7.388 at 94.17",
             "call it 1.671, 4.797",
             "330\u{2014}660",
+            "https://parts.example/20260516",
+            "parts.example/cam/12345678901, parts.example/12345678901/cam",
+            "12.5/12345678901, left/12345678901",
         ] {
             assert_eq!(found(text), Vec::<&str>::new(), "{text}");
         }

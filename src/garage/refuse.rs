@@ -7,8 +7,9 @@ use super::join::held_in;
 use super::not_ours::NotOurs;
 use super::sound::{self, Harm, Sound};
 use super::{Error, Result};
-use crate::store::is_bundle;
+use crate::store::{is_bundle, repository_in};
 use crate::text::counted;
+use crate::timeline::VersionNumber;
 use std::collections::HashSet;
 use std::path::Path;
 
@@ -23,7 +24,7 @@ pub(super) fn refuse_other_than_book(source: &Path) -> Result<()> {
             ));
         }
     }
-    if !source.is_dir() || source.join(".git").exists() || source.join("HEAD").exists() {
+    if !source.is_dir() || repository_in(source).is_some() {
         return Ok(());
     }
     let (books, bundles) = held_in(source);
@@ -101,7 +102,10 @@ pub(super) fn refuse_loss(old: &Book, received: &History, so_far: &str) -> Resul
     let here = old.history()?;
     let there: HashSet<&str> = received.runs.iter().map(|m| m.run.id.as_str()).collect();
     let runs = here.runs.iter().filter(|m| !there.contains(m.run.id.as_str())).count();
-    let versions = here.timeline.versions.len().saturating_sub(received.timeline.versions.len());
+    // By their numbers, and those a joining took from them: new ones make up for none that is gone.
+    let kept: HashSet<&VersionNumber> =
+        received.timeline.versions.iter().flat_map(|v| std::iter::once(&v.number).chain(&v.entry.was)).collect();
+    let versions = here.timeline.versions.iter().filter(|v| !kept.contains(&v.number)).count();
     if runs == 0 && versions == 0 {
         return Ok(());
     }

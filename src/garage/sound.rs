@@ -180,7 +180,15 @@ impl Look<'_> {
                             .collect()
                     }
                 },
-                None => read_named(path, &text).err().map(|e| in_words(&e)).unwrap_or_default(),
+                None => match read_named(path, &text) {
+                    Err(e) => in_words(&e),
+                    Ok(trial) => {
+                        let arms = [("a", &trial.a.setup), ("b", &trial.b.setup)];
+                        let lost = arms.into_iter().filter(|(_, setup)| !self.sheets.contains(*setup));
+                        lost.map(|(arm, setup)| format!("its {arm}_setup is a setup no record holds: {setup}"))
+                            .collect()
+                    }
+                },
             },
         })
     }

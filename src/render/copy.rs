@@ -2,6 +2,7 @@
 
 use super::layout::{Head, counted};
 use crate::garage::{CopyMade, Form, Since};
+use crate::text::shell_word;
 use serde_json::{Value as Json, json};
 use std::path::Path;
 
@@ -64,15 +65,6 @@ fn opens_with(path: &Path, form: Form) -> String {
     }
 }
 
-/// A word as it is typed at a shell.
-pub fn shell_word(text: &str) -> String {
-    let plain = |c: char| c.is_ascii_alphanumeric() || "/._-+:@%,=~".contains(c);
-    if !text.is_empty() && text.chars().all(plain) {
-        return text.to_owned();
-    }
-    format!("'{}'", text.replace('\'', "'\\''"))
-}
-
 /// Bytes as people say them.
 pub fn size(bytes: u64) -> String {
     match bytes {
@@ -106,14 +98,6 @@ fn form_word(form: Form) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_shell_reads_the_word_back() {
-        assert_eq!(shell_word("/media/stick/grey.bundle"), "/media/stick/grey.bundle");
-        assert_eq!(shell_word("/media/my stick"), "'/media/my stick'");
-        assert_eq!(shell_word("it's"), "'it'\\''s'");
-        assert_eq!(shell_word(""), "''");
-    }
 
     #[test]
     fn sizes() {

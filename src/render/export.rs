@@ -1,9 +1,9 @@
 //! An export as it is told.
 
-use super::copy::shell_word;
 use super::layout::{Head, counted};
 use crate::garage::Exported;
 use crate::slip::Moment;
+use crate::text::shell_word;
 use serde_json::{Value as Json, json};
 use std::path::Path;
 

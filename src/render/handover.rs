@@ -1,9 +1,10 @@
 //! A handover as it is told: before it, what would go to a stranger; after it, what was written.
 
-use super::copy::{shell_word, size};
+use super::copy::size;
 use super::handover_page::{HandoverPage, id, start_lines};
 use super::layout::{Head, Page, counted};
 use crate::garage::{Handed, HandoverTo, Outgoing};
+use crate::text::shell_word;
 use serde_json::{Value as Json, json};
 
 /// What is told.

@@ -165,7 +165,7 @@ impl RowOut {
 
     /// A run, with its id.
     pub fn run(&mut self, words: &'static RunWords, run: &Run) {
-        self.put("run", run.id.clone());
+        self.text("run", Some(&run.id));
         let sides = |end: &str| [format!("psi_{end}_left"), format!("psi_{end}_right")];
         for def in words.number.iter().filter(|d| !d.name.starts_with("psi_")) {
             let number = run.numbers.get(&def.name);

@@ -53,6 +53,7 @@ pub use foreign::Foreign;
 pub use incoming::Incoming;
 #[cfg(feature = "network")]
 pub use network::bring;
+pub use open::{Repository, repository_in};
 pub use sound::{Allowed, Flaw, Held, Inventory};
 pub use spoken::{NotSpoken, Spoken};
 pub use through::Met;

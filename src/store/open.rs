@@ -83,7 +83,7 @@ fn checked(dir: &Path) -> Result<PathBuf, StoreError> {
 /// of a bare one may name any branch. It is not opened: its objects and its branch are read by this program alone.
 pub(super) fn checked_foreign(dir: &Path) -> Result<PathBuf, StoreError> {
     let dir = std::path::absolute(dir).map_err(io("find", dir))?;
-    if !is_bare(&dir) {
+    if repository_in(&dir) != Some(Repository::Bare) {
         return checked(&dir);
     }
     check_layout(&dir, &dir)?;
@@ -92,10 +92,25 @@ pub(super) fn checked_foreign(dir: &Path) -> Result<PathBuf, StoreError> {
     Ok(dir)
 }
 
-/// Whether a folder is a repository without files laid out, as one that is pushed to.
-fn is_bare(dir: &Path) -> bool {
-    let is = |part: &str| fs::symlink_metadata(dir.join(part)).ok();
-    is(".git").is_none() && is("HEAD").is_some_and(|m| m.is_file()) && is("objects").is_some_and(|m| m.is_dir())
+/// What kind of repository a folder is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Repository {
+    /// With files laid out, as a book or a clone.
+    WithFiles,
+    /// Without, as one that is pushed to.
+    Bare,
+}
+
+/// Whether a folder looks like a repository, and of which kind; none where it is something else, or not there. Whether it
+/// can be opened is not looked at: a link where a part belongs counts, and is refused by whoever opens it.
+pub fn repository_in(dir: &Path) -> Option<Repository> {
+    let kind = |part: &str| fs::symlink_metadata(dir.join(part)).ok().map(|m| m.file_type());
+    if kind(".git").is_some() {
+        return Some(Repository::WithFiles);
+    }
+    // A file called HEAD alone can be anybody's.
+    let bare = kind("HEAD").is_some_and(|k| !k.is_dir()) && kind("objects").is_some_and(|k| !k.is_file());
+    bare.then_some(Repository::Bare)
 }
 
 fn repository(dir: PathBuf, git: PathBuf) -> Result<Store, StoreError> {

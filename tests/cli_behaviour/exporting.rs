@@ -114,3 +114,41 @@ fn never_into_the_garage_or_a_book() {
     }
     assert_eq!(garage.contents(), before);
 }
+
+#[test]
+fn an_id_by_hand_is_another_in_the_table_and_comes_back() {
+    let garage = garage();
+    let ids = |garage: &Garage| -> Vec<String> {
+        let runs = garage.json(&["runs", "--all"])["runs"].clone();
+        runs.as_array().unwrap().iter().map(|r| r["id"].as_str().unwrap().to_owned()).collect()
+    };
+    let [first, second] = <[String; 2]>::try_from(ids(&garage)).unwrap();
+    garage.edit("grey", "days/2026/08-02-osier-flats.toml", |t| {
+        t.replace(&format!("\"{first}\""), "\"=HYPERLINK(2)\"").replace(&format!("\"{second}\""), "\"a\"")
+    });
+    garage.ok(&["sheet", "--save", "--yes"]);
+    let to = |name: &str| garage.root().join(name);
+    let export = |name: &str| garage.json(&["export", "grey", "--to", &to(name).display().to_string()]);
+    let (told, again) = (export("out"), export("again"));
+    let season = |name: &str| std::fs::read_to_string(to(name).join("season.csv")).unwrap();
+    has_not(&season("out"), &["HYPERLINK(2)", ",=", ",a,"]);
+    assert_eq!(season("out"), season("again"));
+    assert_eq!(told["not_as_here"], again["not_as_here"]);
+    let said = told["not_as_here"].as_array().unwrap();
+    assert_eq!(said.len(), 2, "{said:?}");
+    has(
+        &told["not_as_here"].to_string(),
+        &["the run of Aug 02 2026 10:00 has the id =HYPERLINK(2)", "12:00 has the id a"],
+    );
+
+    let other = Garage::new();
+    for command in told["commands"].as_array().unwrap() {
+        let command = command.as_str().unwrap().strip_prefix("slipbook ").unwrap();
+        other.ok(&command.split(' ').collect::<Vec<_>>());
+    }
+    let back = ids(&other);
+    assert_eq!(back.len(), 2);
+    for id in back {
+        assert!(season("out").contains(&id) && told["not_as_here"].to_string().contains(&id), "{id}: {said:?}");
+    }
+}

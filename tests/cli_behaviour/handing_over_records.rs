@@ -164,3 +164,45 @@ fn all_in_of(garage: &Garage, folder: &str, bundle: &Path) -> String {
     garage.git(folder, &["clone", "-q", &bundle.display().to_string(), &clone]);
     garage.git(folder, &["-C", &clone, "log", "--all", "--format=raw"])
 }
+
+#[test]
+fn a_record_without_a_message_goes_along_all_the_same() {
+    let (garage, stick) = garage();
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.652"]);
+    for (path, from, to) in [
+        ("car.toml", "format = 1\n", "format = 1\nclass = \"street\"\n"),
+        ("days/2026/08-22-osier-flats.toml", "1.652", "1.653"),
+        ("setup.toml", "height = 1.00", "height = 0.75"),
+    ] {
+        garage.edit("grey", path, |t| t.replacen(from, to, 1));
+        garage.git("grey", &["commit", "-qa", "--allow-empty-message", "-m", ""]);
+    }
+    for without in ["names", "phones", "notes"] {
+        let to = path(&stick, &format!("{without}.bundle"));
+        garage.ok(&["handover", "grey", "--yes", "--to", &to, "--without", without]);
+        has(&all_in(&garage, Path::new(&to)), &["    recorded\n"]);
+        let other = Garage::new();
+        other.ok(&["receive", &to, "--owner", "Mo"]);
+        assert_eq!(other.json(&["verify"])["good"], true, "{without}");
+    }
+}
+
+#[test]
+fn what_stood_on_a_sheet_from_before_a_mend_stands_on_one_of_the_copy() {
+    let (garage, stick) = garage();
+    garage.at("2026-08-02T10:00:00");
+    garage.ok(&["change", "rear.limiter.height=0.75", "--yes"]);
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.652"]);
+    garage.ok(&["trial", "start", "pairs", "v1", "v2", "--yes"]);
+    garage.at("2026-08-03T10:00:00");
+    garage.ok(&["mend", "v2", "rear.limiter.height=0.5", "--yes"]);
+    let id = garage.json(&["runs"])["runs"][0]["id"].as_str().unwrap().to_owned();
+    garage.ok(&["mend", "run", &id, "--never", "--yes"]);
+    let to = path(&stick, "x.bundle");
+    let told = garage.json(&["handover", "grey", "--yes", "--to", &to, "--without", "notes"]);
+    has_not(&told["left_out"].to_string(), &["trial"]);
+    let other = Garage::new();
+    other.ok(&["receive", &to, "--owner", "Mo"]);
+    assert_eq!(other.json(&["verify"])["good"], true);
+    assert!(other.book("grey").join("trials/pairs.toml").exists());
+}

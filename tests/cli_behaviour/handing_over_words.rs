@@ -57,6 +57,30 @@ fn free_words_that_stay_are_listed() {
 }
 
 #[test]
+fn what_only_looks_like_the_programs_own_words_is_listed() {
+    let (garage, _) = garage();
+    // What the car was called before is on no list but this one.
+    let name = garage.read("grey", "car.toml").lines().find(|l| l.starts_with("name")).unwrap().to_owned();
+    garage.edit("grey", "car.toml", |t| t.replacen(&name, "name = \"Tony's loaner\"", 1));
+    garage.ok(&["sheet", "--save", "--yes"]);
+    garage.edit("grey", "car.toml", |t| t.replacen("name = \"Tony's loaner\"", &name, 1));
+    garage.ok(&["sheet", "--save", "--yes"]);
+    garage.ok(&["run", "--track", "Alder Flats", "60=1.652", "--note", "lane #4 of Al", "--yes"]);
+    garage.edit("grey", "days/2026/08-22-alder-flats.toml", |t| {
+        t.replacen("[[run]]", "#:schema lent by Udo\n# Al\n[[run]]", 1)
+    });
+    garage.ok(&["sheet", "--save", "--yes"]);
+    let all = garage.json(&["handover", "grey", "--list"])["other_words"].clone();
+    let all: Vec<&str> = all.as_array().unwrap().iter().map(|w| w.as_str().unwrap()).collect();
+    let wanted = ["Tony's loaner", ":schema lent by Udo", "Al", "Alder Flats"];
+    let missing: Vec<&&str> = wanted.iter().filter(|w| !all.contains(w)).collect();
+    assert!(missing.is_empty(), "{missing:?} are not in {all:?}");
+    // A `#` in a note is no comment, and the program's own lines and the car's name of now are nobody's words.
+    let none = |w: &&str| w.starts_with("4 of") || w.contains("schema.json") || *w == "Grey";
+    assert!(!all.iter().any(none), "{all:?}");
+}
+
+#[test]
 fn a_number_goes_however_it_is_written() {
     let (garage, stick) = garage();
     for (n, note) in [
@@ -64,7 +88,7 @@ fn a_number_goes_however_it_is_written() {
         "b 0170.123.45.67",
         "c 01 70 12 34 56 7",
         "call 5551234",
-        "wa.me/15551234567",
+        "chat.example/15551234567",
         "or 555 12 34",
     ]
     .iter()

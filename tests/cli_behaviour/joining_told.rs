@@ -148,3 +148,19 @@ fn one_step_told_on_both_laptops_is_no_question() {
     // It was taken once: from 0.75.
     assert!(ro.read("grey", "setup.toml").contains("height = 0.625"), "{}", ro.read("grey", "setup.toml"));
 }
+
+#[test]
+fn an_id_by_hand_is_one_word_of_the_command_that_takes_the_run_away() {
+    let (ro, sal) = two();
+    for (laptop, by_hand) in [(&ro, "first; reboot"), (&sal, "other; reboot")] {
+        laptop.at("2026-08-15T10:00:00");
+        laptop.ok(&["run", "--track", "Osier Flats", "--at", "aug 15 09:40", "60=1.590", "et=11.480", "mph=117.2"]);
+        laptop.edit("grey", "days/2026/08-15-osier-flats.toml", |t| {
+            let id = t.split("id = \"").nth(1).and_then(|t| t.split('"').next()).unwrap();
+            t.replace(id, by_hand)
+        });
+        laptop.ok(&["sheet", "--save", "--yes"]);
+    }
+    let json = ro.json(&["join", &path(&sal), "--dry-run"]);
+    has(&json["twice"].to_string(), &["slipbook mend run '", "; reboot' --never"]);
+}

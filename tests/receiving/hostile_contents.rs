@@ -58,6 +58,15 @@ fn wordy() -> (String, String) {
     (format!("{CAR}{}", all(&field)), format!("{SHEET}[own]\n{}", all(&value)))
 }
 
+/// With a trial on two setups.
+fn trial_on(a: &str, b: &str) -> Vec<u8> {
+    let text = format!(
+        "format = 1\nname = \"clamps\"\nresponse = \"60\"\na = \"v1\"\na_setup = \"{a}\"\nb = \"v2\"\nb_setup = \"{b}\"\n\
+         order = \"ABBA\"\nmatters_s = 0.010\nstarted = 2026-05-16T09:00:00-05:00\nby = \"Ro\"\n"
+    );
+    with_trial("clamps.toml", text)
+}
+
 const DAY: &str = "05-16-osier-flats.toml";
 
 #[test]
@@ -124,6 +133,16 @@ fn contents() {
         ("a day with a clock of another world", "utc_offset", with_day(DAY, right.replace("-05:00", "+99:99"))),
         ("a trial that is no TOML", "trials/clamps.toml", with_trial("clamps.toml", "= = =")),
         ("a trial of another name", "trials/clamps.toml", with_trial("clamps.toml", "format = 1\nname = \"other\"\n")),
+        (
+            "a trial on a setup that is not there",
+            "its a_setup is a setup no record holds",
+            trial_on(&"0".repeat(40), &sheet_id(SHEET)),
+        ),
+        (
+            "a trial on the id of the car",
+            "its b_setup is a setup no record holds",
+            trial_on(&sheet_id(SHEET), &sheet_id(CAR)),
+        ),
         ("a trial of two megabytes", "at most", with_trial("clamps.toml", "#".repeat(2 << 20))),
     ]);
 }
@@ -156,12 +175,28 @@ fn what_is_wrong_in_an_old_record_is_named_and_can_be_taken_as_it_is() {
 }
 
 #[test]
+fn a_trial_on_a_setup_that_is_not_there_stays_here_where_the_rest_goes_on() {
+    let yard = Yard::new();
+    let path = yard.garage.file("x.bundle", trial_on(&"0".repeat(40), &"7".repeat(40)));
+    yard.garage.ok(&["receive", &path, "--yes"]);
+    for without in ["notes", "names"] {
+        let to = yard.garage.root().join(format!("{without}.bundle")).display().to_string();
+        let said = flat(&yard.garage.ok(&["handover", "grey", "--to", &to, "--yes", "--without", without]));
+        assert!(said.contains("the trial clamps, whose setups are not on record"), "{said}");
+        let other = crate::common::Garage::new();
+        other.ok(&["receive", &to, "--owner", "Mo"]);
+        assert_eq!(other.json(&["verify"])["good"], true, "{without}");
+        assert!(!other.book("grey").join("trials").exists(), "{without}");
+    }
+}
+
+#[test]
 fn what_is_taken_as_it_is_is_not_called_whole_and_what_cannot_be_opened_is_not_promised() {
     // An old day says what no day says; the newest record is right.
     let (mut forge, first) = sound();
     let mut root = forge.root(CAR, SHEET);
     let right = root[1].2;
-    let wrong = forge.blob(day(&"7".repeat(40)));
+    let wrong = forge.blob(day(&"7".repeat(40)).replace("1f0c2b3a", "1f0c2b3b"));
     root[1].2 = forge.days(DAY, wrong);
     let tree = forge.tree(&root);
     let second = forge.commit(&tree, &[first], "by hand\n");
@@ -175,6 +210,8 @@ fn what_is_taken_as_it_is_is_not_called_whole_and_what_cannot_be_opened_is_not_p
     let said = flat(&output.stdout);
     assert!(said.contains("taken in with 1 thing not right"), "{said}");
     assert!(said.contains("no record holds") && !said.contains("whole, and"), "{said}");
+    let to = yard.garage.root().join("on.bundle").display().to_string();
+    yard.garage.ok(&["handover", "grey", "--to", &to, "--yes", "--without", "names"]);
 
     for (name, bytes) in [
         ("the newest sheet", with(CAR, SHEET.replace("2.0", "-900.0"))),

@@ -231,6 +231,10 @@ fn what_lies_beside_the_book_says_which_it_is() {
     has(&said, &["it holds the books grey", &format!("slipbook receive {}", garage.book("grey").display())]);
     let said = flat(&garage.refused(2, &["join", &stick]));
     has(&said, &["it holds sold.bundle", &format!("slipbook join {}", at("sold.bundle"))]);
+    // A file that is called as one of git's makes no repository of the stick.
+    std::fs::write(at("HEAD"), "of the old engine").unwrap();
+    let said = flat(&taker.refused(2, &["receive", &stick]));
+    has(&said, &["it holds the bundles sold.bundle", &format!("slipbook receive {}", at("sold.bundle"))]);
     taker.ok(&["receive", &at("sold.bundle")]);
 }
 
@@ -250,6 +254,30 @@ fn what_comes_back_with_a_run_altered_by_a_hand_is_asked_about() {
     has(&said, &["takes out or alters 1 run of the book of Grey", "--yes takes it in all the same"]);
     assert_eq!(mine.contents(), before, "nothing was changed");
     has(&flat(&mine.ok(&["receive", &back, "--yes"])), &["back in its own book", "altered 1 run"]);
+}
+
+#[test]
+fn what_comes_back_without_a_version_is_asked_about_however_many_are_new() {
+    let mine = car();
+    for (day, timing) in [("23", "34"), ("24", "35")] {
+        mine.at(&format!("2026-08-{day}T12:00:00"));
+        mine.ok(&["change", &format!("engine.timing={timing}"), "--yes"]);
+    }
+    let file = mine.root().join("grey.bundle").display().to_string();
+    mine.ok(&["handover", "grey", "--to", &file, "--yes"]);
+    let theirs = Garage::new();
+    theirs.by("Mo");
+    theirs.at("2026-08-25T12:00:00");
+    theirs.ok(&["receive", &file]);
+    let newest = |g: &Garage| g.json(&["history", "--all"])["versions"].as_array().unwrap().len();
+    let before = newest(&mine);
+    theirs.ok(&["mend", &format!("v{}", before - 1), "--never", "--yes"]);
+    theirs.ok(&["change", "launch.rpm=4400", "--yes"]);
+    assert_eq!(newest(&theirs), before);
+    let back = theirs.book("grey").display().to_string();
+    let said = flat(&mine.refused(2, &["receive", &back]));
+    has(&said, &["takes 0 runs and 1 version out of the book of Grey", "--yes takes it in all the same"]);
+    has(&flat(&mine.ok(&["receive", &back, "--yes"])), &["back in its own book"]);
 }
 
 #[test]

@@ -6,8 +6,9 @@ use crate::cli::context::Context;
 use crate::cli::ui::Ui;
 use crate::diff::diff;
 use crate::garage::{Error, Result, start_trial};
-use crate::render::{change::short, copy::shell_word};
+use crate::render::change::short;
 use crate::schema::Role;
+use crate::text::shell_word;
 use crate::trial::{Arm, Order, Side, Trial, name_fault};
 use clap::Args;
 

@@ -4,7 +4,7 @@ use super::super::book::Book;
 use super::super::place::Garage;
 use super::super::{Error, Result};
 use super::plan::own_head;
-use crate::store::{Clock, Foreign, Id, Limits, StoreError};
+use crate::store::{Clock, Foreign, Id, Limits, StoreError, repository_in};
 use std::path::{Path, PathBuf};
 
 /// The book meant by what was typed.
@@ -19,7 +19,7 @@ pub struct Found {
 /// The book meant by a folder: itself, or the one of a garage that begins as this car's does and has what this one has not.
 pub fn find_other(book: &Book, path: &Path, same_car: bool, limits: Limits) -> Result<Found> {
     let found = |book: PathBuf| Found { book, unread: Vec::new() };
-    if !path.is_dir() || is_repository(path) {
+    if !path.is_dir() || repository_in(path).is_some() {
         return Ok(found(path.to_owned()));
     }
     let other = Garage::new(path.to_owned());
@@ -107,7 +107,7 @@ pub(in crate::garage) fn held_in(dir: &Path) -> (Vec<String>, Vec<String>) {
     let (mut books, mut bundles) = (Vec::new(), Vec::new());
     for entry in std::fs::read_dir(dir).into_iter().flatten().flatten().take(MOST_LOOKED_AT) {
         let (path, name) = (entry.path(), entry.file_name().to_string_lossy().into_owned());
-        if path.is_dir() && is_repository(&path) {
+        if path.is_dir() && repository_in(&path).is_some() {
             books.push(name);
         } else if path.is_file() && path.extension().is_some_and(|e| e == "bundle") {
             bundles.push(name);
@@ -116,11 +116,6 @@ pub(in crate::garage) fn held_in(dir: &Path) -> (Vec<String>, Vec<String>) {
     books.sort();
     bundles.sort();
     (books, bundles)
-}
-
-/// Whether a folder is a repository, with or without files beside it.
-fn is_repository(dir: &Path) -> bool {
-    dir.join(".git").exists() || (dir.join("HEAD").is_file() && dir.join("objects").is_dir())
 }
 
 fn own_first(book: &Book) -> Result<Id> {

@@ -10,7 +10,7 @@ use super::side::Side;
 use crate::schema::Edit;
 use crate::slip::Run;
 use crate::store::Id;
-use crate::text::counted;
+use crate::text::{counted, shell_word};
 use crate::timeline::{Kind, Version};
 use std::collections::{HashMap, HashSet};
 
@@ -52,7 +52,9 @@ pub(super) fn twice(sides: &[Side; 2], before: &[Side], items: &[Item]) -> Vec<S
         let same = |b: &&&Run| minute(a) == minute(b) && !a.numbers.is_empty() && a.numbers == b.numbers;
         for b in there.iter().filter(same) {
             let (at, a, b) = (a.at.words(None), &a.id, &b.id);
-            out.push(format!("the run of {at} is on record as {a} and as {b}: slipbook mend run {b} --never"));
+            // An id by hand can be any text.
+            let word = shell_word(b);
+            out.push(format!("the run of {at} is on record as {a} and as {b}: slipbook mend run {word} --never"));
         }
     }
     let of = |side: usize| items.iter().filter(move |i| i.from[side].is_some() && i.from[1 - side].is_none());

@@ -11,7 +11,7 @@ use crate::schema::{Field, Sheet, read_sheet, write_sheet};
 use crate::slip::{Day, Moment, Run, day_of_path, write_day};
 use crate::store::{Id, Store};
 use crate::timeline::VersionNumber;
-use crate::trial::{path_of, read_trial};
+use crate::trial::{Arm, path_of, read_trial};
 use toml::{Table, Value as Toml};
 
 impl Rewrite<'_> {
@@ -63,6 +63,11 @@ impl Rewrite<'_> {
         Ok(new.to_string())
     }
 
+    /// Whether the book has the sheet a run or a trial names.
+    fn is_there(&self, setup: &str) -> bool {
+        self.held.contains(setup) || setup.parse::<Id>().is_ok_and(|id| self.book.store.blob(id).is_ok())
+    }
+
     fn cut_at(&self) -> Option<Moment> {
         self.out.before.map(|v| self.history.timeline.versions[v].entry.at)
     }
@@ -109,6 +114,10 @@ impl Rewrite<'_> {
         if run.on.parse::<VersionNumber>().is_err() {
             run.on = self.out.scrub.text(&run.on);
         }
+        // What is on record no more, by hand, on a sheet that is not there.
+        if known.is_none() && !self.is_there(&run.setup) {
+            return Ok(None);
+        }
         run.setup = self.link(&run.setup)?;
         run.setup_was = None;
         run.id = self.run_ids.of(&run.id);
@@ -126,12 +135,30 @@ impl Rewrite<'_> {
             return Ok(None);
         }
         let Ok(mut table) = text.parse::<Table>() else { return Ok(None) };
-        table.insert("a_setup".to_owned(), Toml::String(self.link(&trial.a.setup)?));
-        table.insert("b_setup".to_owned(), Toml::String(self.link(&trial.b.setup)?));
+        for (key, arm) in [("a_setup", &trial.a), ("b_setup", &trial.b)] {
+            let Some(setup) = self.side(arm)? else {
+                self.trials_lost.insert(self.out.scrub.text(&trial.name));
+                return Ok(None);
+            };
+            table.insert(key.to_owned(), Toml::String(setup));
+        }
         let path = path_of(&trial.name);
         self.clean(&mut table, &path, "");
         let text = toml::to_string(&table).map_err(|e| Error::data(e.to_string(), path.clone()))?;
         Ok(Some((path, text)))
+    }
+
+    /// The id the sheet of a side of a trial has in the copy; none where it is not on record.
+    fn side(&mut self, arm: &Arm) -> Result<Option<String>> {
+        let history = self.history;
+        let version = history.timeline.by_number(&arm.version).map(|i| &history.timeline.versions[i]);
+        let setup = match version {
+            _ if self.held.contains(arm.setup.as_str()) => arm.setup.as_str(),
+            // From before a mend, as that of a run.
+            Some(version) if self.is_there(&arm.setup) => version.sheet_id(),
+            _ => return Ok(None),
+        };
+        self.link(setup).map(Some)
     }
 
     /// `car.toml` without what stays here.

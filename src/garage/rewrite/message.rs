@@ -11,6 +11,9 @@ use crate::store::Commit;
 use crate::timeline::{Kind, noted_again};
 use crate::trial::{LARGEST_TRIAL, path_of, read_trial};
 
+/// What a record says of which nothing else is to be said.
+const RECORDED: &str = "recorded";
+
 impl Rewrite<'_> {
     /// The message of a record, said anew where something of it stays here.
     pub(super) fn message(&self, commit: &Commit, first: bool, old: &Sheet, new: &Sheet) -> Message {
@@ -54,9 +57,13 @@ impl Rewrite<'_> {
             let subject = match kind {
                 Some(Kind::Mend) => scrub.text("the record was put right"),
                 Some(Kind::Oops) => scrub.text("a record was taken back"),
-                _ => scrub.text("recorded"),
+                _ => scrub.text(RECORDED),
             };
             (message.subject, message.body) = (subject, Vec::new());
+        }
+        // By hand a record can be without a message; in a book it has one.
+        if message.subject.trim().is_empty() {
+            message.subject = scrub.text(RECORDED);
         }
         if let Some(version) = version {
             message.push("Version", &version.number.to_string());

@@ -18,7 +18,8 @@ use super::outgoing::Outgoing;
 use super::part_life::{PartLife, part_lives};
 use super::phone::phones;
 use super::private::Scrub;
-use super::texts::{has_text, is_run_id};
+use super::run_ids::RunIds;
+use super::texts::has_text;
 use super::who::person;
 use super::{Error, Result};
 use crate::schema::{Condition, Field, Role, Scalar, Schema, Sheet, Value};
@@ -68,7 +69,7 @@ pub struct Rewritten {
     pub stay: BTreeSet<String>,
     /// Names that are plain words and stand in it written small, as these are.
     pub small: BTreeSet<String>,
-    /// What went with fields that were left out, in words.
+    /// What went with fields that were left out, and trials whose setups are not on record, in words.
     pub along: Vec<String>,
 }
 
@@ -96,19 +97,18 @@ pub fn rewritten(
             Error::data(format!("{} is not on the line of the book", version.number), "an earlier one")
         })?,
     };
+    let versions = &history.timeline.versions;
     let mut rewrite = Rewrite {
         book,
         history,
         out,
         schema: &book.schema,
-        versions: history.timeline.versions.iter().enumerate().map(|(i, v)| (v.entry.id.as_str(), i)).collect(),
+        versions: versions.iter().enumerate().map(|(i, v)| (v.entry.id.as_str(), i)).collect(),
         runs: history.runs.iter().enumerate().map(|(i, m)| (m.run.id.as_str(), i)).collect(),
         sheets: HashMap::new(),
-        run_ids: RunIds {
-            head,
-            taken: history.runs.iter().map(|m| m.run.id.clone()).collect(),
-            given: RefCell::default(),
-        },
+        held: versions[out.before.unwrap_or(0)..].iter().flat_map(|v| &v.blobs).map(String::as_str).collect(),
+        trials_lost: BTreeSet::new(),
+        run_ids: RunIds::new(head, history),
         along: along(&book.schema, &out.fields),
         gone_along: RefCell::default(),
         places: Places::default(),
@@ -143,7 +143,8 @@ pub fn rewritten(
         1 => Some(format!("what a {what} of the car's own says of it")),
         n => Some(format!("what {n} {what}s of the car's own say of it")),
     };
-    let along = [said(fields.len(), "field"), said(rules.len(), "rule")].into_iter().flatten().collect();
+    let trials = rewrite.trials_lost.iter().map(|name| format!("the trial {name}, whose setups are not on record"));
+    let along = [said(fields.len(), "field"), said(rules.len(), "rule")].into_iter().flatten().chain(trials).collect();
     Ok(Rewritten { book: copy, stay, small, along })
 }
 
@@ -158,6 +159,10 @@ struct Rewrite<'a> {
     runs: HashMap<&'a str, usize>,
     /// The new id of each sheet.
     sheets: HashMap<Id, Id>,
+    /// The sheets of the line, as far as it goes along.
+    held: HashSet<&'a str>,
+    /// Trials that stay here, for their sheets are not on record.
+    trials_lost: BTreeSet<String>,
     /// The ids of runs in the copy.
     run_ids: RunIds,
     /// The schema, its own fields without conditions on what stays here.
@@ -168,27 +173,6 @@ struct Rewrite<'a> {
     places: Places,
     /// What is carried over its beginning.
     before: Before,
-}
-
-/// An id of a run a hand made up is a word of theirs, and a name as likely as not: the copy has another for it, the same
-/// wherever it stands, that tells nothing of it.
-struct RunIds {
-    head: Id,
-    taken: HashSet<String>,
-    given: RefCell<HashMap<String, String>>,
-}
-
-impl RunIds {
-    fn of(&self, id: &str) -> String {
-        if is_run_id(id) {
-            return id.to_owned();
-        }
-        let mut given = self.given.borrow_mut();
-        let next = given.len();
-        let made = (next..).map(|n| Store::blob_id(format!("run {n} of {}", self.head).as_bytes()).short());
-        let new = || made.into_iter().find(|new| !self.taken.contains(new)).unwrap_or_default();
-        given.entry(id.to_owned()).or_insert_with(new).clone()
-    }
 }
 
 impl Rewrite<'_> {

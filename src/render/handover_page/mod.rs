@@ -2,9 +2,9 @@
 
 mod told;
 
-use super::copy::shell_word;
 use super::layout::{Head, Page, counted, ends, signed};
 use crate::garage::ContentId;
+use crate::text::shell_word;
 pub use told::{BeatenBy, Best, HandoverPage, Passed, Start, Told};
 
 /// What the page ends with.

@@ -3,7 +3,7 @@
 use super::book::Book;
 use super::car::{Car, sheet_header};
 use super::change::{Changed, Wanted, message, preview, refuse_late};
-use super::message::Message;
+use super::message::{COMMENTS, Message};
 use super::now::{now, read_day, right_sheet, sheet_in, text};
 use super::record::{Draft, Written, finish, record};
 use super::trial::read_named;
@@ -100,7 +100,7 @@ pub fn save_sheet(
             return Ok(Some(layout(text, changed.at)));
         }
         let message = match changed.diff.is_empty() {
-            true => Message::new(Kind::Measured, "comments on the sheet"),
+            true => Message::new(Kind::Measured, COMMENTS),
             false => message(&book.schema, &changed, &wanted),
         };
         let at = changed.at;

@@ -2,7 +2,7 @@
 
 use super::shortened::Shortened;
 use super::texts::{Is, is_hex, is_run_id, is_version, what_typed};
-use crate::diff::words::LONGEST_SUBJECT;
+use crate::diff::words::{LONGEST_SUBJECT, NOTHING_CHANGED};
 use crate::schema::{Num, Schema};
 use crate::slip::Moment;
 use crate::text::{cut, on_a_line};
@@ -63,6 +63,13 @@ enum Form {
     Version,
     Versions,
 }
+
+/// What a record of the sheet says that changes no value of it.
+pub(super) const COMMENTS: &str = "comments on the sheet";
+/// The same of one that a mend left nothing of.
+pub(super) const NOTHING_TURNED: &str = "nothing was turned after all";
+/// All that is said where no value is another.
+pub(super) const OF_NO_VALUE: [&str; 3] = [COMMENTS, NOTHING_TURNED, NOTHING_CHANGED];
 
 /// What stands in a trailer.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -4,7 +4,7 @@
 use super::Result;
 use super::book::Book;
 use super::change::{say, told};
-use super::message::{Message, Said, said_in};
+use super::message::{Message, OF_NO_VALUE, Said, said_in};
 use super::rewrite::{BEGINS_HERE, NOT_ALONG};
 use super::texts::is_version;
 use crate::diff::diff;
@@ -105,9 +105,8 @@ impl Unread {
             let n = n.strip_suffix(" fields on record").or(n.strip_suffix(" field on record"))?;
             Some(n.bytes().all(|b| b.is_ascii_digit()))
         };
-        let fixed =
-            [NOT_ALONG, BEGINS_HERE, "comments on the sheet", "nothing was turned after all", "nothing changed"];
-        if message.body.is_empty() && (fixed.contains(&subject) || cars.iter().any(|c| opened(c) == Some(true))) {
+        let fixed = OF_NO_VALUE.contains(&subject) || [NOT_ALONG, BEGINS_HERE].contains(&subject);
+        if message.body.is_empty() && (fixed || cars.iter().any(|c| opened(c) == Some(true))) {
             return Ok(true);
         }
         let old = before.map(|b| self.sheet(book, b)).transpose()?.unwrap_or_default();

@@ -206,3 +206,24 @@ fn what_stood_on_a_sheet_from_before_a_mend_stands_on_one_of_the_copy() {
     assert_eq!(other.json(&["verify"])["good"], true);
     assert!(other.book("grey").join("trials/pairs.toml").exists());
 }
+
+/// Settings are said to stay here only where settings do.
+#[test]
+fn a_record_that_changes_no_value_is_not_said_to_change_one_that_stays_here() {
+    let (garage, stick) = garage();
+    garage.edit("grey", "setup.toml", |t| format!("{t}# look at the left mount\n"));
+    garage.ok(&["sheet", "--save"]);
+    garage.ok(&["change", "launch", "rpm", "4400"]);
+    let of = |name: &str, without: &str| {
+        let to = path(&stick, name);
+        garage.ok(&["handover", "grey", "--yes", "--to", &to, "--without", without]);
+        let clone = garage.root().join(format!("of-{name}")).display().to_string();
+        garage.git("grey", &["clone", "-q", &to, &clone]);
+        garage.git("grey", &["-C", &clone, "log", "--format=%s"])
+    };
+    let told = "settings that do not go along";
+    has_not(&of("notes.bundle", "notes"), &[told]);
+    has_not(&of("limiter.bundle", "limiter"), &[told]);
+    let launch = of("launch.bundle", "launch.rpm");
+    has(&launch, &["comments on the sheet", told]);
+}

@@ -20,7 +20,7 @@ pub use called::{called, called_all, from_to};
 pub use notes::{LineChange, NoteLine, note_lines};
 pub use record::{confirmed, found, mended};
 pub use show::{show, show_doubting, show_value, visible};
-pub use subject::{LONGEST_SUBJECT, back_to, body, subject};
+pub use subject::{LONGEST_SUBJECT, NOTHING_CHANGED, back_to, body, subject};
 
 use super::SheetDiff;
 use crate::schema::{Schema, Sheet};

@@ -6,10 +6,13 @@ use crate::text::{cut, on_a_line};
 /// The longest subject, as `git log --oneline` shows it whole.
 pub const LONGEST_SUBJECT: usize = 72;
 
+/// The subject where no value is another.
+pub const NOTHING_CHANGED: &str = "nothing changed";
+
 /// One sentence on one line, at most 72 characters, names as they were typed: two clauses in full, or short, and how many more there are.
 pub fn subject(clauses: &[Clause]) -> String {
     if clauses.is_empty() {
-        return "nothing changed".to_owned();
+        return NOTHING_CHANGED.to_owned();
     }
     fit("", clauses, &[|c| &c.text, |c| &c.brief])
 }

@@ -3,7 +3,7 @@
 use super::super::book::Book;
 use super::super::car::sheet_header;
 use super::super::change::{only_describes, say, told};
-use super::super::message::Message;
+use super::super::message::{Message, NOTHING_TURNED};
 use super::super::now::sets_differ;
 use super::super::{Error, Result};
 use super::live::{Live, Lived};
@@ -149,7 +149,7 @@ pub(in crate::garage) fn message(schema: &Schema, lived: &mut Lived, before: &Sh
         let clauses = told(schema, before, after, &now, &e.measured);
         say(&mut message, e.back_to.as_deref(), &clauses);
         if clauses.is_empty() && e.back_to.is_none() {
-            message.subject = "nothing was turned after all".to_owned();
+            message.subject = NOTHING_TURNED.to_owned();
         }
         e.words = if message.body.is_empty() { vec![message.subject.clone()] } else { message.body.clone() };
     }

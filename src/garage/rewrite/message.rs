@@ -1,7 +1,7 @@
 //! The messages of a rewritten copy: each record is said as it was, or anew where something of it stays here.
 
 use super::super::change::{say, told};
-use super::super::message::{Message, Said, said_in};
+use super::super::message::{Message, OF_NO_VALUE, Said, said_in};
 use super::super::run::run_subject;
 use super::{BEGINS_HERE, NOT_ALONG, Rewrite};
 use crate::diff::diff;
@@ -47,7 +47,12 @@ impl Rewrite<'_> {
                 (clause.text, clause.brief) = (scrub.text(&clause.text), scrub.text(&clause.brief));
             }
             match clauses.is_empty() {
-                true if anew => (message.subject, message.body) = (NOT_ALONG.to_owned(), Vec::new()),
+                // Some records of the sheet change no value of it.
+                true if OF_NO_VALUE.contains(&was.subject.as_str()) => {}
+                true if !self.out.fields.is_empty() => {
+                    (message.subject, message.body) = (NOT_ALONG.to_owned(), Vec::new());
+                }
+                true if anew => (message.subject, message.body) = (RECORDED.to_owned(), Vec::new()),
                 true => {}
                 false => say(&mut message, was.get("Back-to"), &clauses),
             }

@@ -8,10 +8,10 @@ use super::outline;
 use super::run::run_recorded;
 use super::{Result, who};
 use crate::schema::Sheet;
-use crate::slip::{Day, Reading};
+use crate::slip::{Day, Reading, Run};
 use crate::store::{Id, Logged};
 use crate::timeline::{Entry, Kind, Timeline};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 impl Book {
     /// The record as it was written, mends and all: what the sheets said before they were put right. Mends, and records
@@ -78,21 +78,33 @@ impl Book {
         let mut days: Vec<(String, Day)> = days.into_iter().map(|(path, _, day)| (path, day)).collect();
         for logged in &log[first..] {
             let Some((path, day, run)) = run_recorded(&self.store, &logged.commit)? else { continue };
-            match days.iter_mut().find(|(p, _)| *p == path) {
-                Some((_, known)) => {
-                    known.runs.push(run);
-                    known.runs.sort_by_key(|r| r.at);
-                }
-                None => days.push((path, Day { runs: vec![run], ..day })),
-            }
+            put(&mut days, &path, &day, vec![run]);
+        }
+        let now = outline::days(&self.store, head, HashMap::new())?;
+        // A run without a record of its own came with a mend, as in a copy that was handed over: it was never otherwise.
+        let known: HashSet<String> = days.iter().flat_map(|(_, d)| &d.runs).map(|r| r.id.clone()).collect();
+        for (path, _, today) in &now {
+            let others = today.runs.iter().filter(|r| !known.contains(&r.id)).cloned();
+            put(&mut days, path, today, others.collect());
         }
         // What was read of the air and the track is no record of the car: it holds as it is now.
-        let now = outline::days(&self.store, head, HashMap::new())?;
         let readings: HashMap<String, Vec<Reading>> = now.into_iter().map(|(path, _, d)| (path, d.readings)).collect();
         let with = |(path, day): (String, Day)| match readings.get(&path) {
             Some(readings) => Day { readings: readings.clone(), ..day },
             None => day,
         };
         Ok(days.into_iter().map(with).collect())
+    }
+}
+
+/// Puts runs to those of their day; a day that is not there yet is begun as `like`.
+fn put(days: &mut Vec<(String, Day)>, path: &str, like: &Day, runs: Vec<Run>) {
+    match days.iter_mut().find(|(p, _)| p == path) {
+        Some((_, known)) => {
+            known.runs.extend(runs);
+            known.runs.sort_by_key(|r| r.at);
+        }
+        None if runs.is_empty() => {}
+        None => days.push((path.to_owned(), Day { runs, ..like.clone() })),
     }
 }

@@ -227,3 +227,21 @@ fn a_record_that_changes_no_value_is_not_said_to_change_one_that_stays_here() {
     let launch = of("launch.bundle", "launch.rpm");
     has(&launch, &["comments on the sheet", told]);
 }
+
+#[test]
+fn a_copy_of_a_record_that_was_mended_has_all_runs_as_recorded_too() {
+    let (garage, stick) = garage();
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.652"]);
+    garage.at("2026-08-22T15:00:00");
+    garage.ok(&["change", "launch", "rpm", "4400"]);
+    garage.at("2026-08-22T15:20:00");
+    garage.ok(&["run", "60=1.640"]);
+    garage.ok(&["mend", "v1", "limiter", "7/8"]);
+    let to = path(&stick, "x.bundle");
+    garage.ok(&["handover", "grey", "--yes", "--to", &to, "--without", "notes"]);
+    let taker = Garage::new();
+    taker.ok(&["receive", &to]);
+    for as_recorded in [&["history"][..], &["history", "--as-recorded"]] {
+        has(&taker.ok(as_recorded), &["2 versions, 2 runs"]);
+    }
+}

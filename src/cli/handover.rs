@@ -5,15 +5,18 @@ mod page;
 mod words;
 
 use super::context::Context;
+use super::footing::version_meant;
 use super::history::named_field;
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
     Book, Error, Harm, History, LeaveOut, Making, Outgoing, Result, Rewritten, Wrong, areas, aside_of, digits_of,
-    hand_edits, hand_over, handover_to, is_private, outgoing, rewritten, scratch, sweep, version_named,
+    hand_edits, hand_over, handover_to, is_private, outgoing, rewritten, scratch, sweep,
 };
 use crate::render::{self, handover::Again, handover::HandoverTold, handover::OutgoingTold};
+use crate::slip::read_day;
 use crate::store::Scratch;
+use crate::timeline::VersionNumber;
 use asked::{asked, refuse_unread, refuse_unsaved};
 use clap::Args;
 use std::path::PathBuf;
@@ -285,13 +288,15 @@ fn leave_out(
 ) -> Result<LeaveOut> {
     let mut out = LeaveOut::default();
     if let Some(since) = since {
-        let at = version_named(history, since, ctx.hand.now, &|| None, &|| None)?;
-        let last = history.timeline.versions.last().map(|v| v.entry.at.race_day());
-        let last = history.days.iter().filter(|d| !d.runs.is_empty()).map(|d| d.date).chain(last).max();
-        if let (Ok(day), Some(last)) = (since.trim().parse::<jiff::civil::Date>(), last)
+        let at = version_meant(ctx, book, history, since)?;
+        // What was done past midnight is of its own date as well.
+        let last = history.timeline.versions.last().map(|v| v.entry.at.civil().date());
+        let last = history.runs.iter().map(|m| m.run.at.civil().date()).chain(last).max();
+        if let (Some(day), Some(last)) = (read_day(since, ctx.hand.now), last)
             && day > last
         {
             let message = format!("nothing is on record from {day} on; nothing was written");
+            && since.parse::<VersionNumber>().is_err()
             return Err(Error::usage(message, format!("the last record is of {last}")));
         }
         out.before = Some(at).filter(|v| *v > 0);

@@ -40,6 +40,7 @@ mod one_air;
 mod opening;
 mod parts;
 mod reading;
+mod past_midnight;
 mod reverting;
 mod running;
 mod trial;

@@ -245,7 +245,8 @@ pub fn json(head: &Head, told: &HandoverTold) -> Json {
         "from": p.span.map(|s| s.0.to_string()), "until": p.span.map(|s| s.1.to_string()),
         "owners": p.owners.iter().map(|(n, s)| json!({"name": n, "since": s})).collect::<Vec<_>>(),
         "start_from": p.start.as_ref().map(|s| json!({
-            "version": s.version, "clean_runs": s.runs, "clean_runs_in_file": s.runs_in_file.unwrap_or(s.runs),
+            "version": s.version, "one_setup_with": s.with, "clean_runs": s.runs, "clean_runs_in_file": s.runs_in_file.unwrap_or(s.runs),
+            "ran_from": s.ran.map(|r| r.0.to_string()), "ran_until": s.ran.map(|r| r.1.to_string()),
             "ft60_middle_s": s.middle_s, "ft60_best_s": s.best_s,
             "one_air": s.one_air, "parts_not_said": s.unsaid,
         })),

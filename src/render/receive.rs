@@ -188,7 +188,11 @@ fn story_lines(head: &Head, page: &mut Page, story: &Story, book: (&str, &str)) 
             let runs = counted(start.runs, "clean run");
             let air = if start.one_air { ", in one air" } else { ", as run" };
             let (ft60, et) = (middle("60 ft", start.ft60), middle("ET", start.et));
-            let said = format!("{}: {runs}{ft60}{et}{air}", start.version);
+            let others = story.setups.iter().filter(|(v, _)| *v != start.version);
+            let of = story.setups.iter().find(|(v, _)| *v == start.version).map(|(_, setup)| *setup);
+            let with: Vec<String> = others.filter(|(_, s)| Some(*s) == of).map(|(v, _)| v.to_string()).collect();
+            let with = if with.is_empty() { String::new() } else { format!(", one setup with {}", with.join(", ")) };
+            let said = format!("{}{with}: {runs}{ft60}{et}{air}", start.version);
             page.wrap("  start from    ", &said);
         }
         None if story.passed.is_some() => {

@@ -81,15 +81,20 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) 
     });
     let start = start.map(|v| {
         let sample = samples.of(v);
-        let on_it = |s: &&crate::pace::Seen| samples.setup(s.version) == samples.setup(v) && s.version >= from;
-        let along = ran.runs.iter().filter(|s| !s.unsure).filter(on_it);
-        let along = along.filter(|s| s.number(Response::Time(Beam::Ft60), history.finish_ft()).is_some()).count();
+        let one_setup = |s: &&crate::pace::Seen| samples.setup(s.version) == samples.setup(v);
+        let timed = |s: &&crate::pace::Seen| s.number(Response::Time(Beam::Ft60), history.finish_ft()).is_some();
+        let on_it = || ran.runs.iter().filter(|s| !s.unsure).filter(one_setup).filter(timed);
+        let along = on_it().filter(|s| s.version >= from).count();
+        let days = || on_it().map(|s| s.day.date);
+        let others = (0..versions.len()).filter(|i| *i != v && samples.setup(*i) == samples.setup(v));
         let unsaid: Vec<Fitted> = versions[v].fitted.iter().filter(|f| unsaid(f)).cloned().collect();
         Start {
             version: number(v),
             at: versions[v].entry.at,
             runs: sample.n(),
+            with: others.map(number).collect(),
             runs_in_file: out.before.map(|_| along),
+            ran: days().min().zip(days().max()),
             middle_s: sample.middle().unwrap_or(f64::NAN),
             best_s: sample.least().unwrap_or(f64::NAN),
             one_air: footing.reference.is_some(),

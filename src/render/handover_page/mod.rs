@@ -139,7 +139,10 @@ pub fn start_words(head: &Head, start: &Start) -> String {
         true => String::new(),
         false => format!("; ask about {}", start.unsaid.join(", ")),
     };
-    let (mut runs, at) = (counted(start.runs, "clean run"), head.when(start.at));
+    let (mut runs, mut at) = (counted(start.runs, "clean run"), head.when(start.at));
+    if !start.with.is_empty() {
+        at = format!("{at}, one setup with {}", start.with.join(", "));
+    }
     if let Some(along) = start.runs_in_file.filter(|n| *n < start.runs) {
         runs = format!("{runs}, {along} of them in this file");
     }
@@ -165,6 +168,12 @@ pub fn start_lines(head: &Head, told: &HandoverPage) -> Vec<String> {
     .collect();
     let said = if said.is_empty() { String::new() } else { format!("; {}", said.join("; ")) };
     match best.no_start {
+    // The day it went on the car last need be none of the days it ran.
+    runs += &match start.ran {
+        Some((first, last)) if first == last => format!(", made {}", head.day(first)),
+        Some((first, last)) => format!(", made {} to {}", head.day(first), head.day(last)),
+        None => String::new(),
+    };
         true => vec![
             format!("no setup in this file is one to start from: {missing}"),
             format!("the quickest in it is {start}{said}"),

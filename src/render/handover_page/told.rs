@@ -36,6 +36,8 @@ pub struct Start {
     pub version: String,
     /// When that went on the car.
     pub at: Moment,
+    /// The other versions that are one setup with it, which may have made the runs.
+    pub with: Vec<String>,
     /// Clean 60-ft times on the setup.
     pub runs: usize,
     /// So many of them are in the file, where it begins later than the book.

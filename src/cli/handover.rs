@@ -51,9 +51,11 @@ use words::{kept, said};
 /// now, without what you leave out, without comments and without the log as it
 /// was first written. Its ids differ from the book's own. A name can only be
 /// taken out where it is on record as a hand's or an owner's, today's or a past
-/// one: in full, or a word of it of two letters or more, whatever the case and
-/// the accents, with an s or 's too. One that is a plain word as well (will, may,
-/// stone) goes only where it begins with a capital: which stay is listed.
+/// one: in full, or a word of it of two letters or more (of one, if it is none of
+/// a to z), whatever the case and the accents, with an s or 's too. Of a name
+/// written without blanks no part is known. One that is a plain word as well
+/// (will, may, stone) goes only where it begins with a capital: which stay is
+/// listed.
 /// Nicknames, other spellings, single letters and people who never wrote stay:
 /// read the notes, or leave them out. A phone number that is known goes however
 /// its digits are parted. Mail addresses go with the names, the reasons of the
@@ -294,9 +296,9 @@ fn leave_out(
         let last = history.runs.iter().map(|m| m.run.at.civil().date()).chain(last).max();
         if let (Some(day), Some(last)) = (read_day(since, ctx.hand.now), last)
             && day > last
+            && since.parse::<VersionNumber>().is_err()
         {
             let message = format!("nothing is on record from {day} on; nothing was written");
-            && since.parse::<VersionNumber>().is_err()
             return Err(Error::usage(message, format!("the last record is of {last}")));
         }
         out.before = Some(at).filter(|v| *v > 0);

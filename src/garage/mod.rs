@@ -19,6 +19,7 @@ mod home;
 mod import;
 mod join;
 mod kept_stale;
+mod left_out;
 mod leftover;
 mod line;
 mod measure;
@@ -77,6 +78,7 @@ pub use join::{
     Counts, Decide, Decided, Found, How, JoinPlan, JoinWanted, NewNumber, Question, Which, carry_out_join, find_other,
     plan_join,
 };
+pub use left_out::LeftOut;
 pub use measure::{AsIf, measured, moved_as_if, moved_at, stale_at, stale_now};
 pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, plan};
 pub use message::Message;

@@ -239,9 +239,12 @@ pub fn json(head: &Head, told: &HandoverTold) -> Json {
         "size_bytes": told.handed.bytes, "commits": told.handed.copied.commits, "objects": told.handed.copied.objects,
         "tip": told.handed.copied.tip.to_string(),
         "handover_id": p.id.to_string(), "handover_words": p.id.words()[..6].to_vec(), "check_word": p.id.words()[6],
-        "rewritten": !p.left_out.is_empty(), "left_out": p.left_out, "still_in_it": told.kept,
+        "rewritten": !p.left_out.is_empty(), "left_out": p.left_out, "left_out_before": p.left_out_before,
+        "still_in_it": told.kept,
         "left_out_moved_with": p.moved_with, "cautions": p.cautions,
         "versions": p.versions, "runs": p.runs,
+        "before": p.before.as_ref()
+            .map(|b| json!({"versions": b.versions, "runs": b.runs, "judged_by_runs": b.judged_by})),
         "from": p.span.map(|s| s.0.to_string()), "until": p.span.map(|s| s.1.to_string()),
         "owners": p.owners.iter().map(|(n, s)| json!({"name": n, "since": s})).collect::<Vec<_>>(),
         "start_from": p.start.as_ref().map(|s| json!({

@@ -174,7 +174,7 @@ fn story_lines(head: &Head, page: &mut Page, story: &Story, book: (&str, &str)) 
         let (earlier, whole) = (counted(before.runs, "run"), before.runs.saturating_add(story.runs));
         let said = format!(
             "{} and {earlier} of the car came before this record begins. What follows rests on {} of its {whole} runs; the \
-             page that came with the file is judged by all there were that day",
+             page that came with the file says how many it is judged by",
             counted(before.versions, "version"),
             story.runs
         );

@@ -5,7 +5,7 @@ mod told;
 use super::copy::shell_word;
 use super::layout::{Head, Page, counted, ends, signed};
 use crate::garage::ContentId;
-pub use told::{BeatenBy, Best, HandoverPage, Passed, Start, Told};
+pub use told::{BeatenBy, Before, Best, HandoverPage, Passed, Start, Told};
 
 /// What the page ends with.
 pub const CLOSING: &str = "This is history, not advice: what ran well on this car, in its air, on its tracks. \
@@ -53,6 +53,7 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
     let span = told.span.map(|(a, b)| format!(", {} to {}", head.day(a), head.day(b))).unwrap_or_default();
     let (versions, runs) = (counted(told.versions, "version"), counted(told.runs, "run"));
     page.wrap("  record        ", &format!("{versions}, {runs}, {}{span}", told.finish));
+    told.before.iter().for_each(|b| page.wrap("  before it     ", &before_words(b, told.runs)));
     for (i, best) in told.bests.iter().enumerate() {
         let label = if i == 0 { "  best, as run  " } else { "                " };
         let wind = best.wind.as_ref().map(|w| format!(", {w}")).unwrap_or_default();
@@ -108,6 +109,11 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
         let what = told.left_out.join(", ");
         page.wrap("", &format!("Not in the file: {what}. It is a rewritten copy: its ids differ from the book's own."));
         told.kept.iter().for_each(|k| page.wrap("", &format!("Still in it: {k}.")));
+    if !told.left_out_before.is_empty() {
+        page.gap();
+        let what = told.left_out_before.join(", ");
+        page.wrap("", &format!("Not in the book, left out when the car was handed over before: {what}."));
+    }
     }
     page.gap();
     id(&mut page, &told.id);
@@ -137,6 +143,17 @@ pub fn start_words(head: &Head, start: &Start) -> String {
     let air = if start.one_air { ", in one air" } else { "" };
     let unsaid = match start.unsaid.is_empty() {
         true => String::new(),
+/// What of the car's record is not in the file, and how much of it the page rests on.
+fn before_words(before: &Before, in_file: usize) -> String {
+    let (versions, runs) = (counted(before.versions, "version"), counted(before.runs, "run"));
+    let whole = before.runs.saturating_add(in_file);
+    let rests = match before.judged_by == whole {
+        true => format!("judged by all {whole} runs"),
+        false => format!("judged by {} of its {whole} runs: the book it is from has no more", before.judged_by),
+    };
+    format!("{versions}, {runs} of the car, not in the file; this page is {rests}")
+}
+
         false => format!("; ask about {}", start.unsaid.join(", ")),
     };
     let (mut runs, mut at) = (counted(start.runs, "clean run"), head.when(start.at));
@@ -271,6 +288,7 @@ mod tests {
             bests: Vec::new(),
             start: None,
             beaten_by: None,
+            before: None,
             passed_over: many(900).into_iter().map(passed).collect(),
             on_car: Some("v999".into()),
             proven: many(300).iter().map(told).collect(),
@@ -290,6 +308,7 @@ mod tests {
             file: "grey two.bundle".into(),
         };
         let text = text(&Head { car: "Grey".into(), width: 80, year: 2026 }, &page);
+            left_out_before: vec!["notes and reasons".into()],
         assert!(text.lines().count() <= LINES, "{text}");
         assert!(text.lines().any(|l| l.ends_with("slipbook receive 'grey two.bundle'")), "{text}");
         for said in ["so do 897 more setups", " more:  slipbook blame", " more\n", "and 28 more"] {

@@ -9,6 +9,7 @@ use super::{Error, Result};
 use crate::schema::{Edit, Sheet, Typed};
 use crate::slip::{Day, Moment, RowOut, TableOut, day_of_path};
 use crate::store::{Id, Options, StoreError, write_folder};
+use crate::text::counted;
 use crate::timeline::{Entry, Kind};
 use crate::trial::slug_of_path;
 use std::collections::HashMap;
@@ -69,6 +70,9 @@ impl<'a> What<'a> {
     }
 }
 
+/// The version that a new book begins with.
+const OPENING: &str = "v1";
+
 /// Brings the files together; nothing is written.
 pub fn export(book: &Book, history: &History) -> Result<Exported> {
     let head = history.head.ok_or_else(|| Error::data("the book has no record yet", "slipbook new"))?;
@@ -100,8 +104,20 @@ pub fn export(book: &Book, history: &History) -> Result<Exported> {
     let (csv, legend) = (table.to_csv().map_err(wrong)?, table.legend().map_err(wrong)?);
     out.files.push(("season.csv".to_owned(), csv));
     out.files.push(("columns.csv".to_owned(), legend));
-    if first.number.to_string() != "v1" {
-        out.lost.push(format!("the first version is {} here; a book made of the table begins with v1", first.number));
+    if first.number.to_string() != OPENING {
+        let on_it = match history.runs_on(0).count() {
+            0 => String::new(),
+            n => format!(
+                ", which the {} made on it then {} on",
+                counted(n, "run"),
+                if n == 1 { "stands" } else { "stand" }
+            ),
+        };
+        let message = format!(
+            "the first version is {} here; a book made of the table begins with {OPENING}{on_it}",
+            first.number
+        );
+        out.lost.push(message);
     }
     Ok(out)
 }
@@ -114,6 +130,9 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
     let none = Sheet::default();
     let sheet = |id: &str| sheets.get(id).unwrap_or(&none);
     let mut table = TableOut::new(schema);
+    let opening = timeline.versions[0].number.to_string();
+    // A book that begins with another version is made with an opening of its own: what was on the first is on that.
+    let called = |number: &str| if number == opening { OPENING.to_owned() } else { number.to_owned() };
     let mut before = sheet(&timeline.versions[0].entry.blob);
     let mut on = 0;
     let mut last_day: Option<&Day> = None;
@@ -141,7 +160,8 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
                 row.text("change_time", entry.time_unknown.then_some("unknown"));
                 if begins {
                     row.text("version", Some(&timeline.versions[event.version].number.to_string()));
-                    row.text("back_to", entry.back_to.as_deref().filter(|_| entry.kind == Kind::Revert));
+                    let back_to = entry.back_to.as_deref().filter(|_| entry.kind == Kind::Revert);
+                    row.text("back_to", back_to.map(called).as_deref());
                     on = event.version;
                 }
                 before = after;
@@ -158,7 +178,7 @@ fn table<'a>(book: &'a Book, history: &History, lost: &mut Vec<String>) -> Resul
                         "the run of {at} stands on {number}, which came later: in the table on its time's"
                     ));
                 } else {
-                    row.text("on", Some(&number));
+                    row.text("on", Some(&called(&number)));
                 }
             }
         }

@@ -47,12 +47,15 @@ pub struct NewArgs {
 
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
+    let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?.unwrap_or(ctx.hand.now);
     let (car_text, car_file) = match &args.car_file {
         Some(path) => (file(path)?, path.display().to_string()),
         None => {
             let template = template(ui, args.template.as_deref())?;
             let name = args.name.as_deref().unwrap_or_default();
-            let owner = args.owner.as_deref().map(|o| (o, ctx.hand.now.civil().date()));
+            refuse_long("a car's name", "NAME", name, LONGEST_NAME)?;
+            // Whose it was when the sheet was so.
+            let owner = args.owner.as_deref().map(|o| (o, at.civil().date()));
             (Car::new_text(name, &template, args.class.as_deref(), owner), "car.toml".to_owned())
         }
     };
@@ -73,7 +76,6 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
     if args.sheet.is_none() && args.values.is_empty() && ui.asks() {
         ask_pocket(ui, &schema, car.chassis(), &mut sheet);
     }
-    let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?.unwrap_or(ctx.hand.now);
     let sheet_file = args.sheet.as_ref().map_or("setup.toml".to_owned(), |p| p.display().to_string());
     let new = NewCar { car_text, car_file, sheet_text, sheet_file, sheet, at };
     let (folder, book, _) = new_book(&ctx.garage, &ctx.options(), &ctx.hand, &new)?;

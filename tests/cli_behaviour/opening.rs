@@ -63,6 +63,9 @@ fn dated_back() {
     let garage = Garage::new();
     garage.ok(&["new", "Wren", "--template", "leaf-torsion", "--when", "2026-03-01 12:00"]);
     has(&garage.ok(&["history"]), &["Mar 01 12:00"]);
+    // Whose it was then, not whose it is today.
+    garage.ok(&["new", "Stilt", "--template", "leaf-torsion", "--owner", "Ro", "--when", "2026-06-01 12:00"]);
+    has(&garage.read("stilt", "car.toml"), &["since = 2026-06-01"]);
     let half = garage.refused(2, &["new", "Rail", "--template", "leaf-torsion", "--when", "2026-03-01"]);
     has(&half, &["without its time"]);
 }

@@ -2,7 +2,7 @@
 
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Car, Error, NewCar, Result, new_book, read_small};
+use crate::garage::{Car, Error, LONGEST_NAME, NewCar, Result, new_book, read_small};
 use crate::render::counted;
 use crate::schema::{Edit, EntryContext, Ring, Schema, Sheet, apply, read_sheet, reading, schema, takes_words};
 use clap::Args;
@@ -95,6 +95,16 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
             page.text()
         },
     );
+    Ok(())
+}
+
+/// A name is refused as it was typed: the car.toml it would stand in is none the racer wrote.
+fn refuse_long(what: &str, typed: &str, name: &str, longest: usize) -> Result<()> {
+    let n = name.chars().count();
+    if name.trim().is_empty() || n > longest || name.chars().any(char::is_control) {
+        let has = if n > longest { format!("; this one has {n}") } else { String::new() };
+        return Err(Error::usage(format!("{what} is 1 to {longest} characters on one line{has}"), typed));
+    }
     Ok(())
 }
 

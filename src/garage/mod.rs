@@ -63,7 +63,7 @@ mod who;
 pub use after::{After, ByHand, RunThen};
 pub use air::{AirDone, AirGone, AirWanted, REPLACE_HELP, air, air_never, at_odds, at_odds_words, by_the_day};
 pub use book::Book;
-pub use car::{Car, Owner};
+pub use car::{Car, LONGEST_NAME, Owner};
 pub use change::{Changed, Wanted, change, is_late, preview, refuse_late, stale_after};
 pub use copy::{CopyMade, Form, Since, Target, copy, copy_target, folder_in, last_copy, records_since};
 pub use day::{Amend, Event, Shown, Sum, amend, closed_day, days_on, shown};

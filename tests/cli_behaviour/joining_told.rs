@@ -148,3 +148,14 @@ fn one_step_told_on_both_laptops_is_no_question() {
     // It was taken once: from 0.75.
     assert!(ro.read("grey", "setup.toml").contains("height = 0.625"), "{}", ro.read("grey", "setup.toml"));
 }
+
+#[test]
+fn a_value_of_a_part_is_asked_about_in_words() {
+    let (ro, sal) = two();
+    for (laptop, size) in [(&ro, "30 x 9-15"), (&sal, "28 x 9-15")] {
+        laptop.at("2026-08-15T10:00:00");
+        laptop.ok(&["part", "add", "pair \u{416}", "--kind", "rear tires", &format!("size {size}"), "--yes"]);
+    }
+    let said = flat(&ro.run(&["join", &path(&sal)]).both());
+    has(&said, &["part pair \u{416}: rear tire size: here 30 x 9-15, there 28 x 9-15"]);
+}

@@ -71,6 +71,15 @@ fn dated_back() {
 }
 
 #[test]
+fn a_name_too_long_is_told_as_it_was_typed() {
+    let garage = Garage::new();
+    let said = garage.refused(2, &["new", &"w".repeat(41), "--template", "leaf-torsion"]);
+    has(&said, &["a car's name is 1 to 40 characters on one line; this one has 41"]);
+    has_not(&said, &["car.toml"]);
+    garage.ok(&["new", &"w".repeat(40), "--template", "leaf-torsion"]);
+}
+
+#[test]
 fn the_same_name_twice_is_refused() {
     let garage = Garage::with_car();
     for name in ["Grey", "GREY", "grey"] {

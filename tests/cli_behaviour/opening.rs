@@ -195,8 +195,14 @@ fn cars_tells_which_cannot_be_opened() {
     )
     .unwrap();
     has(&garage.ok(&["cars"]), &["Grey", "leaf-torsion", "v1", "shell", "cannot be opened"]);
+    // The reason has the whole width, beside cars that can be read too.
+    garage.ok(&["new", "Teal", "--template", "leaf-torsion"]);
+    std::fs::write(garage.book("shell").join("car.toml"), "format = 7\n").unwrap();
+    let said = garage.ok(&["cars"]);
+    let reason = said.lines().find(|l| l.contains("cannot be opened")).unwrap_or_else(|| panic!("{said}"));
+    assert!(reason.starts_with("shell") && reason.chars().count() > 60, "{said}");
     let cars = garage.json(&["cars"]);
-    assert_eq!(cars["cars"].as_array().map(Vec::len), Some(2), "{cars}");
+    assert_eq!(cars["cars"].as_array().map(Vec::len), Some(3), "{cars}");
 }
 
 /// A car and a track may be called in any letters: each has a folder and a file of its own, and its name names it.

@@ -70,7 +70,11 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
         "no gain and no loss yet",
         proven_words,
     );
-    list(&mut page, most, "NOT PROVEN", &told.not_proven, "nothing is open", |t| t.said.clone());
+    let none_open = match told.not_judged {
+        0 => "nothing is open",
+        _ => "of what was run enough to be judged, nothing is open",
+    };
+    list(&mut page, most, "NOT PROVEN", &told.not_proven, none_open, |t| t.said.clone());
     if !told.no_effect.is_empty() {
         let more = told.no_effect.len().saturating_sub(most);
         let first = told.no_effect.iter().take(most);
@@ -89,7 +93,8 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
         );
     }
     if told.not_judged > 0 {
-        page.wrap(of, &format!("{} nobody can judge: no run that counts", counted(told.not_judged, "more change")));
+        let what = if told.not_proven.is_empty() { "change" } else { "more change" };
+        page.wrap(of, &format!("{} nobody can judge: no run that counts", counted(told.not_judged, what)));
     }
     page.gap();
     page.line("PARTS");
@@ -104,16 +109,16 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
     for (i, (label, value)) in told.weighed.iter().enumerate() {
         page.wrap(if i == 0 { "  weighed       " } else { "                " }, &format!("{label}: {value}"));
     }
-    if !told.left_out.is_empty() {
-        page.gap();
-        let what = told.left_out.join(", ");
-        page.wrap("", &format!("Not in the file: {what}. It is a rewritten copy: its ids differ from the book's own."));
-        told.kept.iter().for_each(|k| page.wrap("", &format!("Still in it: {k}.")));
     if !told.left_out_before.is_empty() {
         page.gap();
         let what = told.left_out_before.join(", ");
         page.wrap("", &format!("Not in the book, left out when the car was handed over before: {what}."));
     }
+    if !told.left_out.is_empty() {
+        page.gap();
+        let what = told.left_out.join(", ");
+        page.wrap("", &format!("Not in the file: {what}. It is a rewritten copy: its ids differ from the book's own."));
+        told.kept.iter().for_each(|k| page.wrap("", &format!("Still in it: {k}.")));
     }
     page.gap();
     id(&mut page, &told.id);
@@ -138,11 +143,6 @@ pub fn id(page: &mut Page, id: &ContentId) {
     super::layout::id_lines(page, ["  handover id   ", "  check word    ", "  in full       "], id);
 }
 
-/// The setup to start from, in words.
-pub fn start_words(head: &Head, start: &Start) -> String {
-    let air = if start.one_air { ", in one air" } else { "" };
-    let unsaid = match start.unsaid.is_empty() {
-        true => String::new(),
 /// What of the car's record is not in the file, and how much of it the page rests on.
 fn before_words(before: &Before, in_file: usize) -> String {
     let (versions, runs) = (counted(before.versions, "version"), counted(before.runs, "run"));
@@ -154,6 +154,11 @@ fn before_words(before: &Before, in_file: usize) -> String {
     format!("{versions}, {runs} of the car, not in the file; this page is {rests}")
 }
 
+/// The setup to start from, in words.
+pub fn start_words(head: &Head, start: &Start) -> String {
+    let air = if start.one_air { ", in one air" } else { "" };
+    let unsaid = match start.unsaid.is_empty() {
+        true => String::new(),
         false => format!("; ask about {}", start.unsaid.join(", ")),
     };
     let (mut runs, mut at) = (counted(start.runs, "clean run"), head.when(start.at));
@@ -163,6 +168,12 @@ fn before_words(before: &Before, in_file: usize) -> String {
     if let Some(along) = start.runs_in_file.filter(|n| *n < start.runs) {
         runs = format!("{runs}, {along} of them in this file");
     }
+    // The day it went on the car last need be none of the days it ran.
+    runs += &match start.ran {
+        Some((first, last)) if first == last => format!(", made {}", head.day(first)),
+        Some((first, last)) => format!(", made {} to {}", head.day(first), head.day(last)),
+        None => String::new(),
+    };
     format!(
         "{}, {at}: {runs}, 60 ft {:.3} in the middle (best {:.3}){air}{unsaid}",
         start.version, start.middle_s, start.best_s
@@ -185,12 +196,6 @@ pub fn start_lines(head: &Head, told: &HandoverPage) -> Vec<String> {
     .collect();
     let said = if said.is_empty() { String::new() } else { format!("; {}", said.join("; ")) };
     match best.no_start {
-    // The day it went on the car last need be none of the days it ran.
-    runs += &match start.ran {
-        Some((first, last)) if first == last => format!(", made {}", head.day(first)),
-        Some((first, last)) => format!(", made {} to {}", head.day(first), head.day(last)),
-        None => String::new(),
-    };
         true => vec![
             format!("no setup in this file is one to start from: {missing}"),
             format!("the quickest in it is {start}{said}"),
@@ -283,12 +288,12 @@ mod tests {
             owners: Vec::new(),
             versions: 1000,
             runs: 5000,
+            before: None,
             span: None,
             finish: "quarter mile".into(),
             bests: Vec::new(),
             start: None,
             beaten_by: None,
-            before: None,
             passed_over: many(900).into_iter().map(passed).collect(),
             on_car: Some("v999".into()),
             proven: many(300).iter().map(told).collect(),
@@ -303,12 +308,18 @@ mod tests {
             grave: 4,
             moved_with: many(300),
             left_out: vec!["engine".into()],
+            left_out_before: vec!["notes and reasons".into()],
             kept: vec!["notes".into()],
             id: ContentId::from_bytes([7; 32]),
             file: "grey two.bundle".into(),
         };
-        let text = text(&Head { car: "Grey".into(), width: 80, year: 2026 }, &page);
-            left_out_before: vec!["notes and reasons".into()],
+        let head = Head { car: "Grey".into(), width: 80, year: 2026 };
+        // What nobody can judge is not settled: no list says that nothing is open.
+        let none_open = HandoverPage { not_proven: Vec::new(), not_judged: 1, ..page.clone() };
+        let said = super::text(&head, &none_open);
+        assert!(said.contains("  of what was run enough to be judged, nothing is open\n"), "{said}");
+        assert!(said.contains("  1 change nobody can judge: no run that counts\n"), "{said}");
+        let text = text(&head, &page);
         assert!(text.lines().count() <= LINES, "{text}");
         assert!(text.lines().any(|l| l.ends_with("slipbook receive 'grey two.bundle'")), "{text}");
         for said in ["so do 897 more setups", " more:  slipbook blame", " more\n", "and 28 more"] {

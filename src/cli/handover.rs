@@ -48,14 +48,13 @@ use words::{kept, said};
 ///   slipbook handover plover --to plover.bundle --without engine --since v12
 ///
 /// With --since or --without a rewritten copy goes out: the records as they hold
-/// now, without what you leave out, without comments and without the log as it
-/// was first written. Its ids differ from the book's own. A name can only be
-/// taken out where it is on record as a hand's or an owner's, today's or a past
-/// one: in full, or a word of it of two letters or more (of one, if it is none of
-/// a to z), whatever the case and the accents, with an s or 's too. Of a name
-/// written without blanks no part is known. One that is a plain word as well
-/// (will, may, stone) goes only where it begins with a capital: which stay is
-/// listed.
+/// now, without what you leave out, without comments and without the log as it was
+/// first written. Its ids differ from the book's own. A name can only be taken out
+/// where it is on record as a hand's or an owner's, today's or a past one: in
+/// full, or a word of it of two letters or more (of one, if it is none of a to z),
+/// whatever the case and the accents, with an s or 's too. Of a name written
+/// without blanks no part is known. One that is a plain word as well (will, may,
+/// stone) goes only where it begins with a capital: which stay is listed.
 /// Nicknames, other spellings, single letters and people who never wrote stay:
 /// read the notes, or leave them out. A phone number that is known goes however
 /// its digits are parted. Mail addresses go with the names, the reasons of the

@@ -53,7 +53,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
         None => {
             let template = template(ui, args.template.as_deref())?;
             let name = args.name.as_deref().unwrap_or_default();
-            refuse_long("a car's name", "NAME", name, LONGEST_NAME)?;
+            refuse_long("a car's name", "slipbook new Plover", name, LONGEST_NAME)?;
             // Whose it was when the sheet was so.
             let owner = args.owner.as_deref().map(|o| (o, at.civil().date()));
             (Car::new_text(name, &template, args.class.as_deref(), owner), "car.toml".to_owned())

@@ -18,6 +18,8 @@ pub struct Story {
     pub runs: usize,
     /// What of the car's record came before the book begins; none where it is all there.
     pub before: Option<Shortened>,
+    /// What was left out of it when the car was handed over, in words.
+    pub left_out: Vec<String>,
     /// Where most of them end, ft.
     pub finish_ft: u32,
     /// Its first run; the first record where it has none.
@@ -180,6 +182,9 @@ fn story_lines(head: &Head, page: &mut Page, story: &Story, book: (&str, &str)) 
         );
         page.wrap("  before it     ", &said);
     }
+    if !story.left_out.is_empty() {
+        page.wrap("  left out      ", &format!("{}, when the car was handed over", story.left_out.join(", ")));
+    }
     match &story.start {
         Some(start) => {
             let middle = |name: &str, spot: Option<Spot>| {
@@ -252,7 +257,7 @@ pub fn story_json(story: &Story) -> Json {
         all.iter().map(one).collect()
     };
     json!({
-        "versions": story.versions, "runs": story.runs, "before": story.before, "finish_ft": story.finish_ft, "first": story.first.iso(),
+        "versions": story.versions, "runs": story.runs, "before": story.before, "left_out": story.left_out, "finish_ft": story.finish_ft, "first": story.first.iso(),
         "last": story.last.iso(),
         "start": story.start.as_ref().map(|s| json!({"version": s.version, "runs": s.runs, "ft60_s": s.ft60, "et_s": s.et, "in_one_air": s.one_air})),
         "without_parts": story.passed.as_ref().map(|(v, parts)| json!({"version": v, "parts": parts})),

@@ -84,7 +84,8 @@ fn what_was_left_out_the_first_time_is_told_the_second() {
     assert_eq!(told["left_out_before"].as_array().map(Vec::len), Some(0));
     let buyer = Garage::new();
     buyer.by("Mo");
-    buyer.ok(&["receive", &to("less.bundle")]);
+    let said = flat(&buyer.ok(&["receive", &to("less.bundle")]));
+    has(&said, &["left out notes and reasons, names of owners", "fields of the sheet, when the car was handed over"]);
     let left = ["notes and reasons", "names of owners and of those who wrote", "fields of the sheet"];
     buyer.ok(&["handover", "--yes", "--to", &to("on.bundle")]);
     let page = |name: &str| flat(&std::fs::read_to_string(stick.join(name)).unwrap());

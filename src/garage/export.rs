@@ -30,9 +30,11 @@ pub struct Exported {
     pub lost: Vec<String>,
 }
 
-/// The moment the book was opened, as `new --when` reads it.
+/// The moment a book of the files is opened, as `new --when` reads it: when this one was, or with the first row of the table
+/// where that is earlier. A record that was shortened begins in the middle of a day, whose first reading is in it.
 pub fn opened(history: &History) -> Option<Moment> {
-    Some(history.timeline.versions.first()?.entry.at)
+    let first = history.timeline.versions.first()?.entry.at;
+    Some(events(history).first().map_or(first, |e| e.at.min(first)))
 }
 
 /// Something that happened, in the order a table tells it.
@@ -104,6 +106,14 @@ pub fn export(book: &Book, history: &History) -> Result<Exported> {
     let (csv, legend) = (table.to_csv().map_err(wrong)?, table.legend().map_err(wrong)?);
     out.files.push(("season.csv".to_owned(), csv));
     out.files.push(("columns.csv".to_owned(), legend));
+    if let Some(opened) = opened(history).filter(|at| *at < first.entry.at) {
+        let (began, opened) = (first.entry.at.words(None), opened.words(None));
+        let message = format!(
+            "{} is of {began} here; a book made of the table begins {opened}, with its first row",
+            first.number
+        );
+        out.lost.push(message);
+    }
     if first.number.to_string() != OPENING {
         let on_it = match history.runs_on(0).count() {
             0 => String::new(),

@@ -2,6 +2,7 @@
 //! says what it lacks when it is handed on.
 
 use crate::common::{Garage, flat, has, has_not};
+use serde_json::Value as Json;
 use std::path::PathBuf;
 
 fn seller() -> (Garage, PathBuf) {
@@ -24,6 +25,17 @@ fn buyer() -> (Garage, PathBuf, Garage) {
     (buyer, stick, garage)
 }
 
+/// The book that the commands an export tells make.
+fn made_of(exported: &Json) -> Garage {
+    let again = Garage::new();
+    again.at("2026-10-04T11:00:00");
+    for command in exported["commands"].as_array().unwrap() {
+        let words: Vec<&str> = command.as_str().unwrap().split(' ').skip(1).collect();
+        again.ok(&words);
+    }
+    again
+}
+
 #[test]
 fn it_goes_into_plain_files_and_back_without_losing_a_run() {
     let (buyer, ..) = buyer();
@@ -31,17 +43,32 @@ fn it_goes_into_plain_files_and_back_without_losing_a_run() {
     let told = buyer.json(&["export", "--to", &to]);
     let said = &told["not_as_here"][0].as_str().unwrap();
     has(said, &["the first version is v12 here", "begins with v1, which the 6 runs made on it then stand on"]);
-    let again = Garage::new();
-    again.at("2026-10-04T11:00:00");
-    for command in told["commands"].as_array().unwrap() {
-        let words: Vec<&str> = command.as_str().unwrap().split(' ').skip(1).collect();
-        again.ok(&words);
-    }
+    let again = made_of(&told);
     let runs = |g: &Garage, v: &str| g.json(&["runs", v])["runs"].as_array().unwrap().len();
     let all = |g: &Garage| g.json(&["runs", "--all"])["runs"].as_array().unwrap().len();
     assert_eq!((all(&buyer), all(&again)), (44, 44));
     assert_eq!((runs(&buyer, "v12"), runs(&again, "v1")), (6, 6));
     assert_eq!(runs(&buyer, "v13"), runs(&again, "v13"));
+}
+
+/// A record that begins in the middle of a day has the readings of its morning.
+#[test]
+fn a_record_that_begins_at_noon_goes_into_plain_files_and_back() {
+    let (garage, stick) = seller();
+    let to = stick.join("s16.bundle").display().to_string();
+    garage.ok(&["handover", "--yes", "--to", &to, "--since", "v16"]);
+    let buyer = Garage::new();
+    buyer.at("2026-10-04T10:00:00");
+    buyer.ok(&["receive", &to]);
+    let to = buyer.root().join("ex").display().to_string();
+    let told = buyer.json(&["export", "--to", &to]);
+    has(&told["not_as_here"][0].to_string(), &["v16 is of Jul 11 2026 12:10 here", "begins Jul 11 2026 09:40"]);
+    let again = made_of(&told);
+    let runs = |g: &Garage| {
+        let all = g.json(&["runs", "--all"])["runs"].as_array().unwrap().clone();
+        all.iter().map(|r| (r["at"].clone(), r["one_air"].clone())).collect::<Vec<_>>()
+    };
+    assert_eq!(runs(&buyer), runs(&again));
 }
 
 #[test]

@@ -10,7 +10,7 @@ use crate::garage::{Error, History, Result, edited_sheet, hand_edits};
 use crate::pace::{Seen, conditions};
 use crate::render::{self, diff::DiffTold, diff::Side};
 use crate::schema::Sheet;
-use crate::slip::{Beam, Response};
+use crate::slip::{Beam, Response, read_day};
 use clap::Args;
 
 /// Tell two versions apart in the words of the trade, and by their runs
@@ -18,18 +18,16 @@ use clap::Args;
 ///   slipbook diff               the version before against the one on the car (or what was edited by hand)
 ///   slipbook diff v12           that version against the one on the car
 ///   slipbook diff v12 v17       two versions
+///   slipbook diff jul 11        what was on the car at the end of that day
 ///
 /// A version is v12, a short id, a date (jul 11: on the car at the end of that
 /// day), best, last-good, previous or now.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub struct DiffArgs {
-    /// The first version
-    #[arg(value_name = "A")]
-    a: Option<String>,
-    /// The second version
-    #[arg(value_name = "B")]
-    b: Option<String>,
+    /// One version, or two
+    #[arg(value_name = "VERSION")]
+    which: Vec<String>,
     /// Notes line by line
     #[arg(long)]
     notes: bool,
@@ -44,8 +42,9 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
     let footing = footing(&book, &history, args.footing.of(&history, None)?)?;
     let runs = seen(&history, &footing);
     let finish = history.finish_ft();
+    let (a, b) = two_named(ctx, &args.which)?;
     let find = |name: &str| version_meant(ctx, &book, &history, name);
-    let edited = match (&args.a, hand_edits(&book)?) {
+    let edited = match (&a, hand_edits(&book)?) {
         (None, edits) if edits.files.iter().any(|(p, _)| p == "setup.toml") => Some(edited_sheet(&book)?.1),
         _ => None,
     };
@@ -55,8 +54,8 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
         .len()
         .checked_sub(1)
         .ok_or_else(|| Error::usage("the book has no version yet", "slipbook new"))?;
-    let b = args.b.as_deref().map(&find).transpose()?.unwrap_or(last);
-    let a = match (&args.a, &edited) {
+    let b = b.as_deref().map(&find).transpose()?.unwrap_or(last);
+    let a = match (&a, &edited) {
         (Some(name), _) => find(name)?,
         (None, Some(_)) => last,
         (None, None) => last
@@ -101,6 +100,27 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &DiffArgs) -> Result<()> {
     let head = ctx.head(&book.car.name);
     ctx.answer(ui, || render::diff::json(&head, &book.schema, &told), || render::diff::text(&head, &told));
     Ok(())
+}
+
+/// The one or two versions that are named: a date is one, be it two words or three.
+fn two_named(ctx: &Context, words: &[String]) -> Result<(Option<String>, Option<String>)> {
+    let mut named = Vec::new();
+    let mut left = words;
+    while let [first, ..] = left {
+        let is_date = |words: &[String]| read_day(&words.join(" "), ctx.hand.now).is_some();
+        let date = |n: &usize| is_date(&left[..*n]) && !left[..*n].iter().any(String::is_empty);
+        let n = (2..=left.len().min(3)).rev().find(date).unwrap_or(1);
+        named.push(if n == 1 { first.clone() } else { left[..n].join(" ") });
+        left = &left[n..];
+    }
+    if named.len() > 2 {
+        return Err(Error::usage(
+            format!("{} versions are named, two are told apart", named.len()),
+            "slipbook diff v12 v17",
+        ));
+    }
+    let mut named = named.into_iter();
+    Ok((named.next(), named.next()))
 }
 
 fn side(history: &History, runs: &[Seen], index: usize) -> Side {

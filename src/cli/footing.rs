@@ -118,3 +118,14 @@ pub fn version_meant(ctx: &Context, book: &Book, history: &History, name: &str) 
     ctx.tell_also_called(history, name);
     version_named(history, name, ctx.hand.now, &|| judged(&best), &|| judged(&good))
 }
+
+/// `best` and `last-good` as the number of the version they are now; another name as it was said.
+pub fn judged_name(ctx: &Context, book: &Book, name: Option<&str>) -> Result<Option<String>> {
+    let Some(name) = name else { return Ok(None) };
+    if !matches!(name.trim().to_lowercase().as_str(), "best" | "last-good") {
+        return Ok(Some(name.to_owned()));
+    }
+    let history = book.history()?;
+    let meant = version_meant(ctx, book, &history, name)?;
+    Ok(Some(history.timeline.versions[meant].number.to_string()))
+}

@@ -5,15 +5,18 @@ mod page;
 mod words;
 
 use super::context::Context;
+use super::footing::version_meant;
 use super::history::named_field;
 use super::progress::Progress;
 use super::ui::Ui;
 use crate::garage::{
     Book, Error, Harm, History, LeaveOut, Making, Outgoing, Result, Rewritten, Wrong, areas, aside_of, digits_of,
-    hand_edits, hand_over, handover_to, is_private, openable, outgoing, rewritten, scratch, sweep, version_named,
+    hand_edits, hand_over, handover_to, is_private, openable, outgoing, rewritten, scratch, sweep,
 };
 use crate::render::{self, handover::Again, handover::HandoverTold, handover::OutgoingTold};
+use crate::slip::read_day;
 use crate::store::Scratch;
+use crate::timeline::VersionNumber;
 use asked::{asked, refuse_unread, refuse_unsaved};
 use clap::Args;
 use std::path::PathBuf;
@@ -45,11 +48,12 @@ use words::{kept, said};
 ///   slipbook handover plover --to plover.bundle --without engine --since v12
 ///
 /// With --since or --without a rewritten copy goes out: the records as they hold
-/// now, without what you leave out, without comments and without the log as it
-/// was first written. Its ids differ from the book's own. A name can only be
-/// taken out where it is on record as a hand's or an owner's, today's or a past
-/// one: in full, or a word of it of two letters or more, whatever the case and
-/// the accents, with an s or 's too. One that is a plain word as well (will, may,
+/// now, without what you leave out, without comments and without the log as it was
+/// first written. Its ids differ from the book's own. A name can only be taken out
+/// where it is on record as a hand's or an owner's, today's or a past one: in
+/// full, or a word of it of two letters or more (of one, if it is none of a to z),
+/// whatever the case and the accents, with an s or 's too. Of a name written
+/// without blanks no part is known. One that is a plain word as well (will, may,
 /// stone) goes only where it begins with a capital: which stay is listed.
 /// Nicknames, other spellings, single letters and people who never wrote stay:
 /// read the notes, or leave them out. A phone number that is known goes however
@@ -288,11 +292,13 @@ fn leave_out(
 ) -> Result<LeaveOut> {
     let mut out = LeaveOut::default();
     if let Some(since) = since {
-        let at = version_named(history, since, ctx.hand.now, &|| None, &|| None)?;
-        let last = history.timeline.versions.last().map(|v| v.entry.at.race_day());
-        let last = history.days.iter().filter(|d| !d.runs.is_empty()).map(|d| d.date).chain(last).max();
-        if let (Ok(day), Some(last)) = (since.trim().parse::<jiff::civil::Date>(), last)
+        let at = version_meant(ctx, book, history, since)?;
+        // What was done past midnight is of its own date as well.
+        let last = history.timeline.versions.last().map(|v| v.entry.at.civil().date());
+        let last = history.runs.iter().map(|m| m.run.at.civil().date()).chain(last).max();
+        if let (Some(day), Some(last)) = (read_day(since, ctx.hand.now), last)
             && day > last
+            && since.parse::<VersionNumber>().is_err()
         {
             let message = format!("nothing is on record from {day} on; nothing was written");
             return Err(Error::usage(message, format!("the last record is of {last}")));

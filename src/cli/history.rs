@@ -8,7 +8,7 @@ use crate::blame::{held, told};
 use crate::garage::{Error, History, Result, trials};
 use crate::render::{self, history::Shown};
 use crate::schema::{Field, find_field};
-use crate::slip::read_day;
+use crate::slip::{Moment, read_day};
 use crate::trial::trial_marks;
 use clap::Args;
 
@@ -105,7 +105,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HistoryArgs) -> Result<()> {
 /// Which versions fit: of a day, or whose number, words, reasons or remarks hold every word.
 fn filter<'a>(ctx: &Context, history: &'a History, text: &str) -> Box<dyn Fn(usize) -> bool + 'a> {
     if let Some(day) = read_day(text, ctx.hand.now) {
-        return Box::new(move |i| history.timeline.versions[i].entry.at.race_day() == day);
+        let versions = &history.timeline.versions;
+        let raced = versions.iter().any(|v| v.entry.at.race_day() == day);
+        // What was changed past midnight is of the race day before, and meant by its own date where nothing else is.
+        let of = move |at: Moment| if raced { at.race_day() } else { at.civil().date() };
+        return Box::new(move |i| of(versions[i].entry.at) == day);
     }
     let words: Vec<String> = text.split_whitespace().map(str::to_lowercase).collect();
     Box::new(move |i| {

@@ -1,6 +1,7 @@
 //! `mend`: the record was wrong.
 
 use super::context::Context;
+use super::footing::version_meant;
 use super::plan::{StepArgs, put_right};
 use super::ui::Ui;
 use crate::garage::{Book, Error, Fix, History, Result, Span, run_named, version_named};
@@ -260,8 +261,7 @@ fn of_run(ctx: &Context, book: &Book, args: &MendArgs, words: &[String]) -> Resu
         return Err(Error::usage(what, "slipbook mend run ID 60=1.597, --on v14, --at TIME or --never"));
     }
     if let Some(on) = &args.on {
-        ctx.tell_also_called(&history, on);
-        let version = version_named(&history, on, ctx.hand.now, &|| None, &|| None)?;
+        let version = version_meant(ctx, book, &history, on)?;
         fixes.push(Fix::RunOn { run: id, version: history.timeline.versions[version].number.clone() });
     }
     Ok(fixes)

@@ -2,7 +2,7 @@
 
 use super::context::Context;
 use super::ui::Ui;
-use crate::garage::{Car, Error, NewCar, Result, new_book, read_small};
+use crate::garage::{Car, Error, LONGEST_NAME, NewCar, Result, new_book, read_small};
 use crate::render::counted;
 use crate::schema::{Edit, EntryContext, Ring, Schema, Sheet, apply, read_sheet, reading, schema, takes_words};
 use clap::Args;
@@ -47,12 +47,15 @@ pub struct NewArgs {
 
 /// Runs the command.
 pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
+    let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?.unwrap_or(ctx.hand.now);
     let (car_text, car_file) = match &args.car_file {
         Some(path) => (file(path)?, path.display().to_string()),
         None => {
             let template = template(ui, args.template.as_deref())?;
             let name = args.name.as_deref().unwrap_or_default();
-            let owner = args.owner.as_deref().map(|o| (o, ctx.hand.now.civil().date()));
+            refuse_long("a car's name", "slipbook new Plover", name, LONGEST_NAME)?;
+            // Whose it was when the sheet was so.
+            let owner = args.owner.as_deref().map(|o| (o, at.civil().date()));
             (Car::new_text(name, &template, args.class.as_deref(), owner), "car.toml".to_owned())
         }
     };
@@ -73,7 +76,6 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
     if args.sheet.is_none() && args.values.is_empty() && ui.asks() {
         ask_pocket(ui, &schema, car.chassis(), &mut sheet);
     }
-    let at = args.when.as_deref().map(|t| ctx.moment(t)).transpose()?.unwrap_or(ctx.hand.now);
     let sheet_file = args.sheet.as_ref().map_or("setup.toml".to_owned(), |p| p.display().to_string());
     let new = NewCar { car_text, car_file, sheet_text, sheet_file, sheet, at };
     let (folder, book, _) = new_book(&ctx.garage, &ctx.options(), &ctx.hand, &new)?;
@@ -93,6 +95,16 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &NewArgs) -> Result<()> {
             page.text()
         },
     );
+    Ok(())
+}
+
+/// A name is refused as it was typed: the car.toml it would stand in is none the racer wrote.
+fn refuse_long(what: &str, typed: &str, name: &str, longest: usize) -> Result<()> {
+    let n = name.chars().count();
+    if name.trim().is_empty() || n > longest || name.chars().any(char::is_control) {
+        let has = if n > longest { format!("; this one has {n}") } else { String::new() };
+        return Err(Error::usage(format!("{what} is 1 to {longest} characters on one line{has}"), typed));
+    }
     Ok(())
 }
 

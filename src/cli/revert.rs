@@ -1,13 +1,13 @@
 //! `revert`: back to a setup that ran well.
 
 use super::context::Context;
-use super::footing::footing;
+use super::footing::{footing, version_meant};
 use super::judged::{Ran, of_60};
 use super::ui::Ui;
 use crate::blame::{PassedOver, Samples};
 use crate::garage::{
     Error, Fix, Result, Scope, back_to, bring_along, change, fitted_passes, hand_edits, is_late, leave_gone, now,
-    over_limits, preview, version_named,
+    over_limits, preview,
 };
 use crate::pace::FootingOf;
 use crate::render::{self, revert::AlreadyTold, revert::RevertTold};
@@ -75,10 +75,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RevertArgs) -> Result<()> {
     super::wrench::refuse_no_area(&book, args.only.as_ref())?;
     let mut chosen = Vec::new();
     let target = match &args.version {
-        Some(name) => {
-            ctx.tell_also_called(&history, name);
-            version_named(&history, name, ctx.hand.now, &|| ran.estimates(of_60()).ok()?.best(), &|| None)?
-        }
+        Some(name) => version_meant(ctx, &book, &history, name)?,
         None => {
             let none =
                 || Error::usage("no setup has three clean 60-ft runs yet, so none ran well", "slipbook revert VERSION");

@@ -1,7 +1,7 @@
 //! `run`: a time slip.
 
 use super::context::Context;
-use super::footing::{footing, seen};
+use super::footing::{footing, judged_name, seen};
 use super::ui::Ui;
 use crate::blame::{By, Judged, More, Needed, Samples, Segment, segments, splits};
 use crate::garage::{
@@ -77,9 +77,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     if let Some(finish) = args.finish.filter(|f| !book.schema.run.finishes_ft.contains(f)) {
         return Err(Error::usage(format!("{finish} ft is no finish"), "660, 1000 or 1320"));
     }
+    let on = judged_name(ctx, &book, args.on.as_deref())?;
     if let Some(head) = book.store.head()? {
         // A time the book does not reach back to, or a version it does not have, is told before anything is asked.
-        made_on(&book, head, at, args.on.as_deref())?;
+        made_on(&book, head, at, on.as_deref())?;
     }
     let facts = ask_track(ui, &book, at, facts)?;
     let day = find_day(&book.store, book.store.head()?, at.race_day(), at.offset_seconds, &facts)?;
@@ -101,7 +102,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunArgs) -> Result<()> {
     let taken_as = meant.as_ref().and_then(|m| m.taken_as.clone());
     let reading = meant.map(|m| m.reading);
     let used = reading.as_ref().map(super::air_said::used_words).unwrap_or_default();
-    let mut wanted = RunWanted { run, facts, on: args.on.clone(), reading, confirmed: ctx.yes };
+    let mut wanted = RunWanted { run, facts, on, reading, confirmed: ctx.yes };
     let (ran, written) = match record_run(&book, &ctx.options(), &ctx.hand, &wanted) {
         Err(Error::Unconfirmed { message, help }) => {
             if ui.confirm(&format!("{message}. Is that right?")) != Some(true) {

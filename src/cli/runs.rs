@@ -59,7 +59,11 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunsArgs) -> Result<()> {
         left_out = history.runs.len() - shown.len();
         shown
     } else if let Some(day) = read_day(&which, ctx.hand.now) {
-        let shown: Vec<&Made> = history.runs.iter().filter(|m| history.days[m.day].date == day).collect();
+        let mut shown: Vec<&Made> = history.runs.iter().filter(|m| history.days[m.day].date == day).collect();
+        if shown.is_empty() {
+            // Runs past midnight are of the race day before: no other can be meant by their own date.
+            shown.extend(history.runs.iter().filter(|m| m.run.at.civil().date() == day));
+        }
         if shown.is_empty() {
             return Err(Error::usage(format!("no run on {day}"), "slipbook runs --all lists every day"));
         }
@@ -68,7 +72,7 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &RunsArgs) -> Result<()> {
         let v = version_meant(ctx, &book, &history, &which)?;
         history.runs_on(v).collect()
     };
-    let named = read_day(&which, ctx.hand.now);
+    let named = read_day(&which, ctx.hand.now).map(|day| shown.first().map_or(day, |m| history.days[m.day].date));
     let footing = footing(&book, &history, args.footing.of(&history, named)?)?;
     let head = ctx.head(&book.car.name);
     ctx.answer(

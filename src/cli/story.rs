@@ -3,7 +3,7 @@
 use super::footing::{FootingArgs, footing};
 use super::judged::{Ran, of_60};
 use crate::blame::{Ranked, Ranking, Side, spot};
-use crate::garage::{Book, History, PartLife, Result, is_of_engine, part_lives};
+use crate::garage::{Book, History, LeftOut, PartLife, Result, is_of_engine, part_lives};
 use crate::render::receive::{Start, Story, Tried};
 use crate::schema::same_name;
 use crate::slip::{Beam, Response};
@@ -54,6 +54,7 @@ pub fn story(book: &Book, history: &History) -> Result<Option<Story>> {
         versions: versions.len(),
         runs: history.runs.len(),
         before: book.shortened(),
+        left_out: book.left_out().map(LeftOut::words).unwrap_or_default(),
         finish_ft,
         first: history.runs.first().map_or(versions[0].entry.at, |m| m.run.at),
         last: history.runs.last().map_or(on_car.entry.at, |m| m.run.at),

@@ -7,6 +7,9 @@ use crate::schema::{CarRules, Field, NeedsBelow, Problem, Schema, same_name, sch
 use serde::Deserialize;
 use std::borrow::Cow;
 
+/// The longest name of a car, in characters.
+pub const LONGEST_NAME: usize = 40;
+
 /// A car.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Car {
@@ -79,8 +82,14 @@ impl Car {
             let problem = Problem::at(span(&raw.template), format!("there is no template `{}`", raw.template));
             return Err(wrong(problem.help(all.join(", "))));
         }
-        if raw.name.trim().is_empty() || raw.name.chars().count() > 40 || raw.name.chars().any(char::is_control) {
-            return Err(wrong(Problem::at(span("name"), "a car's name is 1 to 40 characters on one line")));
+        if raw.name.trim().is_empty()
+            || raw.name.chars().count() > LONGEST_NAME
+            || raw.name.chars().any(char::is_control)
+        {
+            return Err(wrong(Problem::at(
+                span("name"),
+                format!("a car's name is 1 to {LONGEST_NAME} characters on one line"),
+            )));
         }
         let rules = match (raw.rule.is_empty(), raw.needs_below.is_empty()) {
             (true, true) => CarRules::default(),

@@ -10,6 +10,7 @@ use super::{Error, Result};
 use crate::schema::{Edit, Sheet, Typed};
 use crate::slip::{Day, Moment, RowOut, Run, TableOut, day_of_path};
 use crate::store::{Id, Options, StoreError, write_folder};
+use crate::text::counted;
 use crate::timeline::{Entry, Kind};
 use crate::trial::slug_of_path;
 use std::collections::HashMap;
@@ -30,9 +31,11 @@ pub struct Exported {
     pub lost: Vec<String>,
 }
 
-/// The moment the book was opened, as `new --when` reads it.
+/// The moment a book of the files is opened, as `new --when` reads it: when this one was, or with the first row of the table
+/// where that is earlier. A record that was shortened begins in the middle of a day, whose first reading is in it.
 pub fn opened(history: &History) -> Option<Moment> {
-    Some(history.timeline.versions.first()?.entry.at)
+    let first = history.timeline.versions.first()?.entry.at;
+    Some(events(history).first().map_or(first, |e| e.at.min(first)))
 }
 
 /// Something that happened, in the order a table tells it.
@@ -70,6 +73,9 @@ impl<'a> What<'a> {
     }
 }
 
+/// The version that a new book begins with.
+const OPENING: &str = "v1";
+
 /// Brings the files together; nothing is written.
 pub fn export(book: &Book, history: &History) -> Result<Exported> {
     let head = history.head.ok_or_else(|| Error::data("the book has no record yet", "slipbook new"))?;
@@ -101,8 +107,28 @@ pub fn export(book: &Book, history: &History) -> Result<Exported> {
     let (csv, legend) = (table.to_csv().map_err(wrong)?, table.legend().map_err(wrong)?);
     out.files.push(("season.csv".to_owned(), csv));
     out.files.push(("columns.csv".to_owned(), legend));
-    if first.number.to_string() != "v1" {
-        out.lost.push(format!("the first version is {} here; a book made of the table begins with v1", first.number));
+    if let Some(opened) = opened(history).filter(|at| *at < first.entry.at) {
+        let (began, opened) = (first.entry.at.words(None), opened.words(None));
+        let message = format!(
+            "{} is of {began} here; a book made of the table begins {opened}, with its first row",
+            first.number
+        );
+        out.lost.push(message);
+    }
+    if first.number.to_string() != OPENING {
+        let on_it = match history.runs_on(0).count() {
+            0 => String::new(),
+            n => format!(
+                ", which the {} made on it then {} on",
+                counted(n, "run"),
+                if n == 1 { "stands" } else { "stand" }
+            ),
+        };
+        let message = format!(
+            "the first version is {} here; a book made of the table begins with {OPENING}{on_it}",
+            first.number
+        );
+        out.lost.push(message);
     }
     Ok(out)
 }
@@ -115,6 +141,9 @@ fn table<'a>(book: &'a Book, history: &History, ids: &RunIds, lost: &mut Vec<Str
     let none = Sheet::default();
     let sheet = |id: &str| sheets.get(id).unwrap_or(&none);
     let mut table = TableOut::new(schema);
+    let opening = timeline.versions[0].number.to_string();
+    // A book that begins with another version is made with an opening of its own: what was on the first is on that.
+    let called = |number: &str| if number == opening { OPENING.to_owned() } else { number.to_owned() };
     let mut before = sheet(&timeline.versions[0].entry.blob);
     let mut on = 0;
     let mut last_day: Option<&Day> = None;
@@ -142,7 +171,8 @@ fn table<'a>(book: &'a Book, history: &History, ids: &RunIds, lost: &mut Vec<Str
                 row.text("change_time", entry.time_unknown.then_some("unknown"));
                 if begins {
                     row.text("version", Some(&timeline.versions[event.version].number.to_string()));
-                    row.text("back_to", entry.back_to.as_deref().filter(|_| entry.kind == Kind::Revert));
+                    let back_to = entry.back_to.as_deref().filter(|_| entry.kind == Kind::Revert);
+                    row.text("back_to", back_to.map(called).as_deref());
                     on = event.version;
                 }
                 before = after;
@@ -165,7 +195,7 @@ fn table<'a>(book: &'a Book, history: &History, ids: &RunIds, lost: &mut Vec<Str
                         "the run of {at} stands on {number}, which came later: in the table on its time's"
                     ));
                 } else {
-                    row.text("on", Some(&number));
+                    row.text("on", Some(&called(&number)));
                 }
             }
         }

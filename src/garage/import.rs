@@ -131,7 +131,8 @@ fn one_row(
 ) -> std::result::Result<(), String> {
     let said = |e: Error| e.to_string();
     if row.at < state.last {
-        return Err(format!("{} is before the record so far ({})", row.at.words(None), state.last.words(None)));
+        let (at, last) = apart(row.at, state.last);
+        return Err(format!("{at} is before the record so far ({last}): a table goes on from there"));
     }
     let hand = &Hand { by: row.by.clone().unwrap_or(hand.by.clone()), now: hand.now };
     let schema = &book.schema;
@@ -239,6 +240,15 @@ fn one_row(
     }
     state.last = row.at;
     Ok(())
+}
+
+/// Two moments in words that tell them apart: to the second, where the minute is one.
+fn apart(a: Moment, b: Moment) -> (String, String) {
+    let second = |m: Moment| m.civil().strftime(":%S").to_string();
+    match (a.words(None), b.words(None)) {
+        (one, other) if one == other => (one + &second(a), other + &second(b)),
+        both => both,
+    }
 }
 
 /// The edits of a row that say something new.

@@ -1,5 +1,6 @@
 //! A record's commit message: what happened, in words, and trailers that say what the commit is.
 
+use super::left_out::{self, LeftOut};
 use super::shortened::Shortened;
 use super::texts::{Is, is_hex, is_run_id, is_version, what_typed};
 use crate::diff::words::{LONGEST_SUBJECT, NOTHING_CHANGED};
@@ -22,12 +23,13 @@ pub struct Message {
 
 /// The trailers this program writes, each with the form of its value. (The name of another car, which a record that went
 /// there has, is none of them: it is somebody's word.)
-const TRAILERS: [(&str, Form); 21] = [
+const TRAILERS: [(&str, Form); 22] = [
     ("Back-to", Form::Version),
     ("Before", Form::Counts),
     ("Given", Form::Versions),
     ("Joins", Form::Record),
     ("Kind", Form::Kind),
+    (left_out::TRAILER, Form::LeftOut),
     ("Measured", Form::Measured),
     ("Mended", Form::Sentence),
     ("On", Form::Version),
@@ -51,6 +53,7 @@ enum Form {
     Counts,
     HandoverId,
     Kind,
+    LeftOut,
     Measured,
     Moment,
     Name,
@@ -93,6 +96,7 @@ pub(super) fn said_in(schema: &Schema, key: &str, value: &str) -> Said {
         Form::Counts => Shortened::read(value).is_some_and(|s| s.to_line() == value),
         Form::HandoverId => is_hex(value, 64),
         Form::Kind => KINDS.iter().any(|k| kind_word(*k) == value),
+        Form::LeftOut => LeftOut::read(value).is_some(),
         Form::Measured => noted_again(schema, value, &|_| true).as_deref() == Some(value),
         Form::Moment => value.parse::<Moment>().is_ok_and(|at| at.iso() == value),
         Form::Record => is_hex(value, 40),
@@ -291,6 +295,7 @@ mod tests {
         let own = [
             ("Back-to", "v3b".to_owned()),
             ("Before", "3 versions, 12 runs".to_owned()),
+            ("Left-out", "names, fields".to_owned()),
             ("Given", "v3 v1a v2b".to_owned()),
             ("Joins", "0123456789abcdef".repeat(3)[..40].to_owned()),
             ("Kind", "measured".to_owned()),

@@ -19,6 +19,7 @@ mod home;
 mod import;
 mod join;
 mod kept_stale;
+mod left_out;
 mod leftover;
 mod line;
 mod measure;
@@ -64,7 +65,7 @@ mod who;
 pub use after::{After, ByHand, RunThen};
 pub use air::{AirDone, AirGone, AirWanted, REPLACE_HELP, air, air_never, at_odds, at_odds_words, by_the_day};
 pub use book::Book;
-pub use car::{Car, Owner};
+pub use car::{Car, LONGEST_NAME, Owner};
 pub use change::{Changed, Wanted, change, is_late, preview, refuse_late, stale_after};
 pub use copy::{CopyMade, Form, Since, Target, copy, copy_target, folder_in, last_copy, records_since};
 pub use day::{Amend, Event, Shown, Sum, amend, closed_day, days_on, shown};
@@ -79,6 +80,7 @@ pub use join::{
     Counts, Decide, Decided, Found, How, JoinPlan, JoinWanted, NewNumber, Question, Which, carry_out_join, find_other,
     plan_join,
 };
+pub use left_out::LeftOut;
 pub use measure::{AsIf, measured, moved_as_if, moved_at, stale_at, stale_now};
 pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, plan};
 pub use message::Message;

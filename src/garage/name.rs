@@ -2,7 +2,8 @@
 
 use super::history::History;
 use super::{Error, Result};
-use crate::slip::{Moment, Run, read_day};
+use crate::slip::{Moment, Run, is_month, read_day};
+use crate::timeline::{Version, VersionNumber};
 
 /// Finds the version meant by `text`. `best` and `last_good` answer those two names (they need the runs judged).
 pub fn version_named(
@@ -59,9 +60,17 @@ pub fn version_named(
         let on = versions.iter().rposition(|v| v.entry.at.race_day() <= day);
         return on.ok_or_else(|| none(&format!("the book begins after {day}"), "slipbook history --all"));
     }
-    let last = versions.last().map_or(String::new(), |v| v.number.to_string());
-    let help = format!("v1 to {last}, a short id, a date, best, last-good, previous or now");
-    Err(Error::usage(format!("`{text}` names no version of this book"), help))
+    let number = |v: Option<&Version>| v.map_or(String::new(), |v| v.number.to_string());
+    let (first, last) = (number(versions.first()), number(versions.last()));
+    let range = if first == last { first.clone() } else { format!("{first} to {last}") };
+    let help = format!("{range}, a short id, a date (jul 11, 2026-07-11, yesterday), best, last-good, previous or now");
+    let before = |n: &VersionNumber| versions.first().is_some_and(|v| *n < v.number);
+    let message = match lower.parse::<VersionNumber>() {
+        Ok(n) if before(&n) => format!("`{text}` is before this book begins: it holds {range}"),
+        _ if is_month(&lower) => format!("`{text}` is a month without its day"),
+        _ => format!("`{text}` names no version of this book"),
+    };
+    Err(Error::usage(message, help))
 }
 
 /// Where a number also stands on the tape of another laptop: a sentence that says which version that is.

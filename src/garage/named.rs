@@ -50,7 +50,7 @@ pub(super) fn name_in(text: &Folded, words: &str) -> Vec<Range<usize>> {
 
 /// A letter of a script whose words stand without blanks, or with endings written on: Thai, Lao, Burmese, Khmer (class SA of
 /// UAX #14), Han, kana and Hangul (class ID and the like). A name ends beside one.
-fn without_blanks(c: char) -> bool {
+pub(super) fn without_blanks(c: char) -> bool {
     matches!(c, '\u{e00}'..='\u{eff}' | '\u{1000}'..='\u{109f}' | '\u{1100}'..='\u{11ff}' | '\u{1780}'..='\u{17ff}'
         | '\u{2e80}'..='\u{9fff}' | '\u{ac00}'..='\u{d7ff}' | '\u{f900}'..='\u{faff}' | '\u{ff66}'..='\u{ffdc}'
         | '\u{20000}'..='\u{3ffff}')
@@ -89,16 +89,30 @@ pub(super) fn is_small(text: &str, range: &Range<usize>) -> bool {
     text[range.clone()].starts_with(char::is_lowercase)
 }
 
+/// Whether a name is a single letter of ASCII, which is not looked for. One character of another script is a whole name in
+/// some, and no word of a text that is not written in it.
+pub(super) fn is_initial(name: &str) -> bool {
+    name.trim().is_ascii() && name.chars().filter(|c| c.is_alphanumeric()).count() < 2
+}
+
+/// Whether a name, or a word of one, has several characters of a script without blanks: a part of it is not known as one.
+pub(super) fn is_without_blanks(name: &str) -> bool {
+    name.chars().zip(name.chars().skip(1)).any(|(a, b)| without_blanks(a) && without_blanks(b))
+}
+
 /// Where a name stands in a text, with an `s` at its end, and where that is.
 pub(super) fn named(text: &str, folded: &Folded, name: &str) -> Vec<(Range<usize>, Range<usize>)> {
     let bare = Folded::of(name.trim(), letters).text;
-    // A single letter is a word too often, and so are two with an s that are written small.
     let length = bare.chars().count();
     let mut found = Vec::new();
-    if length > 1 {
+    // A single letter is a word too often, and so are two with an s that are written small.
+    if !is_initial(name) {
         found.extend(name_in(folded, &bare).into_iter().map(|r| (r.clone(), r.end..r.end)));
+        // Of one letter, the marks upon it are all that makes it no word.
+        let marked = |r: &Range<usize>| text[r.clone()].to_lowercase() == name.trim().to_lowercase();
+        found.retain(|(r, _)| length > 1 || !bare.is_ascii() || marked(r));
     }
-    if length > 1 {
+    if length > 1 || !bare.is_ascii() {
         let with_s = name_in(folded, &format!("{bare}s"));
         let last = |r: &Range<usize>| text[r.clone()].rfind(['s', 'S']).map_or(r.end, |i| r.start + i);
         let with_s = with_s.into_iter().filter(|r| length > 2 || !is_small(text, r));
@@ -116,6 +130,23 @@ pub fn is_named(text: &str, name: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_name_of_one_character_is_found_unless_it_is_a_letter_of_ascii() {
+        let found = |text: &str, name: &str| named(text, &Folded::of(text, letters), name).len();
+        // Li; Li-san; as an owner of the word it is in; Zhe, alone and in a word; E with its mark and without.
+        for (text, name, n) in [
+            ("\u{674e} asked; \u{674e}\u{3055}\u{3093}", "\u{674e}", 2),
+            ("\u{674e}\u{306e}\u{8eca}, \u{674e}s idea, \u{674e}'s", "\u{674e}", 3),
+            ("\u{416} said, \u{436}\u{430}\u{440}", "\u{416}", 1),
+            ("\u{c9} and e", "\u{c9}", 1),
+            ("J said", "J", 0),
+        ] {
+            assert_eq!(found(text, name), n, "{name} in {text}");
+        }
+        assert!(is_initial("J.") && is_initial("\u{20}q") && !is_initial("\u{674e}") && !is_initial("Jo"));
+        assert!(is_without_blanks("\u{674e}\u{4f1f}") && !is_without_blanks("\u{674e} Wei"));
+    }
 
     #[test]
     fn a_name_ends_where_its_script_has_no_blanks() {

@@ -4,6 +4,7 @@ use super::book::Book;
 use super::car::{CAR_HEADER, day_header, sheet_header};
 use super::history::History;
 use super::message::Message;
+use super::named::{is_initial, is_without_blanks};
 use super::phone::{digits_of, phones};
 use super::private::{NOBODY_KNOWN, Scrub, addresses, in_order};
 use super::rewrite::{called, is_called_so, is_own};
@@ -282,7 +283,7 @@ impl Outgoing {
             let any_large = words.iter().any(|w| w.starts_with(char::is_uppercase));
             let counts = |w: &&&str| {
                 let small = any_large && w.starts_with(char::is_lowercase);
-                w.chars().count() > 1 && !small && !TITLES.contains(&w.to_lowercase().as_str())
+                !is_initial(w) && !small && !TITLES.contains(&w.to_lowercase().as_str())
             };
             for word in words.iter().filter(|_| words.len() > 1).filter(counts) {
                 let known =
@@ -297,8 +298,13 @@ impl Outgoing {
 
     /// Whether a name is a single letter, or has one of its own: these stay where they stand in a text.
     pub fn has_initials(&self) -> bool {
-        let single = |w: &str| w.chars().filter(|c| c.is_alphanumeric()).count() == 1;
+        let single = |w: &str| !w.is_empty() && is_initial(w);
         self.names.keys().any(|n| n.split(|c: char| !is_of_word(c)).any(single))
+    }
+
+    /// Whether a name is written without blanks: a part of it, a family's name alone, is on record nowhere and stays.
+    pub fn has_unparted(&self) -> bool {
+        self.names.keys().any(|n| is_without_blanks(n))
     }
 
     /// Names and their words, longest first, with what stands for each.

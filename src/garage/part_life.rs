@@ -49,6 +49,8 @@ pub struct PartLife {
     pub gone: Option<Gone>,
     /// Words beside it.
     pub note: Option<String>,
+    /// The first version of the record, where what came before it is not in the book: the part may have been on the car then.
+    pub record_begins: Option<String>,
     /// What describes it: from the sheet while it is on the car, else from `car.toml`.
     pub values: Sheet,
 }
@@ -75,6 +77,8 @@ pub fn part_lives(book: &Book, history: &History) -> Result<Vec<PartLife>> {
     let schema = &book.schema;
     let all = lives(&history.timeline, history.runs.iter().map(|m| m.version));
     let now = history.timeline.versions.last().map(|v| book.sheet(v)).transpose()?.unwrap_or_default();
+    let first = || history.timeline.versions.first().map(|v| v.number.to_string());
+    let record_begins = book.shortened().filter(|s| s.versions > 0).and_then(|_| first());
     let mut out = Vec::new();
     for kind in schema.part_kinds() {
         let lived = all.iter().filter(|l| l.key == kind.key);
@@ -106,6 +110,7 @@ pub fn part_lives(book: &Book, history: &History) -> Result<Vec<PartLife>> {
                 goes_with: part.and_then(|p| p.goes_with),
                 gone: part.and_then(|p| p.gone.clone()),
                 note: part.and_then(|p| p.note.clone()),
+                record_begins: record_begins.clone(),
                 values,
             };
             for limit in schema.part_limits(&kind.key) {

@@ -1,6 +1,6 @@
 //! What a text may give away: phone numbers, and the names of people that are on record; and taking them out.
 
-use super::named::{digit, is_plain, is_small, key_in, name_in, named, words_in};
+use super::named::{digit, is_plain, is_small, key_in, name_in, named, without_blanks, words_in};
 use super::phone::{known, phones};
 use crate::text::{Folded, ascii_digit, letters};
 use std::collections::BTreeSet;
@@ -192,7 +192,7 @@ fn begun(text: &Folded, name: &str, least: usize) -> Option<usize> {
     let starts = name.char_indices().map(|(i, _)| &name[..i]).skip(least).filter(|start| !start.ends_with(' '));
     let ends = starts.filter_map(|start| {
         let at = text.text.strip_suffix(start)?.len();
-        let alone = text.text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric());
+        let alone = text.text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric() || without_blanks(c));
         alone.then(|| text.source(at..text.text.len()).start)
     });
     ends.min()

@@ -28,19 +28,24 @@ pub fn text(head: &Head, cars: &[CarTold]) -> String {
     for car in cars {
         let last = car.last.map(|at| format!("last record {}", head.when(at))).unwrap_or_default();
         let current = if car.current { "current" } else { "" };
-        rows.push(match &car.name {
-            Ok(name) => vec![
-                name.clone(),
-                car.folder.clone(),
-                car.template.clone(),
-                car.version.clone(),
-                last,
-                current.to_owned(),
-            ],
-            Err(why) => vec![car.folder.clone(), String::new(), format!("cannot be opened: {why}")],
-        });
+        let Ok(name) = &car.name else { continue };
+        rows.push(vec![
+            name.clone(),
+            car.folder.clone(),
+            car.template.clone(),
+            car.version.clone(),
+            last,
+            current.to_owned(),
+        ]);
     }
     page.table(&rows, &[]);
+    // A reason is a sentence: it has the whole width, not what the columns leave.
+    for car in cars {
+        if let Err(why) = &car.name {
+            let current = if car.current { " (current)" } else { "" };
+            page.wrap("", &format!("{}{current}  cannot be opened: {why}", car.folder));
+        }
+    }
     if cars.is_empty() {
         page.line("no car yet: slipbook new NAME");
     } else {

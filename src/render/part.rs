@@ -88,6 +88,10 @@ fn block(page: &mut Page, head: &Head, part: &PartLife, all: &[PartLife]) {
 fn passes(part: &PartLife) -> String {
     match (part.came_with, part.passes()) {
         (Some(0), Some(all)) => format!("{}, all here", counted_passes(all)),
+        // What it came with and what it ran here before are one number in a book that begins later.
+        (Some(came), Some(all)) if part.record_begins.is_some() => {
+            format!("{}: {came} before this record begins, {} in it", counted_passes(all), part.runs)
+        }
         (Some(came), Some(all)) => format!("{}: {came} when it came, {} here", counted_passes(all), part.runs),
         _ => format!("{} here, those before are not on record", counted_passes(part.runs)),
     }
@@ -106,7 +110,10 @@ fn place(head: &Head, part: &PartLife) -> String {
             let until = span.until.map(|t| format!(" {}", head.when(t))).unwrap_or_default();
             format!("came off{until} ({}){gone}", span.to.as_deref().unwrap_or_default())
         }
-        (None, None) => format!("not on the car yet{gone}"),
+        (None, None) => match &part.record_begins {
+            Some(first) => format!("not on the car in this record, which begins with {first}{gone}"),
+            None => format!("not on the car yet{gone}"),
+        },
     }
 }
 
@@ -126,7 +133,7 @@ pub fn json(head: &Head, schema: &Schema, parts: &[PartLife]) -> Json {
             "on_car": p.on_car().is_some(), "passes": p.passes(), "came_with_passes": p.came_with,
             "passes_here": p.runs, "spans": p.spans, "limits": p.limits, "goes_with": p.goes_with,
             "gone": p.gone.as_ref().map(|g| json!({"on": g.on.to_string(), "how": g.how})),
-            "note": p.note, "values": sheet_json(schema, &p.values),
+            "note": p.note, "record_begins": p.record_begins, "values": sheet_json(schema, &p.values),
         })
     };
     json!({ "car": head.car, "parts": parts.iter().map(one).collect::<Vec<_>>() })

@@ -18,6 +18,8 @@ pub struct Story {
     pub runs: usize,
     /// What of the car's record came before the book begins; none where it is all there.
     pub before: Option<Shortened>,
+    /// What was left out of it when the car was handed over, in words.
+    pub left_out: Vec<String>,
     /// Where most of them end, ft.
     pub finish_ft: u32,
     /// Its first run; the first record where it has none.
@@ -174,11 +176,14 @@ fn story_lines(head: &Head, page: &mut Page, story: &Story, book: (&str, &str)) 
         let (earlier, whole) = (counted(before.runs, "run"), before.runs.saturating_add(story.runs));
         let said = format!(
             "{} and {earlier} of the car came before this record begins. What follows rests on {} of its {whole} runs; the \
-             page that came with the file is judged by all there were that day",
+             page that came with the file says how many it is judged by",
             counted(before.versions, "version"),
             story.runs
         );
         page.wrap("  before it     ", &said);
+    }
+    if !story.left_out.is_empty() {
+        page.wrap("  left out      ", &format!("{}, when the car was handed over", story.left_out.join(", ")));
     }
     match &story.start {
         Some(start) => {
@@ -188,7 +193,11 @@ fn story_lines(head: &Head, page: &mut Page, story: &Story, book: (&str, &str)) 
             let runs = counted(start.runs, "clean run");
             let air = if start.one_air { ", in one air" } else { ", as run" };
             let (ft60, et) = (middle("60 ft", start.ft60), middle("ET", start.et));
-            let said = format!("{}: {runs}{ft60}{et}{air}", start.version);
+            let others = story.setups.iter().filter(|(v, _)| *v != start.version);
+            let of = story.setups.iter().find(|(v, _)| *v == start.version).map(|(_, setup)| *setup);
+            let with: Vec<String> = others.filter(|(_, s)| Some(*s) == of).map(|(v, _)| v.to_string()).collect();
+            let with = if with.is_empty() { String::new() } else { format!(", one setup with {}", with.join(", ")) };
+            let said = format!("{}{with}: {runs}{ft60}{et}{air}", start.version);
             page.wrap("  start from    ", &said);
         }
         None if story.passed.is_some() => {
@@ -248,7 +257,7 @@ pub fn story_json(story: &Story) -> Json {
         all.iter().map(one).collect()
     };
     json!({
-        "versions": story.versions, "runs": story.runs, "before": story.before, "finish_ft": story.finish_ft, "first": story.first.iso(),
+        "versions": story.versions, "runs": story.runs, "before": story.before, "left_out": story.left_out, "finish_ft": story.finish_ft, "first": story.first.iso(),
         "last": story.last.iso(),
         "start": story.start.as_ref().map(|s| json!({"version": s.version, "runs": s.runs, "ft60_s": s.ft60, "et_s": s.et, "in_one_air": s.one_air})),
         "without_parts": story.passed.as_ref().map(|(v, parts)| json!({"version": v, "parts": parts})),

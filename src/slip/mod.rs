@@ -30,7 +30,7 @@ pub use comments::{Block, Comment, Place, comments, places, with_comments};
 pub use day::{Day, LONGEST_REPORT, Reading, day_of_path, slug};
 pub use edit::{edit_day, edit_runs, remove_readings, remove_run, replace_readings};
 pub use facts::with_facts;
-pub use moment::{Moment, read_clock, read_day, read_when};
+pub use moment::{Moment, is_month, read_clock, read_day, read_when};
 pub use notebook::{LARGEST_PAGE, Line, MOST_LINES, Notebook, Said, read_line, read_notebook};
 pub use report::{Report, read_report, report_ahead, report_moment};
 pub use response::Response;

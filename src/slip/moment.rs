@@ -153,6 +153,8 @@ pub fn read_when(text: &str, now: Moment, zone: &TimeZone) -> Result<Moment, Str
     };
     let date = match day {
         [] => None,
+        // A racer's today has this clock once: past midnight it is the morning after.
+        [today] if today.eq_ignore_ascii_case("today") => None,
         day => Some(read_day(&day.join(" "), now).ok_or_else(|| format!("`{}` is no date; {forms}", day.join(" ")))?),
     };
     let local = match date {
@@ -195,12 +197,15 @@ pub fn read_date(text: &str) -> Option<Date> {
 }
 
 /// A date a person types: `2026-07-11`, `jul 11`, `jul 11 2026`, `sat` (the last one), `today`, `yesterday`.
+///
+/// A date without its year and a day of the week are the latest that the clock has begun: at 00:05 on Nov 27 `nov 27` is
+/// that day, though the race day is still the one before, and `today` is that one.
 pub fn read_day(text: &str, now: Moment) -> Option<Date> {
     let text = text.trim().to_lowercase();
-    let today = now.race_day();
+    let today = now.civil().date();
     match text.as_str() {
-        "today" | "now" => return Some(today),
-        "yesterday" => return today.yesterday().ok(),
+        "today" | "now" => return Some(now.race_day()),
+        "yesterday" => return now.race_day().yesterday().ok(),
         _ => {}
     }
     if let Some(date) = read_date(&text) {
@@ -212,16 +217,30 @@ pub fn read_day(text: &str, now: Moment) -> Option<Date> {
         return today.checked_sub(back.days()).ok();
     }
     let words: Vec<&str> = text.split_whitespace().collect();
-    let months = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
-    let month = |w: &str| months.iter().position(|m| w.len() >= 3 && w.starts_with(m)).map(|i| i as i8 + 1);
     let (m, d, y) = match words.as_slice() {
         [m, d] => (month(m)?, d.parse().ok()?, None),
         [m, d, y] => (month(m)?, d.parse().ok()?, Some(y.parse::<i16>().ok()?)),
         _ => return None,
     };
-    let date = Date::new(y.unwrap_or(today.year()), m, d).ok()?;
-    // "dec 30" said in January is last year's.
-    if y.is_none() && date > today { Date::new(today.year() - 1, m, d).ok() } else { Some(date) }
+    match y {
+        Some(y) => Date::new(y, m, d).ok(),
+        // "dec 30" said in January is last year's; feb 29 may be eight years back.
+        None => (0..=8).find_map(|back| Date::new(today.year() - back, m, d).ok().filter(|date| *date <= today)),
+    }
+}
+
+/// The number of a month, by its name or the beginning of it, in small letters.
+fn month(word: &str) -> Option<i8> {
+    let months = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
+    months.iter().position(|m| word.starts_with(m)).map(|i| i as i8 + 1)
+}
+
+/// Whether a text is the name of a month and no more.
+pub fn is_month(text: &str) -> bool {
+    let text = text.trim().to_lowercase();
+    let names = ["january", "february", "march", "april", "may", "june", "july", "august"];
+    let names = names.into_iter().chain(["september", "october", "november", "december", "sept"]);
+    text.len() >= 3 && names.into_iter().any(|name| name == text || text.len() == 3 && name.starts_with(&text))
 }
 
 #[cfg(test)]
@@ -265,6 +284,20 @@ mod tests {
         assert!(read("2026-07-11").unwrap_err().contains("without its time"));
         for half in ["2026-07 12:15", "25:00", "12", "", "foo 12:15", "1:2:3:4"] {
             assert!(read(half).is_err(), "{half}");
+        }
+    }
+
+    #[test]
+    fn past_midnight_a_date_is_the_one_the_clock_shows() {
+        let zone = TimeZone::fixed(Offset::from_seconds(-18_000).unwrap());
+        // The night of Thursday's racing; the clock shows Friday.
+        let now = Moment::from_civil(date(2026, 11, 27).at(0, 5, 0, 0), -18_000).unwrap();
+        for said in ["nov 27 00:01", "fri 00:01", "00:01", "today 00:01"] {
+            assert_eq!(read_when(said, now, &zone).unwrap().iso(), "2026-11-27T00:01:00-05:00", "{said}");
+        }
+        let days = [("nov 27", (2026, 11, 27)), ("nov 28", (2025, 11, 28)), ("thu", (2026, 11, 26))];
+        for (said, (y, m, d)) in days.into_iter().chain([("today", (2026, 11, 26)), ("feb 29", (2024, 2, 29))]) {
+            assert_eq!(read_day(said, now), Some(date(y, m, d)), "{said}");
         }
     }
 }

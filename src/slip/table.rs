@@ -94,7 +94,7 @@ pub struct OfDay {
 
 /// What is wrong with a cell (or a row, or the header).
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("line {line}, column `{column}`, value `{value}`: {message}")]
+#[error("line {line}{}: {message}", self.place())]
 pub struct CellError {
     /// Line of the file.
     pub line: u64,
@@ -104,6 +104,17 @@ pub struct CellError {
     pub value: String,
     /// What is wrong and what would be right.
     pub message: String,
+}
+
+impl CellError {
+    /// The cell, where it is one and not the row as a whole.
+    fn place(&self) -> String {
+        match (self.column.as_str(), self.value.as_str()) {
+            ("", _) => String::new(),
+            (column, "") => format!(", column `{column}`"),
+            (column, value) => format!(", column `{column}`, value `{value}`"),
+        }
+    }
 }
 
 /// The most a table may hold, in bytes.

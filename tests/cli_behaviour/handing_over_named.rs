@@ -166,3 +166,23 @@ fn the_page_does_not_name_what_was_left_out() {
         has(&page, &[said]);
     }
 }
+
+#[test]
+fn a_name_of_one_character_goes() {
+    let garage = Garage::new();
+    garage.ok(&["new", "Grey", "--template", "leaf-torsion", "--owner", "\u{674e}", "launch.rpm=3500", "--yes"]);
+    let note = "\u{674e} asked; \u{674e}\u{3055}\u{3093}";
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.6", "--note", note]);
+    let stick = garage.root().join("stick");
+    std::fs::create_dir(&stick).unwrap();
+    let (_, all) = gone_out(&garage, &stick, "yy", "names");
+    has_not(&all, &["\u{674e}"]);
+    // A word of a name too; and of one written without blanks it is told that a part stays.
+    garage.by("\u{674e} \u{5c0f}\u{9f8d}\u{5b50}");
+    garage.at("2026-08-23T10:00:00");
+    garage.ok(&["run", "--track", "Osier Flats", "60=1.61", "--note", "\u{674e} said"]);
+    let told = garage.json(&["handover", "--list", "--without", "names"]);
+    has(&told["still_in_it"].to_string(), &["parts of names written without blanks"]);
+    let (_, all) = gone_out(&garage, &stick, "zz", "names");
+    has_not(&all, &["\u{674e}", "\u{5c0f}\u{9f8d}"]);
+}

@@ -250,7 +250,11 @@ fn the_line_that_is_named_is_the_line_of_the_file() {
             let said = refused(&garage, 3, format!("{mark}{}{end}", rows.join(end)), &[]);
             has(
                 &said,
-                &["line 4, column `ft60`, value `banana`", "4 | 2026-09-04,10:30,Osier,banana", "line 5, column"],
+                &[
+                    "line 4, column `ft60`, value `banana`",
+                    "4 | 2026-09-04,10:30,Osier,banana",
+                    "line 5: the row has 5 cells",
+                ],
             );
             has(&said, &["5 | 2026-09-04,10:40"]);
         }
@@ -266,4 +270,16 @@ fn a_table_parted_by_something_else_than_commas_is_told_so() {
         has(&said.split_whitespace().collect::<Vec<_>>().join(" "), &[called, "not by commas"]);
         assert!(!said.contains("feff"), "{said}");
     }
+}
+
+/// A fault of the row as a whole names no column, and two moments of one minute are told apart.
+#[test]
+fn a_row_before_the_record_is_told_to_the_second() {
+    let garage = Garage::with_car();
+    garage.at("2026-08-22T14:20:30");
+    garage.ok(&["change", "timing", "34"]);
+    let table = format!("{HEAD}\n2026-08-22,14:20,Osier Flats,,1.650,11.59,116.1,,\n");
+    let said = refused(&garage, 3, table, &[]);
+    has(&said, &["line 2: Aug 22 2026 14:20:00 is before the record so far (Aug 22 2026 14:20:30)"]);
+    assert!(!said.contains("column"), "{said}");
 }

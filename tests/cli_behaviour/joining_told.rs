@@ -164,3 +164,14 @@ fn an_id_by_hand_is_one_word_of_the_command_that_takes_the_run_away() {
     let json = ro.json(&["join", &path(&sal), "--dry-run"]);
     has(&json["twice"].to_string(), &["slipbook mend run '", "; reboot' --never"]);
 }
+
+#[test]
+fn a_value_of_a_part_is_asked_about_in_words() {
+    let (ro, sal) = two();
+    for (laptop, size) in [(&ro, "30 x 9-15"), (&sal, "28 x 9-15")] {
+        laptop.at("2026-08-15T10:00:00");
+        laptop.ok(&["part", "add", "pair \u{416}", "--kind", "rear tires", &format!("size {size}"), "--yes"]);
+    }
+    let said = flat(&ro.run(&["join", &path(&sal)]).both());
+    has(&said, &["part pair \u{416}: rear tire size: here 30 x 9-15, there 28 x 9-15"]);
+}

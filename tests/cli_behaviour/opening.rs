@@ -63,8 +63,20 @@ fn dated_back() {
     let garage = Garage::new();
     garage.ok(&["new", "Wren", "--template", "leaf-torsion", "--when", "2026-03-01 12:00"]);
     has(&garage.ok(&["history"]), &["Mar 01 12:00"]);
+    // Whose it was then, not whose it is today.
+    garage.ok(&["new", "Stilt", "--template", "leaf-torsion", "--owner", "Ro", "--when", "2026-06-01 12:00"]);
+    has(&garage.read("stilt", "car.toml"), &["since = 2026-06-01"]);
     let half = garage.refused(2, &["new", "Rail", "--template", "leaf-torsion", "--when", "2026-03-01"]);
     has(&half, &["without its time"]);
+}
+
+#[test]
+fn a_name_too_long_is_told_as_it_was_typed() {
+    let garage = Garage::new();
+    let said = garage.refused(2, &["new", &"w".repeat(41), "--template", "leaf-torsion"]);
+    has(&said, &["a car's name is 1 to 40 characters on one line; this one has 41"]);
+    has_not(&said, &["car.toml"]);
+    garage.ok(&["new", &"w".repeat(40), "--template", "leaf-torsion"]);
 }
 
 #[test]
@@ -183,8 +195,14 @@ fn cars_tells_which_cannot_be_opened() {
     )
     .unwrap();
     has(&garage.ok(&["cars"]), &["Grey", "leaf-torsion", "v1", "shell", "cannot be opened"]);
+    // The reason has the whole width, beside cars that can be read too.
+    garage.ok(&["new", "Teal", "--template", "leaf-torsion"]);
+    std::fs::write(garage.book("shell").join("car.toml"), "format = 7\n").unwrap();
+    let said = garage.ok(&["cars"]);
+    let reason = said.lines().find(|l| l.contains("cannot be opened")).unwrap_or_else(|| panic!("{said}"));
+    assert!(reason.starts_with("shell") && reason.chars().count() > 60, "{said}");
     let cars = garage.json(&["cars"]);
-    assert_eq!(cars["cars"].as_array().map(Vec::len), Some(2), "{cars}");
+    assert_eq!(cars["cars"].as_array().map(Vec::len), Some(3), "{cars}");
 }
 
 /// A car and a track may be called in any letters: each has a folder and a file of its own, and its name names it.

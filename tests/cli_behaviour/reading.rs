@@ -152,6 +152,19 @@ fn names_of_versions() {
 }
 
 #[test]
+fn a_date_of_two_words_is_one_version() {
+    let garage = Garage::with_car();
+    garage.at("2026-08-23T14:00:00");
+    garage.ok(&["change", "timing", "34"]);
+    for words in [&["diff", "aug", "22"][..], &["diff", "aug 22", "v2"], &["diff", "aug", "22", "aug", "23", "2026"]] {
+        let told = garage.json(words);
+        assert_eq!((&told["a"]["name"], &told["b"]["name"]), (&"v1".into(), &"v2".into()), "{words:?}");
+    }
+    has(&garage.refused(2, &["diff", "v1", "v2", "v1"]), &["3 versions are named, two are told apart"]);
+    has(&garage.refused(2, &["diff", "may"]), &["`may` is a month without its day"]);
+}
+
+#[test]
 fn wrong_questions() {
     let garage = Garage::with_car();
     has(&garage.refused(2, &["blame", "61"]), &["60, 330, 660, 1000, et or mph"]);

@@ -10,12 +10,13 @@ use crate::cli::ui::Ui;
 use crate::diff::words::show_doubting;
 use crate::figures::Wanted;
 use crate::garage::{
-    Book, ContentId, HandoverTo, History, LeaveOut, LimitTold, NOT_ALONG, PartLife, Result, is_of_engine, part_lives,
+    Book, ContentId, HandoverTo, History, LeaveOut, LeftOut, LimitTold, NOT_ALONG, PartLife, Result, is_of_engine,
+    part_lives,
 };
 use crate::pace::FootingOf;
 use crate::render::blame::{doubts, said};
 use crate::render::dial::finish_words;
-use crate::render::handover_page::{BeatenBy, Best, HandoverPage, Passed, Start, Told};
+use crate::render::handover_page::{BeatenBy, Before, Best, HandoverPage, Passed, Start, Told};
 use crate::render::part::counted_passes;
 use crate::schema::{Severity, same_name};
 use crate::slip::{Beam, Day, Response};
@@ -81,14 +82,19 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) 
     });
     let start = start.map(|v| {
         let sample = samples.of(v);
-        let on_it = |s: &&crate::pace::Seen| samples.setup(s.version) == samples.setup(v) && s.version >= from;
-        let along = ran.runs.iter().filter(|s| !s.unsure).filter(on_it);
-        let along = along.filter(|s| s.number(Response::Time(Beam::Ft60), history.finish_ft()).is_some()).count();
+        let one_setup = |s: &&crate::pace::Seen| samples.setup(s.version) == samples.setup(v);
+        let timed = |s: &&crate::pace::Seen| s.number(Response::Time(Beam::Ft60), history.finish_ft()).is_some();
+        let on_it = || ran.runs.iter().filter(|s| !s.unsure).filter(one_setup).filter(timed);
+        let along = on_it().filter(|s| s.version >= from).count();
+        let days = || on_it().map(|s| s.day.date);
+        let others = (0..versions.len()).filter(|i| *i != v && samples.setup(*i) == samples.setup(v));
         let unsaid: Vec<Fitted> = versions[v].fitted.iter().filter(|f| unsaid(f)).cloned().collect();
         Start {
             version: number(v),
             at: versions[v].entry.at,
+            with: others.map(number).collect(),
             runs: sample.n(),
+            ran: days().min().zip(days().max()),
             runs_in_file: out.before.map(|_| along),
             middle_s: sample.middle().unwrap_or(f64::NAN),
             best_s: sample.least().unwrap_or(f64::NAN),
@@ -135,6 +141,7 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) 
         owners: gone.car.owners.iter().map(|o| (o.name.clone(), o.since.map(|s| s.to_string()))).collect(),
         versions: told.timeline.versions.len(),
         runs: told.runs.len(),
+        before: gone.shortened().map(|b| Before { versions: b.versions, runs: b.runs, judged_by: history.runs.len() }),
         span: days.iter().min().copied().zip(days.iter().max().copied()),
         finish: finish_words(told.finish_ft()),
         bests: bests(history, &ran, from),
@@ -154,6 +161,7 @@ pub fn page(ctx: &Context, ui: &mut Ui, of: Of, id: ContentId, to: &HandoverTo) 
         cautions: cautions.1,
         moved_with,
         left_out: of.left_out,
+        left_out_before: book.left_out().map(LeftOut::words).unwrap_or_default(),
         kept: of.kept,
         id,
         file: to.target.path.file_name().unwrap_or_default().to_string_lossy().into_owned(),

@@ -68,6 +68,9 @@ pub(super) fn kept(
     if out.scrub.people && found.has_initials() {
         words.push("single letters of names, where they stand in a text".to_owned());
     }
+    if out.scrub.people && found.has_unparted() {
+        words.push("parts of names written without blanks, where one stands alone".to_owned());
+    }
     let notes = [
         (out.scrub.people, "they may name people who never wrote in the book"),
         (!out.fields.is_empty(), "they may tell of what was left out"),

@@ -66,8 +66,14 @@ impl Merge<'_, '_> {
         for key in keys {
             let was: Vec<Option<&Value>> = old.iter().map(|t| t.get(key)).collect();
             let pair = sides.map(|t| t.get(key));
-            let about =
-                if about.is_empty() { key.replace('_', " ") } else { format!("{about}: {}", key.replace('_', " ")) };
+            let word = key.replace('_', " ");
+            // Of a part's values the field is said in one: "part pair B: rear tire size".
+            let about = match (about.is_empty(), key == "values", about.contains(": ")) {
+                (true, ..) => word,
+                (_, true, _) => about.to_owned(),
+                (.., true) => format!("{about} {word}"),
+                _ => format!("{about}: {word}"),
+            };
             if let Some(value) = self.value(&about, key, &was, pair) {
                 out.insert(key.clone(), value);
             }

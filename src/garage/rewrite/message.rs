@@ -1,6 +1,7 @@
 //! The messages of a rewritten copy: each record is said as it was, or anew where something of it stays here.
 
 use super::super::change::{say, told};
+use super::super::left_out::{self, LeftOut};
 use super::super::message::{Message, OF_NO_VALUE, Said, said_in};
 use super::super::run::run_subject;
 use super::{BEGINS_HERE, NOT_ALONG, Rewrite};
@@ -79,6 +80,8 @@ impl Rewrite<'_> {
             if let Some(shortened) = self.before.shortened {
                 shortened.say(&mut message);
             }
+            let left_out = LeftOut::of(self.out).after(self.book.left_out());
+            message.push(left_out::TRAILER, &left_out.to_line());
         }
         for (key, value) in &was.trailers {
             if let Some(said) = self.trailer(commit, key, value, new) {

@@ -5,7 +5,7 @@ mod told;
 use super::layout::{Head, Page, counted, ends, signed};
 use crate::garage::ContentId;
 use crate::text::shell_word;
-pub use told::{BeatenBy, Best, HandoverPage, Passed, Start, Told};
+pub use told::{BeatenBy, Before, Best, HandoverPage, Passed, Start, Told};
 
 /// What the page ends with.
 pub const CLOSING: &str = "This is history, not advice: what ran well on this car, in its air, on its tracks. \
@@ -53,6 +53,7 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
     let span = told.span.map(|(a, b)| format!(", {} to {}", head.day(a), head.day(b))).unwrap_or_default();
     let (versions, runs) = (counted(told.versions, "version"), counted(told.runs, "run"));
     page.wrap("  record        ", &format!("{versions}, {runs}, {}{span}", told.finish));
+    told.before.iter().for_each(|b| page.wrap("  before it     ", &before_words(b, told.runs)));
     for (i, best) in told.bests.iter().enumerate() {
         let label = if i == 0 { "  best, as run  " } else { "                " };
         let wind = best.wind.as_ref().map(|w| format!(", {w}")).unwrap_or_default();
@@ -69,7 +70,11 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
         "no gain and no loss yet",
         proven_words,
     );
-    list(&mut page, most, "NOT PROVEN", &told.not_proven, "nothing is open", |t| t.said.clone());
+    let none_open = match told.not_judged {
+        0 => "nothing is open",
+        _ => "of what was run enough to be judged, nothing is open",
+    };
+    list(&mut page, most, "NOT PROVEN", &told.not_proven, none_open, |t| t.said.clone());
     if !told.no_effect.is_empty() {
         let more = told.no_effect.len().saturating_sub(most);
         let first = told.no_effect.iter().take(most);
@@ -88,7 +93,8 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
         );
     }
     if told.not_judged > 0 {
-        page.wrap(of, &format!("{} nobody can judge: no run that counts", counted(told.not_judged, "more change")));
+        let what = if told.not_proven.is_empty() { "change" } else { "more change" };
+        page.wrap(of, &format!("{} nobody can judge: no run that counts", counted(told.not_judged, what)));
     }
     page.gap();
     page.line("PARTS");
@@ -102,6 +108,11 @@ fn text_with(head: &Head, told: &HandoverPage, most: usize) -> String {
     }
     for (i, (label, value)) in told.weighed.iter().enumerate() {
         page.wrap(if i == 0 { "  weighed       " } else { "                " }, &format!("{label}: {value}"));
+    }
+    if !told.left_out_before.is_empty() {
+        page.gap();
+        let what = told.left_out_before.join(", ");
+        page.wrap("", &format!("Not in the book, left out when the car was handed over before: {what}."));
     }
     if !told.left_out.is_empty() {
         page.gap();
@@ -132,6 +143,17 @@ pub fn id(page: &mut Page, id: &ContentId) {
     super::layout::id_lines(page, ["  handover id   ", "  check word    ", "  in full       "], id);
 }
 
+/// What of the car's record is not in the file, and how much of it the page rests on.
+fn before_words(before: &Before, in_file: usize) -> String {
+    let (versions, runs) = (counted(before.versions, "version"), counted(before.runs, "run"));
+    let whole = before.runs.saturating_add(in_file);
+    let rests = match before.judged_by == whole {
+        true => format!("judged by all {whole} runs"),
+        false => format!("judged by {} of its {whole} runs: the book it is from has no more", before.judged_by),
+    };
+    format!("{versions}, {runs} of the car, not in the file; this page is {rests}")
+}
+
 /// The setup to start from, in words.
 pub fn start_words(head: &Head, start: &Start) -> String {
     let air = if start.one_air { ", in one air" } else { "" };
@@ -139,10 +161,19 @@ pub fn start_words(head: &Head, start: &Start) -> String {
         true => String::new(),
         false => format!("; ask about {}", start.unsaid.join(", ")),
     };
-    let (mut runs, at) = (counted(start.runs, "clean run"), head.when(start.at));
+    let (mut runs, mut at) = (counted(start.runs, "clean run"), head.when(start.at));
+    if !start.with.is_empty() {
+        at = format!("{at}, one setup with {}", start.with.join(", "));
+    }
     if let Some(along) = start.runs_in_file.filter(|n| *n < start.runs) {
         runs = format!("{runs}, {along} of them in this file");
     }
+    // The day it went on the car last need be none of the days it ran.
+    runs += &match start.ran {
+        Some((first, last)) if first == last => format!(", made {}", head.day(first)),
+        Some((first, last)) => format!(", made {} to {}", head.day(first), head.day(last)),
+        None => String::new(),
+    };
     format!(
         "{}, {at}: {runs}, 60 ft {:.3} in the middle (best {:.3}){air}{unsaid}",
         start.version, start.middle_s, start.best_s
@@ -257,6 +288,7 @@ mod tests {
             owners: Vec::new(),
             versions: 1000,
             runs: 5000,
+            before: None,
             span: None,
             finish: "quarter mile".into(),
             bests: Vec::new(),
@@ -276,11 +308,18 @@ mod tests {
             grave: 4,
             moved_with: many(300),
             left_out: vec!["engine".into()],
+            left_out_before: vec!["notes and reasons".into()],
             kept: vec!["notes".into()],
             id: ContentId::from_bytes([7; 32]),
             file: "grey two.bundle".into(),
         };
-        let text = text(&Head { car: "Grey".into(), width: 80, year: 2026 }, &page);
+        let head = Head { car: "Grey".into(), width: 80, year: 2026 };
+        // What nobody can judge is not settled: no list says that nothing is open.
+        let none_open = HandoverPage { not_proven: Vec::new(), not_judged: 1, ..page.clone() };
+        let said = super::text(&head, &none_open);
+        assert!(said.contains("  of what was run enough to be judged, nothing is open\n"), "{said}");
+        assert!(said.contains("  1 change nobody can judge: no run that counts\n"), "{said}");
+        let text = text(&head, &page);
         assert!(text.lines().count() <= LINES, "{text}");
         assert!(text.lines().any(|l| l.ends_with("slipbook receive 'grey two.bundle'")), "{text}");
         for said in ["so do 897 more setups", " more:  slipbook blame", " more\n", "and 28 more"] {

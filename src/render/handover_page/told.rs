@@ -36,8 +36,12 @@ pub struct Start {
     pub version: String,
     /// When that went on the car.
     pub at: Moment,
+    /// The other versions that are one setup with it, which may have made the runs.
+    pub with: Vec<String>,
     /// Clean 60-ft times on the setup.
     pub runs: usize,
+    /// The first and the last day of these.
+    pub ran: Option<(jiff::civil::Date, jiff::civil::Date)>,
     /// So many of them are in the file, where it begins later than the book.
     pub runs_in_file: Option<usize>,
     /// The middle one, s, in one air where the book has air.
@@ -84,6 +88,17 @@ pub struct Told {
     pub doubts: Vec<String>,
 }
 
+/// What came before the file begins.
+#[derive(Debug, Clone)]
+pub struct Before {
+    /// Versions.
+    pub versions: usize,
+    /// Runs.
+    pub runs: usize,
+    /// So many runs the page is judged by: all of the book it is handed over from.
+    pub judged_by: usize,
+}
+
 /// What stands on the page.
 #[derive(Debug, Clone)]
 pub struct HandoverPage {
@@ -97,6 +112,8 @@ pub struct HandoverPage {
     pub versions: usize,
     /// Runs.
     pub runs: usize,
+    /// What came before the file begins, where it was shortened, now or when it was handed over before.
+    pub before: Option<Before>,
     /// First and last day of the record.
     pub span: Option<(jiff::civil::Date, jiff::civil::Date)>,
     /// The finish most days have, in words.
@@ -135,6 +152,8 @@ pub struct HandoverPage {
     pub moved_with: Vec<String>,
     /// What is not in the file, in words.
     pub left_out: Vec<String>,
+    /// What the book itself lacks, since the car was handed over before without it, in words.
+    pub left_out_before: Vec<String>,
     /// Where something like it stays in the file, in words.
     pub kept: Vec<String>,
     /// The handover id.

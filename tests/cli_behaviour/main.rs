@@ -30,6 +30,7 @@ mod home;
 mod hostile;
 mod importing;
 mod joining;
+mod joining_holds;
 mod joining_strangers;
 mod joining_told;
 mod measuring;

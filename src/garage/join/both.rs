@@ -7,7 +7,7 @@ use super::super::message::Message;
 use super::super::sound;
 use super::super::who::stamp;
 use super::super::{Error, Result};
-use super::car::{merge_car, merge_trials};
+use super::car::{Step, merge_car, value_at};
 use super::choice::{Choice, Question};
 use super::days;
 use super::graph::Apart;
@@ -46,16 +46,14 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
             "two cars stay two books",
         ));
     }
-    let newest = |s: usize| own[s].iter().map(|c| c.written.seconds).max().unwrap_or(0);
-    let written = [0, 1].map(|s| {
-        let wrote = |c: &&Commit| {
-            let id = |of: Id| stores[s].file(of, "car.toml").ok().flatten().map(|(id, _)| id);
-            id(c.id) != c.parents.first().and_then(|p| id(*p))
-        };
-        own[s].iter().find(wrote).map_or_else(|| newest(s), |c| c.written.seconds)
-    });
+    let written = |way: &[Step]| {
+        [0, 1].map(|s| {
+            let of = |bytes: &[u8]| std::str::from_utf8(bytes).ok().and_then(|text| value_at(text, way));
+            Log::new(stores[s], tips[s]).file("car.toml", &of)
+        })
+    };
     let old_cars = bases.iter().map(|b| car_text(&book.store, *b)).collect::<Result<Vec<_>>>()?;
-    let car = merge_car(&old_cars, [&texts[0], &texts[1]], written, &mut choice)?;
+    let car = merge_car(&old_cars, [&texts[0], &texts[1]], &written, &mut choice)?;
     let of_both = Car::read("car.toml", &car)?;
     let schema = of_both.schema().map_err(|why| Error::data(why, "car.toml"))?;
     let last = last_written(&own, tips);

@@ -22,6 +22,8 @@ mod side;
 mod told;
 
 pub use carry_out::carry_out_join;
+mod trials;
+mod wrote;
 pub use choice::{Decide, Decided, Question, Which};
 pub(super) use find::held_in;
 pub use find::{Found, find_other};

@@ -2,7 +2,11 @@
 
 use super::super::mend::live::Lived;
 use super::choice::{Choice, Told, by_change};
+use super::days::merge_lines;
+use super::mended::{GaveWay, told_so};
+use super::order::in_order;
 use super::side::Side;
+use super::wrote::Then;
 use crate::diff::words;
 use crate::schema::{Edit, Schema, Typed};
 use crate::slip::Moment;
@@ -92,7 +96,8 @@ fn alone(
     }
     let mut said = ["it never happened".to_owned(), "it never happened".to_owned()];
     said[side] = format!("it was put right: {}", lived.entry.words.join(", "));
-    let written = [0, 1].map(|s| sides[s].written_to("setup.toml"));
+    let key = identity(lived);
+    let written = [0, 1].map(|s| sides[s].wrote_record(key, &|then| format!("{then:?}")));
     let right = choice.ask(Told { about: named(lived), said, written });
     (right == side).then_some(item)
 }
@@ -121,13 +126,14 @@ fn both(sides: &[Side; 2], at: [usize; 2], was: &[Option<(&Side, &Lived)>], choi
     if pair[0].entry.id == pair[1].entry.id {
         return Item { lived: pair[of].clone(), from, of };
     }
-    let written = || [0, 1].map(|s| sides[s].written_to("setup.toml"));
+    let key = identity(pair[0]);
+    let written = |of: &dyn Fn(&Then) -> String| [0, 1].map(|s| sides[s].wrote_record(key, of));
     let mut edits = None;
     let mut of_one = false;
     if !same_edits(&sides[0], pair[0], &sides[1], pair[1]) {
         let typed = [0, 1].map(|s| pair[s].edits(&sides[s].book));
         let old: Vec<Vec<Edit>> = known.iter().map(|(b, l)| l.edits(&b.book)).collect();
-        let merged = merge_edits(&sides[0].book.schema, &named(pair[0]), &typed, &old, written, choice);
+        let merged = merge_edits(&sides[0].book.schema, &named(pair[0]), &typed, &old, &written, choice, &mut gave_way);
         match typed.iter().position(|t| *t == merged) {
             Some(side) => (of, of_one) = (side, true),
             None => edits = Some(merged),
@@ -141,7 +147,7 @@ fn both(sides: &[Side; 2], at: [usize; 2], was: &[Option<(&Side, &Lived)>], choi
     let right = choice.side(&times.iter().collect::<Vec<_>>(), [&time(pair[0]), &time(pair[1])], || Told {
         about: format!("when {} was", named(pair[0])),
         said: [words(time(pair[0])), words(time(pair[1]))],
-        written: written(),
+        written: written(&|then| format!("{:?}", then.when)),
     });
     if time(pair[right]) != time(lived) {
         (lived.entry.at, lived.entry.since, lived.entry.time_unknown) = time(pair[right]);
@@ -152,23 +158,21 @@ fn both(sides: &[Side; 2], at: [usize; 2], was: &[Option<(&Side, &Lived)>], choi
     let right = choice.side_of_some(&whys, [&pair[0].entry.why, &pair[1].entry.why], || Told {
         about: format!("why {} was", named(pair[0])),
         said: [why_words(&pair[0].entry.why), why_words(&pair[1].entry.why)],
-        written: written(),
+        written: written(&|then| format!("{:?}", then.why)),
     });
     lived.entry.why.clone_from(&pair[right].entry.why);
     let numbers: Vec<_> = known.iter().map(|(_, l)| &l.entry.number).collect();
-    let right = by_change(&numbers, [&pair[0].entry.number, &pair[1].entry.number]).unwrap_or(0);
-    lived.entry.number.clone_from(&pair[right].entry.number);
-    let union = |of: &dyn Fn(&Lived) -> Vec<String>| {
-        let mut out = of(pair[0]);
-        out.extend(of(pair[1]).into_iter().filter(|m| !of(pair[0]).contains(m)));
-        out
-    };
-    lived.entry.measured = union(&|l| l.entry.measured.clone());
-    let mended = union(&|l| l.entry.mended.clone());
+    let right = by_change(&numbers, [&pair[0].entry.number, &pair[1].entry.number]);
+    if right.is_none() {
+        item.claims = pair.iter().filter_map(|l| l.entry.number.clone()).collect();
+        item.claims.sort();
+    }
+    lived.entry.number.clone_from(&pair[right.unwrap_or(0)].entry.number);
+    lived.entry.measured = merge_lines(&[], pair.map(|l| l.entry.measured.clone()));
     // What gave way on the one and holds after all is not said to have given way.
-    let told_otherwise = of_one && known.is_empty();
-    if mended.len() > lived.entry.mended.len() && !told_otherwise {
-        lived.entry.mended = mended;
+    if !(of_one && known.is_empty()) {
+        let old: Vec<Vec<String>> = known.iter().map(|(_, l)| l.entry.mended.clone()).collect();
+        lived.entry.mended = merge_lines(&old, told_so(&old, pair.map(|l| l.entry.mended.clone()), &gave_way));
     }
     for n in pair.iter().flat_map(|l| &l.entry.was) {
         if !lived.entry.was.contains(n) {
@@ -184,7 +188,7 @@ fn merge_edits(
     about: &str,
     typed: &[Vec<Edit>; 2],
     old: &[Vec<Edit>],
-    written: impl Fn() -> [i64; 2],
+    written: &dyn Fn(&dyn Fn(&Then) -> String) -> [i64; 2],
     choice: &mut Choice,
 ) -> Vec<Edit> {
     let place = |e: &Edit| (e.key.clone(), e.slot);
@@ -203,7 +207,7 @@ fn merge_edits(
         let right = choice.side(&before.iter().collect::<Vec<_>>(), [&pair[0], &pair[1]], || Told {
             about: format!("{}, {about}", label(schema, &at.0, at.1)),
             said: [said(&pair[0]), said(&pair[1])],
-            written: written(),
+            written: written(&|then| format!("{:?}", of(&then.edits))),
         });
         out.extend(pair[right].iter().cloned());
     }
@@ -299,9 +303,13 @@ fn clash(sides: &[Side; 2], items: &mut [Item], pair: [usize; 2], key: &str, cho
     };
     let written = [0, 1].map(|s| items[pair[s]].lived.entry.written.seconds);
     // One step told on both laptops was taken once: there is nothing to ask, the one written down first holds.
-    let right = match of[0] == of[1] {
-        true => choice.settled(Told { about, said, written }, usize::from(written[1] < written[0])),
-        false => choice.ask(Told { about, said, written }),
+    let right = if of[0] == of[1] {
+        let written = [0, 1].map(|s| items[pair[s]].lived.entry.written.seconds);
+        choice.settled(Told { about, said, written }, usize::from(written[1] < written[0]), true)
+    } else {
+        let typed = |then: &Then| format!("{:?}", then.edits.iter().filter(|e| e.key == key).collect::<Vec<_>>());
+        let written = [0, 1].map(|s| sides[s].wrote_record(identity(&items[pair[s]].lived), &typed));
+        choice.ask(Told { about, said, written })
     };
     let lost = 1 - right;
     let typed = |s: usize| of[s].iter().map(|e| typed_words(schema, e)).collect::<Vec<_>>().join(", ");

@@ -53,14 +53,6 @@ impl Side {
         &self.live.entries
     }
 
-    /// When it last wrote to a file since both were one, s.
-    pub fn written_to(&self, path: &str) -> i64 {
-        let store = &self.book.store;
-        let id = |commit: Id| store.file(commit, path).ok().flatten().map(|(id, _)| id);
-        let wrote = |c: &&Commit| id(c.id) != c.parents.first().and_then(|p| id(*p));
-        self.own.iter().find(wrote).or(self.own.first()).map_or(0, |c| c.written.seconds)
-    }
-
     /// A number of its own, as it is now.
     pub fn number_now(&self, number: &VersionNumber) -> VersionNumber {
         self.renamed.get(number).unwrap_or(number).clone()

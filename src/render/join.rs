@@ -66,10 +66,10 @@ pub fn not_ours(head: &Head, all: &[NotOurs]) -> String {
 fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
     page.wrap("  from here    ", &brings(&plan.here));
     page.wrap("  from there   ", &brings(&plan.there));
-    for r in &plan.renumbered {
+    numbers(page, plan);
+    for r in &plan.renamed {
         let whose = if r.here { "this laptop" } else { "the other laptop" };
-        let words = format!("{} of {whose} ({}) is {} from here on; its tape says {}", r.was, r.by, r.now, r.was);
-        page.wrap("  number       ", &words);
+        page.wrap("  name         ", &format!("trial {} of {whose} ({}) is {} from here on", r.was, r.by, r.now));
     }
     for d in &plan.decided {
         let whose = if d.whose == Which::Here { "here" } else { "there" };
@@ -129,3 +129,4 @@ pub fn json(head: &Head, told: &JoinTold) -> Json {
         "version": plan.after.as_ref().and_then(|a| a.timeline.now()).map(|v| v.number.clone()),
     })
 }
+        "renamed": plan.renamed,

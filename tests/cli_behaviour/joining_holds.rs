@@ -52,3 +52,49 @@ fn newer_takes_what_was_written_down_last_whatever_else_a_laptop_wrote() {
     assert_eq!(tip(&ro), tip(&sal));
 }
 
+#[test]
+fn two_trials_of_one_name_are_both_kept_and_stay_apart() {
+    let (ro, sal) = two();
+    ro.ok(&["trial", "start", "clamps", "v1", "v2", "--yes"]);
+    sal.at("2026-08-22T15:00:00");
+    sal.ok(&["trial", "start", "clamps", "v2", "v1", "--yes"]);
+    let (ro_alone, sal_alone) = (beside(&ro), beside(&sal));
+    let said = flat(&ro.ok(&["join", &path(&sal_alone), "--take", "here"]));
+    has(&said, &["trial clamps of the other laptop (Sal) is clamps b from here on"]);
+    has_not(&said, &["gave way"]);
+    let first = ro.read("grey", "trials/clamps.toml");
+    let second = ro.read("grey", "trials/clamps-b.toml");
+    assert!(first.contains("a = \"v1\"") && first.contains("by = \"Ro\""), "{first}");
+    assert!(second.contains("a = \"v2\"") && second.contains("name = \"clamps b\""), "{second}");
+    // The other laptop went on with its own by its old name.
+    sal.at("2026-08-23T09:00:00");
+    sal.ok(&["trial", "drop", "clamps", "--why", "rain"]);
+    let json = sal.json(&["join", &path(&ro_alone)]);
+    assert_eq!(json["renamed"][0]["now"], "clamps b", "{json}");
+    assert!(json["renamed"][0]["here"] == true && json["decided"].as_array().unwrap().is_empty(), "{json}");
+    let alone = beside(&sal);
+    ro.ok(&["run", "--track", "Osier Flats", "--at", "aug 22 13:00", "60=1.605", "et=11.51", "mph=117"]);
+    let before = beside(&ro);
+    ro.ok(&["join", &path(&alone)]);
+    sal.ok(&["join", &path(&before)]);
+    assert_eq!(tip(&ro), tip(&sal));
+    assert!(ro.read("grey", "trials/clamps-b.toml").contains("why = \"rain\""));
+    assert_eq!(ro.read("grey", "trials/clamps.toml"), first);
+    ro.tidy("grey", "join of two trials");
+    ro.ok(&["verify"]);
+}
+
+#[test]
+fn a_trial_that_ended_otherwise_on_each_laptop_is_asked_about_by_its_name() {
+    let (ro, _) = two();
+    ro.ok(&["trial", "start", "clamps", "v1", "v2", "--yes"]);
+    let sal = beside(&ro);
+    sal.by("Sal");
+    for (laptop, at, why) in [(&ro, "15:00", "rain"), (&sal, "16:00", "no time")] {
+        laptop.at(&format!("2026-08-22T{at}:00"));
+        laptop.ok(&["trial", "drop", "clamps", "--why", why]);
+    }
+    let said = flat(&ro.refused(2, &["join", &path(&sal)]));
+    has(&said, &["trial clamps: here v1 against v2, begun", "given up"]);
+}
+

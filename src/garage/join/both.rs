@@ -16,6 +16,8 @@ use super::plan::{JoinPlan, JoinWanted, Write};
 use super::records::{Item, merge};
 use super::side::{Side, car_text};
 use super::told::{counts, joined_message, moved, new_number, twice};
+use super::trials::merge_trials;
+use super::wrote::Log;
 use crate::store::{Commit, Id, Record, Store};
 use std::collections::BTreeMap;
 
@@ -74,7 +76,7 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
         if choice.open.is_empty() { Some(build(&schema, &sides, &mut items, given, wanted.steps)?) } else { None };
     let places = line.as_ref().map(|l| l.timeline.places()).unwrap_or_default();
     let made = days::merge(&schema.run, &sides, &before, &places, &mut choice)?;
-    let trials = merge_trials(&sides, &before, &mut choice)?;
+    let (trials, renamed) = merge_trials(&sides, &before, &mut choice)?;
     refuse_open(&choice)?;
     let line = line.ok_or_else(|| Error::data("the two could not be joined", "say it again"))?;
 
@@ -82,6 +84,7 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
     let [a, b] = counts;
     (plan.here, plan.there) = if here == 0 { (a, b) } else { (b, a) };
     plan.renumbered = renumbered.iter().map(|r| new_number(&items, r, here)).collect();
+    plan.renamed = renamed.iter().map(|r| r.told(here)).collect();
     plan.twice = twice(&sides, &before, &items);
     plan.carried.clone_from(&line.carried);
     plan.decided.clone_from(&choice.decided);

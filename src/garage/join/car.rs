@@ -3,9 +3,9 @@
 use super::super::car::Car;
 use super::super::{Error, Result};
 use super::choice::{Choice, Told, by_change};
-use super::side::Side;
-use crate::trial::read_trial;
-use std::collections::{BTreeMap, HashMap};
+use crate::slip::Moment;
+use jiff::civil::Date;
+use std::collections::HashMap;
 use toml::{Table, Value};
 use toml_edit::{DocumentMut, Item, TableLike};
 

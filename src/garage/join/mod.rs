@@ -27,4 +27,4 @@ mod wrote;
 pub use choice::{Decide, Decided, Question, Which};
 pub(super) use find::held_in;
 pub use find::{Found, find_other};
-pub use plan::{Counts, How, JoinPlan, JoinWanted, NewNumber, plan_join};
+pub use plan::{Counts, How, JoinPlan, JoinWanted, NewName, NewNumber, plan_join};

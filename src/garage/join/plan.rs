@@ -83,6 +83,19 @@ pub struct NewNumber {
     pub now: VersionNumber,
 }
 
+/// A trial that is called otherwise now: another one had its name.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct NewName {
+    /// It was called so here.
+    pub here: bool,
+    /// Who began it.
+    pub by: String,
+    /// Its name there.
+    pub was: String,
+    /// Its name now.
+    pub now: String,
+}
+
 /// A joining, ready to be carried out.
 pub struct JoinPlan {
     /// How the two stand to each other.
@@ -93,6 +106,8 @@ pub struct JoinPlan {
     pub there: Counts,
     /// Versions that have another number now.
     pub renumbered: Vec<NewNumber>,
+    /// Trials that have another name now.
+    pub renamed: Vec<NewName>,
     /// What was asked and answered.
     pub decided: Vec<Decided>,
     /// Versions whose sheet holds what came from the other side too.
@@ -170,6 +185,7 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
         here: Counts::default(),
         there: Counts::default(),
         renumbered: Vec::new(),
+        renamed: Vec::new(),
         decided: Vec::new(),
         carried: Vec::new(),
         moved: Vec::new(),

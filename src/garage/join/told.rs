@@ -113,8 +113,12 @@ pub(super) fn joined_message(plan: &JoinPlan, here: usize, tips: [Id; 2], line: 
     let sentence = format!("two laptops joined: {}; {}", told(a), told(b));
     let mut message = Message::new(Kind::Mend, subject_of(&sentence));
     let numbers = plan.renumbered.iter().map(|r| format!("{} of {} is {} from here on", r.was, r.by, r.now));
-    let decided = plan.decided.iter().map(|d| format!("{}, {} holds, {} gave way", d.about, d.holds, d.gave_way));
-    let more: Vec<String> = numbers.chain(decided).collect();
+    let names = plan.renamed.iter().map(|r| format!("trial {} of {} is {} from here on", r.was, r.by, r.now));
+    let decided = plan.decided.iter().map(|d| match d.once {
+        true => format!("{}: {}", d.about, d.words("")),
+        false => format!("{}, {} holds, {} gave way", d.about, d.holds, d.gave_way),
+    });
+    let more: Vec<String> = numbers.chain(names).chain(decided).collect();
     if message.subject != sentence || !more.is_empty() {
         let one_line = |l: String| l.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>();
         message.body = std::iter::once(sentence).chain(more).map(one_line).collect();

@@ -38,6 +38,7 @@ pub fn text(head: &Head, told: &JoinTold) -> String {
         How::Had => page.wrap("  ", &format!("{} more here", counted(plan.here.records, "record"))),
         How::Ahead => {
             page.wrap("  ", &format!("{} more from there", counted(plan.there.records, "record")));
+            numbers(&mut page, plan);
             super::mend::moved(&mut page, head, &plan.moved);
         }
         How::Joined => joined(&mut page, head, plan),
@@ -91,6 +92,15 @@ fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
     {
         let since = head.when(now.entry.at);
         page.wrap("  on the car   ", &format!("{}, since {since}: {}", now.number, now.entry.words.join(", ")));
+    }
+}
+
+/// Versions with another number.
+fn numbers(page: &mut Page, plan: &JoinPlan) {
+    for r in &plan.renumbered {
+        let whose = if r.here { "this laptop" } else { "the other laptop" };
+        let words = format!("{} of {whose} ({}) is {} from here on; its tape says {}", r.was, r.by, r.now, r.was);
+        page.wrap("  number       ", &words);
     }
 }
 

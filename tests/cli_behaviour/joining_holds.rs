@@ -53,6 +53,47 @@ fn newer_takes_what_was_written_down_last_whatever_else_a_laptop_wrote() {
 }
 
 #[test]
+fn a_number_told_once_holds_on_all_laptops_and_what_is_otherwise_is_said() {
+    let (a, _) = two();
+    let (b, c) = (beside(&a), beside(&a));
+    for (laptop, by, minute, limiter) in [(&a, "Ha", "20", "0.95"), (&b, "Hb", "21", "0.85"), (&c, "Hc", "22", "0.65")]
+    {
+        laptop.by(by);
+        laptop.at(&format!("2026-08-22T14:{minute}:00"));
+        laptop.ok(&["change", "limiter", limiter]);
+    }
+    let [a0, b0, c0] = [&a, &b, &c].map(beside);
+    a.ok(&["join", &path(&b0)]);
+    a.ok(&["join", &path(&c0)]);
+    b.ok(&["join", &path(&c0)]);
+    b.ok(&["join", &path(&a0)]);
+    let limiter = |g: &Garage, v: &str| {
+        let sheet = g.ok(&["sheet", v, "--format", "json"]);
+        let json: serde_json::Value = serde_json::from_str(&sheet).unwrap();
+        json["sheet"]["rear.limiter.height"].to_string() + &json["fields"]["rear.limiter.height"].to_string()
+    };
+    let as_on_a = [limiter(&a, "v3b"), limiter(&a, "v3c")];
+    assert_ne!(as_on_a[0], as_on_a[1]);
+    assert_eq!([limiter(&b, "v3c"), limiter(&b, "v3b")], as_on_a, "b called them otherwise");
+    let alone = beside(&b);
+    // On a both stay; what b called them is said, and that is their other name.
+    let said = flat(&a.ok(&["join", &path(&alone)]));
+    assert_eq!([limiter(&a, "v3b"), limiter(&a, "v3c")], as_on_a, "{said}");
+    has(&said, &["v3c of the other laptop (Hb) is v3b", "v3b of the other laptop (Hc) is v3c"]);
+    let json = a.json(&["history", "--all"]);
+    let was = json["versions"].as_array().unwrap().iter().find(|v| v["version"] == "v3b").unwrap()["was"].clone();
+    assert_eq!(was, serde_json::json!(["v3", "v3c"]), "{json}");
+    // b is told of it, c too, and all are one.
+    let said = flat(&b.ok(&["join", &path(&a)]));
+    has(&said, &["v3c of this laptop (Hb) is v3b", "v3b of this laptop (Hc) is v3c"]);
+    let said = flat(&c.ok(&["join", &path(&a)]));
+    has(&said, &["v3 of this laptop (Hc) is v3c from here on"]);
+    assert_eq!((tip(&a), tip(&a)), (tip(&b), tip(&c)));
+    a.tidy("grey", "join of two ways to number");
+    a.ok(&["verify"]);
+}
+
+#[test]
 fn two_trials_of_one_name_are_both_kept_and_stay_apart() {
     let (ro, sal) = two();
     ro.ok(&["trial", "start", "clamps", "v1", "v2", "--yes"]);

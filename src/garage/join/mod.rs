@@ -13,6 +13,8 @@ mod days;
 mod find;
 mod graph;
 mod line;
+mod mended;
+mod order;
 mod plan;
 mod readings;
 mod records;

@@ -16,7 +16,7 @@ use super::choice::{Decide, Decided};
 use super::graph::{Apart, Stand, stand};
 use super::rewritten::{self, refuse_twice};
 use super::side::{Side, car_text};
-use super::told::moved;
+use super::told::{moved, renumbered_in};
 use crate::store::{Id, Incoming, Limits, Record, Store};
 use crate::timeline::{Steps, VersionNumber};
 use std::path::Path;
@@ -211,7 +211,9 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
             let schema = book.schema.clone();
             let other = Side::read(plan.incoming.store().again()?, tip, &book.car, schema, Vec::new())?;
             let clock = plan.incoming.clock().clone();
-            plan.moved = moved(&[&clock.paused(|| book.history())?], &other.live.before);
+            let own = clock.paused(|| book.history())?;
+            plan.renumbered = renumbered_in(&own, &other.live.before);
+            plan.moved = moved(&[&own], &other.live.before);
             return Ok(plan);
         }
         Stand::Apart(apart) => apart,

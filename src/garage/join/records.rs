@@ -10,7 +10,7 @@ use super::wrote::Then;
 use crate::diff::words;
 use crate::schema::{Edit, Schema, Typed};
 use crate::slip::Moment;
-use crate::timeline::Kind;
+use crate::timeline::VersionNumber;
 use std::collections::{HashMap, HashSet};
 
 /// One record of the joined line.
@@ -21,6 +21,8 @@ pub(super) struct Item {
     pub from: [Option<usize>; 2],
     /// The side it is taken from: that one's book has its texts.
     pub of: usize,
+    /// Its numbers, where each side calls it otherwise than both did before.
+    pub claims: Vec<VersionNumber>,
 }
 
 /// What a record is known by, whatever became of it: the first commit it was written in.
@@ -85,7 +87,7 @@ fn alone(
     let lived = &sides[side].entries()[i];
     let mut from = [None, None];
     from[side] = Some(i);
-    let item = Item { lived: lived.clone(), from, of: side };
+    let item = Item { lived: lived.clone(), from, of: side, claims: Vec::new() };
     let known: Vec<_> = was.iter().flatten().collect();
     if known.is_empty() || known.len() < was.len() {
         return Some(item);
@@ -124,7 +126,7 @@ fn both(sides: &[Side; 2], at: [usize; 2], was: &[Option<(&Side, &Lived)>], choi
     // What one side alone holds anew is taken from there.
     let mut of = usize::from(unchanged(0));
     if pair[0].entry.id == pair[1].entry.id {
-        return Item { lived: pair[of].clone(), from, of };
+        return Item { lived: pair[of].clone(), from, of, claims: Vec::new() };
     }
     let key = identity(pair[0]);
     let written = |of: &dyn Fn(&Then) -> String| [0, 1].map(|s| sides[s].wrote_record(key, of));
@@ -139,7 +141,7 @@ fn both(sides: &[Side; 2], at: [usize; 2], was: &[Option<(&Side, &Lived)>], choi
             None => edits = Some(merged),
         }
     }
-    let mut item = Item { lived: pair[of].clone(), from, of };
+    let mut item = Item { lived: pair[of].clone(), from, of, claims: Vec::new() };
     item.lived.edits = edits;
     let lived = &mut item.lived;
     let times: Vec<Time> = known.iter().map(|(_, l)| time(l)).collect();
@@ -327,57 +329,4 @@ fn is_one(items: &[Item], pair: [usize; 2], key: &str, of: &[Vec<Edit>; 2]) -> b
     let (a, b) = (sheet(0), sheet(1));
     let slots: HashSet<Option<usize>> = of.iter().flatten().map(|e| e.slot).collect();
     !stepped && slots.into_iter().all(|slot| Typed::of(&a, key, slot) == Typed::of(&b, key, slot))
-}
-
-/// Into the order of time. Of one second, each side's order holds; between the two, what was written first comes first.
-fn in_order(mut items: Vec<Item>) -> Vec<Item> {
-    items.sort_by_key(|i| (i.lived.entry.at.seconds, i.from));
-    let mut out: Vec<Item> = Vec::with_capacity(items.len());
-    let mut rest = items.into_iter().peekable();
-    while let Some(first) = rest.next() {
-        let second = first.lived.entry.at.seconds;
-        let mut group = vec![first];
-        while let Some(next) = rest.next_if(|n| n.lived.entry.at.seconds == second) {
-            group.push(next);
-        }
-        out.extend(weave(group));
-    }
-    for (n, item) in out.iter_mut().enumerate() {
-        item.lived.order = n as u64;
-        // The second of two cars' first sheets is a change of the car that was on record.
-        if n > 0 && item.lived.entry.kind == Kind::Open {
-            item.lived.entry.kind = Kind::Change;
-        }
-    }
-    out
-}
-
-/// Records of one second.
-fn weave(group: Vec<Item>) -> Vec<Item> {
-    let list = |side: usize| {
-        let mut all: Vec<usize> = (0..group.len()).filter(|i| group[*i].from[side].is_some()).collect();
-        all.sort_by_key(|i| group[*i].from[side]);
-        all
-    };
-    let lists = [list(0), list(1)];
-    let key = |i: usize| (group[i].lived.entry.written.seconds, identity(&group[i].lived).to_owned());
-    let (mut at, mut rank, mut next) = ([0, 0], vec![usize::MAX; group.len()], 0);
-    loop {
-        for side in [0, 1] {
-            while lists[side].get(at[side]).is_some_and(|i| rank[*i] != usize::MAX) {
-                at[side] += 1;
-            }
-        }
-        let heads = [0, 1].map(|side| lists[side].get(at[side]).copied());
-        // One both sides have waits until it is the next on both.
-        let free = |i: usize| [0, 1].iter().all(|s| group[i].from[*s].is_none() || heads[*s] == Some(i));
-        let first = |all: &mut dyn Iterator<Item = usize>| all.min_by_key(|i| key(*i));
-        let chosen = first(&mut heads.iter().flatten().copied().filter(|i| free(*i)));
-        let Some(chosen) = chosen.or_else(|| first(&mut heads.iter().flatten().copied())) else { break };
-        rank[chosen] = next;
-        next += 1;
-    }
-    let mut out: Vec<(usize, Item)> = rank.into_iter().zip(group).collect();
-    out.sort_by_key(|(rank, _)| *rank);
-    out.into_iter().map(|(_, item)| item).collect()
 }

@@ -73,6 +73,25 @@ pub(super) fn twice(sides: &[Side; 2], before: &[Side], items: &[Item]) -> Vec<S
     out
 }
 
+/// What a version is known by: the first commit it was written in.
+fn first(version: &Version) -> &str {
+    version.entry.replaces.first().unwrap_or(&version.entry.id)
+}
+
+/// Versions of this book that have another number in one that holds all of it.
+pub(super) fn renumbered_in(own: &History, other: &History) -> Vec<NewNumber> {
+    let now: HashMap<&str, &Version> = other.timeline.versions.iter().map(|v| (first(v), v)).collect();
+    let was = own.timeline.versions.iter().filter_map(|v| Some((v, *now.get(first(v))?)));
+    was.filter(|(was, now)| was.number != now.number)
+        .map(|(was, now)| NewNumber {
+            here: true,
+            by: was.entry.by.clone(),
+            was: was.number.clone(),
+            now: now.number.clone(),
+        })
+        .collect()
+}
+
 /// Runs that stand on another version than they did on the side that has them, whatever its number is now.
 pub(super) fn moved(before: &[&History], after: &History) -> Vec<Moved> {
     let first = |v: &Version| v.entry.replaces.first().unwrap_or(&v.entry.id).clone();

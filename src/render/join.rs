@@ -74,7 +74,7 @@ fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
     }
     for d in &plan.decided {
         let whose = if d.whose == Which::Here { "here" } else { "there" };
-        page.wrap("  taken        ", &format!("{}: {whose}, {}; {} gave way", d.about, d.holds, d.gave_way));
+        page.wrap("  taken        ", &format!("{}: {}", d.about, d.words(&format!("{whose}, "))));
     }
     if !plan.carried.is_empty() {
         let mut names: Vec<String> = plan.carried.iter().take(SHOWN).map(ToString::to_string).collect();
@@ -121,7 +121,7 @@ pub fn json(head: &Head, told: &JoinTold) -> Json {
     let decided = plan
         .decided
         .iter()
-        .map(|d| json!({"about": d.about, "holds": d.holds, "gave_way": d.gave_way, "whose": d.whose}));
+        .map(|d| json!({"about": d.about, "holds": d.holds, "gave_way": d.gave_way, "whose": d.whose, "once": d.once}));
     json!({
         "car": head.car,
         "other": told.other,
@@ -131,6 +131,7 @@ pub fn json(head: &Head, told: &JoinTold) -> Json {
         "here": plan.here,
         "there": plan.there,
         "renumbered": numbers.collect::<Vec<_>>(),
+        "renamed": plan.renamed,
         "decided": decided.collect::<Vec<_>>(),
         "carried": plan.carried,
         "moved": plan.moved,
@@ -139,4 +140,3 @@ pub fn json(head: &Head, told: &JoinTold) -> Json {
         "version": plan.after.as_ref().and_then(|a| a.timeline.now()).map(|v| v.number.clone()),
     })
 }
-        "renamed": plan.renamed,

@@ -139,3 +139,29 @@ fn a_trial_that_ended_otherwise_on_each_laptop_is_asked_about_by_its_name() {
     has(&said, &["trial clamps: here v1 against v2, begun", "given up"]);
 }
 
+#[test]
+fn a_run_that_moves_is_told_with_the_numbers_of_now() {
+    let (ro, sal) = two();
+    ro.at("2026-08-15T12:00:00");
+    ro.ok(&["change", "timing", "32", "--when", "aug 15 09:20"]);
+    sal.at("2026-08-15T12:30:00");
+    sal.ok(&["change", "rear", "tire", "pressure", "12", "--when", "aug 15 09:00"]);
+    sal.ok(&["run", "--track", "Osier Flats", "--at", "aug 15 09:30", "60=1.590", "et=11.480", "mph=117.2"]);
+    let said = flat(&ro.ok(&["join", &path(&sal)]));
+    has(&said, &["v3 of the other laptop (Sal) is v3b", "1 run moves from v3b to v3 (Aug 15 09:30)"]);
+}
+
+#[test]
+fn a_step_told_late_on_both_laptops_is_said_in_words() {
+    let (ro, sal) = two();
+    for (laptop, at) in [(&ro, "10:00"), (&sal, "10:30")] {
+        laptop.at(&format!("2026-08-15T{at}:00"));
+        laptop.ok(&["change", "limiter", "down", "1/8", "--when", "aug 15 09:00"]);
+    }
+    let said = flat(&ro.ok(&["join", &path(&sal)]));
+    has_not(&said, &["gave way", "a step"]);
+    has(&said, &["told on both laptops, counts once"]);
+    let said = flat(&ro.ok(&["history", "--all"]));
+    has_not(&said, &["gave way", "a step"]);
+    has(&said, &["told on both laptops, counts once"]);
+}

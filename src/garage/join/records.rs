@@ -315,7 +315,10 @@ fn clash(sides: &[Side; 2], items: &mut [Item], pair: [usize; 2], key: &str, cho
     };
     let lost = 1 - right;
     let typed = |s: usize| of[s].iter().map(|e| typed_words(schema, e)).collect::<Vec<_>>().join(", ");
-    let note = format!("mended: {} {} gave way to {}", label(schema, key, None), typed(lost), typed(right));
+    let note = match of[0] == of[1] {
+        true => format!("mended: {} told on both laptops, counts once", label(schema, key, None)),
+        false => format!("mended: {} {} gave way to {}", label(schema, key, None), typed(lost), typed(right)),
+    };
     let lived = &mut items[pair[lost]].lived;
     lived.edits = Some(edits[lost].iter().filter(|e| e.key != key).cloned().collect());
     lived.entry.measured.retain(|m| m.split([' ']).next().is_none_or(|k| k != key));

@@ -11,7 +11,7 @@ use crate::schema::Edit;
 use crate::slip::Run;
 use crate::store::Id;
 use crate::text::counted;
-use crate::timeline::{Kind, Version};
+use crate::timeline::{Kind, Version, VersionNumber};
 use std::collections::{HashMap, HashSet};
 
 pub(super) fn new_number(items: &[Item], r: &Renumbered, here: usize) -> NewNumber {
@@ -94,7 +94,7 @@ pub(super) fn renumbered_in(own: &History, other: &History) -> Vec<NewNumber> {
 
 /// Runs that stand on another version than they did on the side that has them, whatever its number is now.
 pub(super) fn moved(before: &[&History], after: &History) -> Vec<Moved> {
-    let first = |v: &Version| v.entry.replaces.first().unwrap_or(&v.entry.id).clone();
+    let called: HashMap<&str, &VersionNumber> = after.timeline.versions.iter().map(|v| (first(v), &v.number)).collect();
     let now: HashMap<&str, &Run> = after.runs.iter().map(|m| (m.run.id.as_str(), &m.run)).collect();
     let mut seen = HashSet::new();
     let mut out = Vec::new();
@@ -103,7 +103,9 @@ pub(super) fn moved(before: &[&History], after: &History) -> Vec<Moved> {
         let (Some(a), Some(b)) = (was.of_run(run), after.timeline.of_run(new)) else { continue };
         let (a, b) = (&was.versions[a], &after.timeline.versions[b]);
         if first(a) != first(b) && seen.insert(run.id.as_str()) {
-            let (from, to) = (a.number.to_string(), b.number.to_string());
+            // As it is called now: its number may be another's.
+            let from = called.get(first(a)).map_or_else(|| a.number.to_string(), ToString::to_string);
+            let to = b.number.to_string();
             out.push(Moved { at: new.at, run: run.id.clone(), from, to });
         }
     }

@@ -152,6 +152,58 @@ fn a_run_that_moves_is_told_with_the_numbers_of_now() {
 }
 
 #[test]
+fn history_says_of_a_mend_that_gave_way_that_it_did() {
+    let (ro, sal) = mended(
+        &["mend", "v2", "limiter", "0.70"],
+        &["mend", "v2", "limiter", "0.80"],
+        &["mend", "v2", "--why", "too high"],
+    );
+    let other = beside(&ro);
+    ro.ok(&["join", &path(&sal), "--take", "newer"]);
+    let said = flat(&ro.ok(&["history", "v2"]));
+    has(&said, &["not 0.75; gave way to 0.80 in", "was at 0.80 in, not 0.75"]);
+    has_not(&said, &["0.80 in, not 0.75; gave way"]);
+    // The other laptop, that had gone on alone meanwhile, says the same, and says it once.
+    sal.ok(&["mend", "v2", "launch", "rpm", "4100"]);
+    sal.ok(&["join", &path(&ro)]);
+    let said = flat(&sal.ok(&["history", "v2"]));
+    assert_eq!(said.matches("not 0.75; gave way to 0.80 in").count(), 1, "{said}");
+    assert_eq!(said.matches("not 0.75").count(), 2, "{said}");
+    has(&said, &["why: too high"]);
+    drop(other);
+    // A time and a reason that gave way.
+    let when = |at: &'static str| ["mend", "v2", "--when", at];
+    let (ro, sal) = mended(&when("aug 8 09:30"), &when("aug 8 09:45"), &["mend", "v2", "--why", "too high"]);
+    ro.ok(&["join", &path(&sal), "--take", "here"]);
+    let said = flat(&ro.ok(&["history", "v2"]));
+    assert_eq!(said.matches("; gave way to").count(), 1, "{said}");
+    has(&said, &["09:45, not Aug 08 10:00; gave way to Aug 08 2026 09:30"]);
+}
+
+#[test]
+fn a_part_that_is_gone_here_and_goes_with_the_car_there_is_asked_about() {
+    let (ro, _) = two();
+    ro.ok(&["part", "add", "pair Z", "--kind", "rear tires"]);
+    let sal = beside(&ro);
+    sal.by("Sal");
+    ro.ok(&["part", "gone", "pair Z", "sold to Wren"]);
+    sal.at("2026-08-22T15:00:00");
+    sal.ok(&["part", "set", "pair Z", "--goes-with", "yes"]);
+    let said = flat(&ro.refused(2, &["join", &path(&sal)]));
+    has(&said, &["part pair Z: here sold to Wren Aug 22, there goes with the car"]);
+    let other = beside(&ro);
+    ro.ok(&["join", &path(&sal), "--take", "here"]);
+    let said = flat(&ro.ok(&["part", "pair Z"]));
+    has(&said, &["sold to Wren"]);
+    has_not(&said, &["goes with the car"]);
+    other.ok(&["join", &path(&sal), "--take", "newer"]);
+    let said = flat(&other.ok(&["part", "pair Z"]));
+    has(&said, &["goes with the car"]);
+    has_not(&said, &["sold to Wren"]);
+    other.tidy("grey", "join of a part");
+}
+
+#[test]
 fn a_step_told_late_on_both_laptops_is_said_in_words() {
     let (ro, sal) = two();
     for (laptop, at) in [(&ro, "10:00"), (&sal, "10:30")] {

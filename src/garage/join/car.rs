@@ -101,6 +101,7 @@ impl Merge<'_, '_> {
             if let Some(value) = self.value(&about, key, &was, pair) {
                 out.insert(key.clone(), value);
             }
+            self.way.pop();
         }
         out
     }
@@ -140,7 +141,7 @@ impl Merge<'_, '_> {
         for one in ids {
             let of = |list: &Vec<Value>| list.iter().find(|v| id(v) == one).cloned();
             let was: Vec<Option<Value>> = old.iter().map(|l| of(l)).collect();
-            let pair = sides.map(of);
+            let pair = sides.map(&of);
             let name = pair.iter().flatten().next().map_or(String::new(), |v| entry_words(key, v));
             let was: Vec<Option<&Value>> = was.iter().map(Option::as_ref).collect();
             let about = format!("{} {name}", called(key));
@@ -164,7 +165,6 @@ impl Merge<'_, '_> {
     }
 }
 
-/// What an entry is known by, as one text. A name is one however its letters are written.
 impl Merge<'_, '_> {
     /// A part that is gone on the one laptop and goes with the car on the other does one of the two.
     fn gone_or_not(&mut self, about: &str, mut part: Table, sides: [&Value; 2]) -> Table {
@@ -196,6 +196,7 @@ impl Merge<'_, '_> {
     }
 }
 
+/// What an entry is known by, as one text. A name is one however its letters are written.
 fn identity(list: &str, entry: &Value) -> String {
     let text = |key: &&str| entry.get(key).map(ToString::to_string).unwrap_or_default().to_lowercase();
     known_by(list).iter().map(text).collect::<Vec<_>>().join("\n")
@@ -323,7 +324,7 @@ mod tests {
 
     fn merged(texts: [&str; 2], decide: &dyn Fn(&Question) -> Option<Which>) -> (Result<String>, usize) {
         let mut choice = Choice::new(0, decide);
-        let text = merge_car(&[BASE.to_owned()], texts, [1, 2], &mut choice);
+        let text = merge_car(&[BASE.to_owned()], texts, &|_| [1, 2], &mut choice);
         (text, choice.open.len() + choice.decided.len())
     }
 

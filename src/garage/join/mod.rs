@@ -22,10 +22,10 @@ mod rewritten;
 mod runs;
 mod side;
 mod told;
-
-pub use carry_out::carry_out_join;
 mod trials;
 mod wrote;
+
+pub use carry_out::carry_out_join;
 pub use choice::{Decide, Decided, Question, Which};
 pub(super) use find::held_in;
 pub use find::{Found, find_other};

@@ -132,6 +132,7 @@ fn both(sides: &[Side; 2], at: [usize; 2], was: &[Option<(&Side, &Lived)>], choi
     let written = |of: &dyn Fn(&Then) -> String| [0, 1].map(|s| sides[s].wrote_record(key, of));
     let mut edits = None;
     let mut of_one = false;
+    let mut gave_way = Vec::new();
     if !same_edits(&sides[0], pair[0], &sides[1], pair[1]) {
         let typed = [0, 1].map(|s| pair[s].edits(&sides[s].book));
         let old: Vec<Vec<Edit>> = known.iter().map(|(b, l)| l.edits(&b.book)).collect();
@@ -146,22 +147,32 @@ fn both(sides: &[Side; 2], at: [usize; 2], was: &[Option<(&Side, &Lived)>], choi
     let lived = &mut item.lived;
     let times: Vec<Time> = known.iter().map(|(_, l)| time(l)).collect();
     let words = |t: Time| t.1.map_or(t.0.words(None), |s| format!("between {} and {}", s.words(None), t.0.words(None)));
+    let asked = choice.decided.len();
     let right = choice.side(&times.iter().collect::<Vec<_>>(), [&time(pair[0]), &time(pair[1])], || Told {
         about: format!("when {} was", named(pair[0])),
         said: [words(time(pair[0])), words(time(pair[1]))],
         written: written(&|then| format!("{:?}", then.when)),
     });
+    if choice.decided.len() > asked {
+        let names = vec!["mended: it was ".to_owned()];
+        gave_way.push(GaveWay { side: 1 - right, names, to: words(time(pair[right])) });
+    }
     if time(pair[right]) != time(lived) {
         (lived.entry.at, lived.entry.since, lived.entry.time_unknown) = time(pair[right]);
         lived.message = lived.message.clone().without("Since").without("Time");
     }
     let whys: Vec<&Option<String>> = known.iter().map(|(_, l)| &l.entry.why).collect();
     let why_words = |w: &Option<String>| w.clone().unwrap_or_else(|| "no reason".to_owned());
+    let asked = choice.decided.len();
     let right = choice.side_of_some(&whys, [&pair[0].entry.why, &pair[1].entry.why], || Told {
         about: format!("why {} was", named(pair[0])),
         said: [why_words(&pair[0].entry.why), why_words(&pair[1].entry.why)],
         written: written(&|then| format!("{:?}", then.why)),
     });
+    if choice.decided.len() > asked {
+        let names = vec!["mended: why: ".to_owned(), "mended: it had no reason".to_owned()];
+        gave_way.push(GaveWay { side: 1 - right, names, to: why_words(&pair[right].entry.why) });
+    }
     lived.entry.why.clone_from(&pair[right].entry.why);
     let numbers: Vec<_> = known.iter().map(|(_, l)| &l.entry.number).collect();
     let right = by_change(&numbers, [&pair[0].entry.number, &pair[1].entry.number]);
@@ -192,6 +203,7 @@ fn merge_edits(
     old: &[Vec<Edit>],
     written: &dyn Fn(&dyn Fn(&Then) -> String) -> [i64; 2],
     choice: &mut Choice,
+    gave_way: &mut Vec<GaveWay>,
 ) -> Vec<Edit> {
     let place = |e: &Edit| (e.key.clone(), e.slot);
     let mut places: Vec<(String, Option<usize>)> = typed[0].iter().map(place).collect();
@@ -206,11 +218,16 @@ fn merge_edits(
             [] => "nothing said of it".to_owned(),
             edits => edits.iter().map(|e| typed_words(schema, e)).collect::<Vec<_>>().join(", "),
         };
+        let asked = choice.decided.len();
         let right = choice.side(&before.iter().collect::<Vec<_>>(), [&pair[0], &pair[1]], || Told {
             about: format!("{}, {about}", label(schema, &at.0, at.1)),
             said: [said(&pair[0]), said(&pair[1])],
             written: written(&|then| format!("{:?}", of(&then.edits))),
         });
+        if choice.decided.len() > asked {
+            let names = schema.field(&at.0).map(|f| f.says.iter().chain([&f.label]).cloned().collect());
+            gave_way.push(GaveWay { side: 1 - right, names: names.unwrap_or_default(), to: said(&pair[right]) });
+        }
         out.extend(pair[right].iter().cloned());
     }
     out
@@ -303,7 +320,6 @@ fn clash(sides: &[Side; 2], items: &mut [Item], pair: [usize; 2], key: &str, cho
         (a, b) if a == b => format!("{}, {a}", label(schema, key, None)),
         (a, b) => format!("{}, {a} and {b}", label(schema, key, None)),
     };
-    let written = [0, 1].map(|s| items[pair[s]].lived.entry.written.seconds);
     // One step told on both laptops was taken once: there is nothing to ask, the one written down first holds.
     let right = if of[0] == of[1] {
         let written = [0, 1].map(|s| items[pair[s]].lived.entry.written.seconds);

@@ -74,8 +74,8 @@ pub use history::{History, Made};
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
 pub use join::{
-    Counts, Decide, Decided, Found, How, JoinPlan, JoinWanted, NewName, NewNumber, Question, Which, carry_out_join,
-    find_other, plan_join,
+    Counts, Decide, Decided, Found, How, JoinPlan, JoinWanted, NewName, NewNumber, Question, Share, Which,
+    carry_out_join, find_other, plan_join,
 };
 pub use measure::{AsIf, measured, moved_as_if, moved_at, stale_at, stale_now};
 pub use mend::{Carried, Fix, Moved, Plan, STEPS_HELP, Span, carry_out, plan};

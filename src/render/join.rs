@@ -37,8 +37,12 @@ pub fn text(head: &Head, told: &JoinTold) -> String {
         How::Same => return page.text(),
         How::Had => page.wrap("  ", &format!("{} more here", counted(plan.here.records, "record"))),
         How::Ahead => {
-            page.wrap("  ", &format!("{} more from there", counted(plan.there.records, "record")));
+            page.wrap(
+                "  ",
+                &format!("{} more from there: {}", counted(plan.there.records, "record"), brings(&plan.there)),
+            );
             numbers(&mut page, plan);
+            altered(&mut page, plan);
             super::mend::moved(&mut page, head, &plan.moved);
         }
         How::Joined => joined(&mut page, head, plan),
@@ -76,6 +80,7 @@ fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
         let whose = if d.whose == Which::Here { "here" } else { "there" };
         page.wrap("  taken        ", &format!("{}: {}", d.about, d.words(&format!("{whose}, "))));
     }
+    altered(page, plan);
     if !plan.carried.is_empty() {
         let mut names: Vec<String> = plan.carried.iter().take(SHOWN).map(ToString::to_string).collect();
         if plan.carried.len() > SHOWN {
@@ -105,13 +110,16 @@ fn numbers(page: &mut Page, plan: &JoinPlan) {
 }
 
 fn brings(c: &Counts) -> String {
-    let what: Vec<String> = [(c.changes, "change"), (c.runs, "run")]
-        .into_iter()
-        .filter(|(n, _)| *n > 0)
-        .map(|(n, w)| counted(n, w))
-        .collect();
-    let what = if what.is_empty() { counted(c.records, "record") } else { what.join(", ") };
-    format!("{what}, by {}", c.by.join(", "))
+    match c.brought().as_slice() {
+        [] => format!("{}, by {}", counted(c.records, "record"), c.by.join(", ")),
+        [one] => format!("{}, by {}", one.words(), one.by),
+        all => all.iter().map(|p| format!("{} by {}", p.words(), p.by)).collect::<Vec<_>>().join("; "),
+    }
+}
+
+/// What was on record here and is otherwise now.
+fn altered(page: &mut Page, plan: &JoinPlan) {
+    plan.altered.iter().for_each(|what| page.wrap("  otherwise    ", what));
 }
 
 /// As JSON.
@@ -133,6 +141,7 @@ pub fn json(head: &Head, told: &JoinTold) -> Json {
         "renumbered": numbers.collect::<Vec<_>>(),
         "renamed": plan.renamed,
         "decided": decided.collect::<Vec<_>>(),
+        "altered": plan.altered,
         "carried": plan.carried,
         "moved": plan.moved,
         "twice": plan.twice,

@@ -217,3 +217,64 @@ fn a_step_told_late_on_both_laptops_is_said_in_words() {
     has_not(&said, &["gave way", "a step"]);
     has(&said, &["told on both laptops, counts once"]);
 }
+
+#[test]
+fn what_a_joining_brings_is_counted_as_what_it_is_and_what_it_alters_is_named() {
+    let (ro, _) = two();
+    ro.ok(&["change", "launch", "rpm", "4400", "--when", "aug 9 10:00", "--why", "bogged"]);
+    ro.ok(&["part", "add", "pair Z", "--kind", "rear tires"]);
+    ro.ok(&["run", "--track", "Osier Flats", "--at", "aug 9 11:00", "60=1.590", "et=11.480", "mph=117.2"]);
+    let sal = beside(&ro);
+    sal.by("Sal");
+    sal.at("2026-08-22T15:00:00");
+    sal.ok(&["mend", "v2", "limiter", "0.80"]);
+    sal.ok(&["mend", "run", "aug 8 11:00", "60=1.488"]);
+    sal.ok(&["mend", "run", "aug 9 11:00", "--never"]);
+    sal.ok(&["mend", "v3", "--never"]);
+    sal.ok(&["day", "aug 8", "--track", "Osier Flats", "--prep", "glue"]);
+    sal.ok(&["part", "gone", "pair Z", "sold to Wren"]);
+    let alone = beside(&ro);
+    ro.ok(&["run", "--track", "Osier Flats", "--at", "aug 22 13:00", "60=1.605", "et=11.51", "mph=117"]);
+    ro.ok(&["measure", "pinion", "3", "up"]);
+    let altered = [
+        "mended from v2 on: limiter was at 0.80 in, not 0.75",
+        "the run of Aug 08 2026 11:00: 60 ft 1.488, not 1.600",
+        "there was no run at Aug 09 2026 11:00",
+        "v3 never happened on the car (launch rpm",
+        "the day of Aug 08 at Osier Flats: prep glue, not none",
+        "part pair Z: gone 2026-08-22, not none",
+    ];
+    let said = flat(&ro.ok(&["join", &path(&sal), "--dry-run"]));
+    has(&said, &altered);
+    has(&said, &["from here 1 run, 1 measurement, by Ro", "from there 4 mends, 1 part record, 1 note, by Sal"]);
+    // The laptop that has nothing of its own is told the same.
+    let said = flat(&alone.ok(&["join", &path(&sal)]));
+    has(&said, &altered);
+    has(&said, &["6 records more from there: 4 mends, 1 part record, 1 note, by Sal"]);
+    let json = ro.json(&["join", &path(&sal)]);
+    assert_eq!((&json["there"]["mends"], &json["here"]["measurements"]), (&4.into(), &1.into()), "{json}");
+    assert_eq!(json["altered"].as_array().unwrap().len(), 7, "{json}");
+    let log = ro.git("grey", &["log", "-1", "--format=%B"]);
+    has(&log, &["4 mends, 1 part record, 1 note by Sal", "1 run, 1 measurement by Ro"]);
+    // What gave way there is not altered here.
+    let said = flat(&sal.ok(&["join", &path(&ro)]));
+    has_not(&said, &["otherwise"]);
+}
+
+#[test]
+fn what_three_people_brought_is_told_of_each() {
+    let (ro, sal) = two();
+    let kim = beside(&ro);
+    kim.by("Kim");
+    sal.at("2026-08-15T10:00:00");
+    sal.ok(&["change", "timing", "32", "--when", "aug 15 09:20"]);
+    kim.at("2026-08-15T11:00:00");
+    kim.ok(&["change", "rear", "tire", "pressure", "12", "--when", "aug 15 10:30"]);
+    kim.ok(&["run", "--track", "Osier Flats", "--at", "aug 15 10:40", "60=1.590", "et=11.480", "mph=117.2"]);
+    sal.ok(&["join", &path(&kim)]);
+    ro.ok(&["change", "launch", "rpm", "4400"]);
+    let said = flat(&ro.ok(&["join", &path(&sal)]));
+    has(&said, &["from here 1 change, by Ro", "from there 1 change by Sal; 1 change, 1 run by Kim"]);
+    let log = ro.git("grey", &["log", "-1", "--format=%B"]);
+    has(&flat(&log), &["1 change by Sal and 1 change, 1 run by Kim"]);
+}

@@ -7,17 +7,20 @@ use super::super::message::Message;
 use super::super::sound;
 use super::super::who::stamp;
 use super::super::{Error, Result};
+use super::altered::{After, altered};
 use super::car::{Step, merge_car, value_at};
 use super::choice::{Choice, Question};
+use super::counts::counts;
 use super::days;
 use super::graph::Apart;
 use super::line::{Line, build, settle_numbers, start};
 use super::plan::{JoinPlan, JoinWanted, Write};
-use super::records::{Item, merge};
+use super::records::{Item, identity, merge};
 use super::side::{Side, car_text};
-use super::told::{counts, joined_message, moved, new_number, twice};
+use super::told::{joined_message, moved, new_number, twice};
 use super::trials::merge_trials;
 use super::wrote::Log;
+use crate::schema::Edit;
 use crate::store::{Commit, Id, Record, Store};
 use std::collections::BTreeMap;
 
@@ -70,6 +73,7 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
         .map(|b| clock.paused(|| Side::read(book.store.again()?, *b, &of_both, schema.clone(), Vec::new())))
         .collect::<Result<_>>()?;
     let mut items = merge(&sides, &before, &mut choice);
+    let typed = typed_now(&sides, &items, here);
     let (renumbered, given) = settle_numbers(&mut sides, &mut items);
     // What is open is told whole, not one after the other; the sums and the days may ask more.
     let line =
@@ -86,6 +90,13 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
     plan.renumbered = renumbered.iter().map(|r| new_number(&items, r, here)).collect();
     plan.renamed = renamed.iter().map(|r| r.told(here)).collect();
     plan.twice = twice(&sides, &before, &items);
+    let after = After {
+        records: items.iter().zip(typed).map(|(i, t)| (identity(&i.lived).to_owned(), (&i.lived, t))).collect(),
+        days: made.values().map(|(day, _)| day).collect(),
+        car: &car,
+        trials: &trials,
+    };
+    plan.altered = altered(&sides[here], &texts[here], &after);
     plan.carried.clone_from(&line.carried);
     plan.decided.clone_from(&choice.decided);
     let days: Vec<_> = made.values().map(|(day, _)| day.clone()).collect();
@@ -102,6 +113,15 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
     let record = joining(book, plan.head, files, last, &message)?;
     plan.write = Some(Write { start: start(&items, line.kept), side, as_on, tips, record });
     Ok(plan)
+}
+
+/// What was typed in each record, where it may be another than here.
+fn typed_now(sides: &[Side; 2], items: &[Item], here: usize) -> Vec<Option<Vec<Edit>>> {
+    let other = |item: &Item| {
+        let was = item.from[here].map(|i| &sides[here].entries()[i].entry.id);
+        was.is_some_and(|id| *id != item.lived.entry.id || item.lived.edits.is_some())
+    };
+    items.iter().map(|i| other(i).then(|| i.lived.edits(&sides[i.of].book))).collect()
 }
 
 fn refuse_open(choice: &Choice) -> Result<()> {

@@ -10,7 +10,7 @@ use toml::{Table, Value};
 use toml_edit::{DocumentMut, Item, TableLike};
 
 /// What an entry of a list is known by.
-fn known_by(list: &str) -> &'static [&'static str] {
+pub(super) fn known_by(list: &str) -> &'static [&'static str] {
     match list {
         "part" => &["kind", "name"],
         "field" => &["key"],
@@ -21,7 +21,7 @@ fn known_by(list: &str) -> &'static [&'static str] {
 }
 
 /// How a list is called in a question.
-fn called(list: &str) -> &str {
+pub(super) fn called(list: &str) -> &str {
     match list {
         "part" => "part",
         "field" => "own field",
@@ -197,18 +197,18 @@ impl Merge<'_, '_> {
 }
 
 /// What an entry is known by, as one text. A name is one however its letters are written.
-fn identity(list: &str, entry: &Value) -> String {
+pub(super) fn identity(list: &str, entry: &Value) -> String {
     let text = |key: &&str| entry.get(key).map(ToString::to_string).unwrap_or_default().to_lowercase();
     known_by(list).iter().map(text).collect::<Vec<_>>().join("\n")
 }
 
-fn entry_words(list: &str, entry: &Value) -> String {
+pub(super) fn entry_words(list: &str, entry: &Value) -> String {
     let name = entry.get("name").or_else(|| known_by(list).first().and_then(|k| entry.get(*k)));
     name.map_or(String::new(), words)
 }
 
 /// A value in words.
-fn words(value: &Value) -> String {
+pub(super) fn words(value: &Value) -> String {
     match value {
         Value::String(s) => s.clone(),
         Value::Boolean(b) => if *b { "yes" } else { "no" }.to_owned(),

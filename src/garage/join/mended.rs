@@ -29,3 +29,8 @@ pub(super) fn told_so(old: &[Vec<String>], mut sides: [Vec<String>; 2], gave_way
 
 /// What stands before that which holds.
 const BEFORE: &str = "; gave way to ";
+
+/// Whether a sentence says of itself that it gave way.
+pub(super) fn gave_way(sentence: &str) -> bool {
+    sentence.contains(BEFORE.trim_start_matches(';')) || sentence.ends_with(" counts once")
+}

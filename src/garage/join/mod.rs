@@ -4,10 +4,12 @@
 //! in one book. What comes of it depends on the two books and the answers alone, not on who joins or when: both laptops
 //! make the very same record. Nothing that was written is lost: both histories are its parents.
 
+mod altered;
 mod both;
 mod car;
 mod carry_out;
 mod choice;
+mod counts;
 mod day_comments;
 mod days;
 mod find;
@@ -29,4 +31,4 @@ pub use carry_out::carry_out_join;
 pub use choice::{Decide, Decided, Question, Which};
 pub(super) use find::held_in;
 pub use find::{Found, find_other};
-pub use plan::{Counts, How, JoinPlan, JoinWanted, NewName, NewNumber, plan_join};
+pub use plan::{Counts, How, JoinPlan, JoinWanted, NewName, NewNumber, Share, plan_join};

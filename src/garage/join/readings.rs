@@ -73,7 +73,7 @@ fn together(a: &Reading, b: &Reading) -> Option<Reading> {
 }
 
 /// The numbers of a reading by their names.
-fn reading_words(reading: &Reading) -> String {
+pub(super) fn reading_words(reading: &Reading) -> String {
     let mut said: Vec<String> =
         reading.numbers.iter().map(|(name, n)| format!("{} {n}", name.replace('_', " "))).collect();
     said.extend(reading.sun.clone());

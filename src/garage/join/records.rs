@@ -30,14 +30,14 @@ pub(super) fn identity(lived: &Lived) -> &str {
     lived.entry.replaces.first().unwrap_or(&lived.entry.id)
 }
 
-type Time = (Moment, Option<Moment>, bool);
+pub(super) type Time = (Moment, Option<Moment>, bool);
 
-fn time(lived: &Lived) -> Time {
+pub(super) fn time(lived: &Lived) -> Time {
     (lived.entry.at, lived.entry.since, lived.entry.time_unknown)
 }
 
 /// `v22 of Aug 22 14:20 (Ro)`.
-fn named(lived: &Lived) -> String {
+pub(super) fn named(lived: &Lived) -> String {
     let e = &lived.entry;
     let name = e.number.as_ref().map_or_else(|| "what was measured".to_owned(), ToString::to_string);
     format!("{name} of {}", e.at.words(None))
@@ -234,7 +234,7 @@ fn merge_edits(
 }
 
 /// The name of a field, or of one side of it.
-fn label(schema: &Schema, key: &str, slot: Option<usize>) -> String {
+pub(super) fn label(schema: &Schema, key: &str, slot: Option<usize>) -> String {
     let Some(field) = schema.field(key) else { return key.to_owned() };
     let name = field.says.first().unwrap_or(&field.label).clone();
     match slot.and_then(|i| field.slot_list().get(i)) {
@@ -244,7 +244,7 @@ fn label(schema: &Schema, key: &str, slot: Option<usize>) -> String {
 }
 
 /// What was typed, in words.
-fn typed_words(schema: &Schema, edit: &Edit) -> String {
+pub(super) fn typed_words(schema: &Schema, edit: &Edit) -> String {
     let Some(field) = schema.field(&edit.key) else { return edit.to_trailer(schema) };
     match &edit.typed {
         Typed::Off => "taken off the record".to_owned(),

@@ -3,8 +3,9 @@
 use super::super::history::History;
 use super::super::mend::Moved;
 use super::super::message::{Message, subject_of};
+use super::counts::new_runs;
 use super::line::{Line, Renumbered};
-use super::plan::{Counts, JoinPlan, NewNumber};
+use super::plan::{Counts, JoinPlan, NewNumber, Share};
 use super::records::Item;
 use super::side::Side;
 use crate::schema::Edit;
@@ -18,29 +19,6 @@ pub(super) fn new_number(items: &[Item], r: &Renumbered, here: usize) -> NewNumb
     let item = items.iter().find(|i| i.lived.entry.number.as_ref() == Some(&r.now));
     let by = item.map(|i| i.lived.entry.by.clone()).unwrap_or_default();
     NewNumber { here: r.side == here, by, was: r.was.clone(), now: r.now.clone() }
-}
-
-fn runs_of(side: &Side) -> impl Iterator<Item = &Run> {
-    side.days.iter().flat_map(|(_, day, _)| &day.runs)
-}
-
-/// Runs that only one side has.
-fn new_runs<'a>(sides: &'a [Side; 2], before: &'a [Side], side: usize) -> Vec<&'a Run> {
-    let known: HashSet<&str> =
-        before.iter().chain([&sides[1 - side]]).flat_map(runs_of).map(|r| r.id.as_str()).collect();
-    runs_of(&sides[side]).filter(|r| !known.contains(r.id.as_str())).collect()
-}
-
-pub(super) fn counts(sides: &[Side; 2], before: &[Side], items: &[Item], side: usize) -> Counts {
-    let changes = items.iter().filter(|i| i.from[side].is_some() && i.from[1 - side].is_none()).count();
-    let own = &sides[side].own;
-    let mut by: Vec<String> = Vec::new();
-    for commit in own.iter().rev() {
-        if !by.contains(&commit.author.name) {
-            by.push(commit.author.name.clone());
-        }
-    }
-    Counts { records: own.len(), changes, runs: new_runs(sides, before, side).len(), by }
 }
 
 /// Slips and changes that were told on both laptops, each with what takes one of them away.
@@ -122,13 +100,11 @@ fn typed(sides: &[Side; 2], item: &Item) -> Vec<Edit> {
 /// What the log says of it: the same on both laptops.
 pub(super) fn joined_message(plan: &JoinPlan, here: usize, tips: [Id; 2], line: &Line) -> Message {
     let told = |c: &Counts| {
-        let what: Vec<String> = [(c.changes, "change"), (c.runs, "run")]
-            .into_iter()
-            .filter(|(n, _)| *n > 0)
-            .map(|(n, one)| counted(n, one))
-            .collect();
-        let what = if what.is_empty() { counted(c.records, "record") } else { what.join(", ") };
-        format!("{what} by {}", c.by.join(", "))
+        let one = |p: &Share| format!("{} by {}", p.words(), p.by);
+        match c.brought() {
+            all if all.is_empty() => format!("{} by {}", counted(c.records, "record"), c.by.join(", ")),
+            all => all.into_iter().map(one).collect::<Vec<_>>().join(" and "),
+        }
     };
     let (a, b) = if here == 0 { (&plan.here, &plan.there) } else { (&plan.there, &plan.here) };
     let sentence = format!("two laptops joined: {}; {}", told(a), told(b));

@@ -16,9 +16,9 @@ const STEM: usize = 36;
 /// read is known by its file.
 type Known<'a> = BTreeMap<String, (&'a str, &'a str)>;
 
-fn known(side: &Side) -> Known<'_> {
+fn known(trials: &BTreeMap<String, String>) -> Known<'_> {
     let mut out = Known::new();
-    for (path, text) in &side.trials {
+    for (path, text) in trials {
         let first = read_trial(text).map_or_else(
             |_| path.clone(),
             |t| format!("{:>20} {} {} {}", t.started.seconds, t.by, t.a.setup, t.b.setup),
@@ -63,8 +63,8 @@ pub(super) fn merge_trials(
     bases: &[Side],
     choice: &mut Choice,
 ) -> Result<(BTreeMap<String, String>, Vec<Renamed>)> {
-    let of = [known(&sides[0]), known(&sides[1])];
-    let before: Vec<Known> = bases.iter().map(known).collect();
+    let of = [known(&sides[0].trials), known(&sides[1].trials)];
+    let before: Vec<Known> = bases.iter().map(|b| known(&b.trials)).collect();
     let keys: BTreeSet<&String> = of.iter().flat_map(Known::keys).collect();
     let mut all = Vec::new();
     for key in keys {
@@ -106,6 +106,20 @@ pub(super) fn merge_trials(
         });
     }
     named(all)
+}
+
+/// Trials that stand otherwise than they did.
+pub(super) fn altered(was: &BTreeMap<String, String>, now: &BTreeMap<String, String>) -> Vec<String> {
+    let now = known(now);
+    let one = |(key, (path, text)): (String, (&str, &str))| {
+        let name = called(path, text);
+        match now.get(&key) {
+            None => Some(format!("trial {name} was taken away")),
+            Some((_, new)) if bare(new) != bare(text) => Some(format!("trial {name}: {}", trial_words(new))),
+            Some(_) => None,
+        }
+    };
+    known(was).into_iter().filter_map(one).collect()
 }
 
 /// Gives each its file: those both sides have first, then in the order they were begun.

@@ -72,10 +72,6 @@ fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
     page.wrap("  from here    ", &brings(&plan.here));
     page.wrap("  from there   ", &brings(&plan.there));
     numbers(page, plan);
-    for r in &plan.renamed {
-        let whose = if r.here { "this laptop" } else { "the other laptop" };
-        page.wrap("  name         ", &format!("trial {} of {whose} ({}) is {} from here on", r.was, r.by, r.now));
-    }
     for d in &plan.decided {
         let whose = if d.whose == Which::Here { "here" } else { "there" };
         page.wrap("  taken        ", &format!("{}: {}", d.about, d.words(&format!("{whose}, "))));
@@ -100,12 +96,16 @@ fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
     }
 }
 
-/// Versions with another number.
+/// Versions with another number, trials with another name.
 fn numbers(page: &mut Page, plan: &JoinPlan) {
     for r in &plan.renumbered {
         let whose = if r.here { "this laptop" } else { "the other laptop" };
         let words = format!("{} of {whose} ({}) is {} from here on; its tape says {}", r.was, r.by, r.now, r.was);
         page.wrap("  number       ", &words);
+    }
+    for r in &plan.renamed {
+        let whose = if r.here { "this laptop" } else { "the other laptop" };
+        page.wrap("  name         ", &format!("trial {} of {whose} ({}) is {} from here on", r.was, r.by, r.now));
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::super::mend::live::Lived;
 use super::super::mend::what_differs;
-use super::car::{self, called, entry_words, known_by, words};
+use super::car::{self, called, entry_words, gone_words, known_by, words};
 use super::mended::gave_way;
 use super::readings::reading_words;
 use super::records::{identity, label, named, time, typed_words};
@@ -153,11 +153,23 @@ fn car_altered(was: &str, now: &str) -> Vec<String> {
     out
 }
 
+/// How a part went.
+fn left(part: &Table) -> Option<String> {
+    part.get("gone").map(|on| gone_words(on, part.get("gone_how")))
+}
+
 fn keys_differing(about: &str, was: &Table, now: &Table, out: &mut Vec<String>) {
+    match (left(was), left(now)) {
+        (a, b) if a == b => {}
+        (_, None) => out.push(format!("{about}: it is not gone")),
+        (None, Some(b)) => out.push(format!("{about}: {b}")),
+        (Some(a), Some(b)) => out.push(format!("{about}: {b}, not {a}")),
+    }
     let mut keys: Vec<&String> = was.keys().collect();
     keys.extend(now.keys().filter(|k| !was.contains_key(*k)));
-    for key in keys.into_iter().filter(|k| was.get(*k) != now.get(*k)) {
-        let name = key.replace('_', " ");
+    let told = |k: &String| matches!(k.as_str(), "gone" | "gone_how");
+    for key in keys.into_iter().filter(|k| was.get(*k) != now.get(*k) && !told(k)) {
+        let name = if key == "goes_with" { "goes with the car".to_owned() } else { key.replace('_', " ") };
         let about = if about.is_empty() { name } else { format!("{about}: {name}") };
         match (was.get(key), now.get(key)) {
             (Some(Value::Array(a)), b) if !known_by(key).is_empty() => {

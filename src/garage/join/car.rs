@@ -181,10 +181,10 @@ impl Merge<'_, '_> {
             way.push(Step::Key(key[usize::from(s == left)].to_owned()));
             (self.written)(&way)[s]
         });
-        let how = sides[left].get("gone_how").map_or("gone".to_owned(), words);
         let mut said = [String::from("goes with the car"), String::from("goes with the car")];
-        let on = sides[left].get("gone").and_then(|v| v.to_string().parse::<Date>().ok());
-        said[left] = on.map_or(how.clone(), |on| format!("{how} {}", Moment::day_words(on, Some(on.year()))));
+        if let Some(on) = sides[left].get("gone") {
+            said[left] = gone_words(on, sides[left].get("gone_how"));
+        }
         if self.choice.ask(Told { about: about.to_owned(), said, written }) == left {
             part.remove("goes_with");
             part.extend(sides[left].get("goes_with").map(|v| ("goes_with".to_owned(), v.clone())));
@@ -193,6 +193,15 @@ impl Merge<'_, '_> {
             part.remove("gone_how");
         }
         part
+    }
+}
+
+/// `sold to Wren Nov 26`.
+pub(super) fn gone_words(on: &Value, how: Option<&Value>) -> String {
+    let how = how.map_or("gone".to_owned(), words);
+    match on.to_string().parse::<Date>() {
+        Ok(on) => format!("{how} {}", Moment::day_words(on, Some(on.year()))),
+        Err(_) => how,
     }
 }
 

@@ -19,6 +19,7 @@ use super::graph::{Apart, Stand, stand};
 use super::rewritten::{self, refuse_twice};
 use super::side::{Side, car_text};
 use super::told::{moved, renumbered_in};
+use super::trials::renamed_in;
 use crate::store::{Commit, Id, Incoming, Limits, Record, Store};
 use crate::text::counted;
 use crate::timeline::{Steps, VersionNumber};
@@ -305,6 +306,7 @@ fn ahead(book: &Book, plan: &mut JoinPlan, tip: Id, own: Vec<Commit>) -> Result<
     let here = clock.paused(|| Side::read(book.store.again()?, plan.head, &car, schema, Vec::new()))?;
     plan.there = more(&here, &other);
     plan.renumbered = renumbered_in(&here.live.before, &other.live.before);
+    plan.renamed = renamed_in(&here.trials, &other.trials);
     plan.moved = moved(&[&here.live.before], &other.live.before);
     plan.altered = altered(&here, &texts[0], &After::of(&here, &other, &texts[1]));
     Ok(())

@@ -108,6 +108,17 @@ pub(super) fn merge_trials(
     named(all)
 }
 
+/// Trials of a book that are called otherwise in one that holds all of it.
+pub(super) fn renamed_in(was: &BTreeMap<String, String>, now: &BTreeMap<String, String>) -> Vec<NewName> {
+    let now = known(now);
+    let one = |(key, (path, text)): (String, (&str, &str))| {
+        let (new_path, new) = now.get(&key)?;
+        let by = read_trial(text).map(|t| t.by).unwrap_or_default();
+        (*new_path != path).then(|| NewName { here: true, by, was: called(path, text), now: called(new_path, new) })
+    };
+    known(was).into_iter().filter_map(one).collect()
+}
+
 /// Trials that stand otherwise than they did.
 pub(super) fn altered(was: &BTreeMap<String, String>, now: &BTreeMap<String, String>) -> Vec<String> {
     let now = known(now);

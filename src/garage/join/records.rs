@@ -6,7 +6,7 @@ use super::days::merge_lines;
 use super::mended::{GaveWay, told_so};
 use super::order::in_order;
 use super::side::Side;
-use super::wrote::Then;
+use super::wrote::{Then, Written};
 use crate::diff::words;
 use crate::schema::{Edit, Schema, Typed};
 use crate::slip::Moment;
@@ -201,7 +201,7 @@ fn merge_edits(
     about: &str,
     typed: &[Vec<Edit>; 2],
     old: &[Vec<Edit>],
-    written: &dyn Fn(&dyn Fn(&Then) -> String) -> [i64; 2],
+    written: Written<'_, Then>,
     choice: &mut Choice,
     gave_way: &mut Vec<GaveWay>,
 ) -> Vec<Edit> {

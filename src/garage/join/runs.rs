@@ -5,6 +5,7 @@ use super::super::mend::what_differs;
 use super::choice::{Choice, Told};
 use super::days::Group;
 use super::side::Side;
+use super::wrote::Written;
 use crate::schema::{Num, RunWords};
 use crate::slip::Run;
 use crate::timeline::{Places, VersionNumber};
@@ -137,13 +138,7 @@ fn link(run: &mut Run, pair: [Option<&Run>; 2], by_name: Option<&VersionNumber>,
 }
 
 /// What was put right on either side, number by number.
-fn merge_run(
-    words: &RunWords,
-    old: &[&Run],
-    pair: [&Run; 2],
-    written: &dyn Fn(&dyn Fn(&Run) -> String) -> [i64; 2],
-    choice: &mut Choice,
-) -> Run {
+fn merge_run(words: &RunWords, old: &[&Run], pair: [&Run; 2], written: Written<'_, Run>, choice: &mut Choice) -> Run {
     if same(pair[0], pair[1]) {
         return pair[0].clone();
     }

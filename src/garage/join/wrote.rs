@@ -31,6 +31,9 @@ pub(super) struct Then {
     pub why: Option<String>,
 }
 
+/// When each side wrote what is read of a thing, s.
+pub(super) type Written<'a, T> = &'a dyn Fn(&dyn Fn(&T) -> String) -> [i64; 2];
+
 /// The days that were read, by their blob.
 type Days = RefCell<HashMap<Id, Option<Rc<Day>>>>;
 

@@ -19,7 +19,7 @@ use super::records::{Item, identity, merge};
 use super::side::{Side, car_text};
 use super::told::{joined_message, moved, new_number, twice};
 use super::trials::merge_trials;
-use super::wrote::Log;
+use super::wrote::{Log, Read};
 use crate::schema::Edit;
 use crate::store::{Commit, Id, Record, Store};
 use std::collections::BTreeMap;
@@ -51,10 +51,11 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
             "two cars stay two books",
         ));
     }
+    let read = [Read::default(), Read::default()];
     let written = |way: &[Step]| {
         [0, 1].map(|s| {
             let of = |bytes: &[u8]| std::str::from_utf8(bytes).ok().and_then(|text| value_at(text, way));
-            Log::new(stores[s], tips[s]).file("car.toml", &of)
+            Log::new(stores[s], tips[s], &read[s]).file("car.toml", &of)
         })
     };
     let old_cars = bases.iter().map(|b| car_text(&book.store, *b)).collect::<Result<Vec<_>>>()?;

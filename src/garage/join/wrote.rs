@@ -18,6 +18,16 @@ use std::rc::Rc;
 pub(super) struct Log<'a> {
     store: &'a Store,
     tip: Id,
+    read: &'a Read,
+}
+
+/// What was read of a log: a second question about it reads nothing twice.
+#[derive(Default)]
+pub(super) struct Read {
+    /// The files a record has otherwise than what it was written behind.
+    touched: RefCell<HashMap<Id, Rc<[String]>>>,
+    /// Days by their blob.
+    days: RefCell<HashMap<Id, Option<Rc<Day>>>>,
 }
 
 /// A record of the sheet as it stood at some commit.
@@ -34,13 +44,10 @@ pub(super) struct Then {
 /// When each side wrote what is read of a thing, s.
 pub(super) type Written<'a, T> = &'a dyn Fn(&dyn Fn(&T) -> String) -> [i64; 2];
 
-/// The days that were read, by their blob.
-type Days = RefCell<HashMap<Id, Option<Rc<Day>>>>;
-
 impl<'a> Log<'a> {
     /// That of a book up to a record.
-    pub fn new(store: &'a Store, tip: Id) -> Log<'a> {
-        Log { store, tip }
+    pub fn new(store: &'a Store, tip: Id, read: &'a Read) -> Log<'a> {
+        Log { store, tip, read }
     }
 
     /// When what is said at the tip came to be said, s: the newest record with which it is so, and behind none of those it
@@ -74,11 +81,23 @@ impl<'a> Log<'a> {
         0
     }
 
-    /// Whether a record has files otherwise than what it was written behind.
+    /// Whether a record has such files otherwise than all it was written behind.
     fn touches(&self, commit: &Commit, of: &dyn Fn(&str) -> bool) -> bool {
-        let other =
-            |p: &Id| self.store.differing(Some(*p), commit.id).map_or(true, |all| all.iter().any(|(f, _)| of(f)));
-        written_behind(commit).iter().all(other)
+        let known = self.read.touched.borrow().get(&commit.id).cloned();
+        let touched = known.unwrap_or_else(|| {
+            let differ =
+                |p: Id| self.store.differing(Some(p), commit.id).unwrap_or_default().into_iter().map(|(f, _)| f);
+            let mut behind = written_behind(commit).into_iter();
+            let first: Vec<String> = behind.next().map(|p| differ(p).collect()).unwrap_or_default();
+            let all = behind.fold(first, |all, p| {
+                let other: HashSet<String> = differ(p).collect();
+                all.into_iter().filter(|f| other.contains(f)).collect()
+            });
+            let all: Rc<[String]> = all.into();
+            self.read.touched.borrow_mut().insert(commit.id, all.clone());
+            all
+        });
+        touched.iter().any(|f| of(f))
     }
 
     /// When a file, or what `of` reads in it, came to be as it is.
@@ -98,7 +117,7 @@ impl<'a> Log<'a> {
 
     /// When what `of` says of one run came to be so, or it was taken away.
     pub fn run(&self, run: &str, of: &dyn Fn(&Run) -> String) -> i64 {
-        let days = Days::default();
+        let days = &self.read.days;
         let is_day = |path: &str| path.starts_with("days/");
         let said = |id: Id| -> Option<String> {
             let files = self.store.files(id).ok()?;
@@ -115,7 +134,7 @@ impl<'a> Log<'a> {
 impl Side {
     /// Its log.
     pub fn log(&self) -> Log<'_> {
-        Log::new(&self.book.store, self.live.head)
+        Log::new(&self.book.store, self.live.head, &self.read)
     }
 
     /// When what `of` says of a record of the sheet came to be so, or it was taken away. It is known by its first commit.

@@ -21,7 +21,8 @@ use std::path::Path;
 /// Changes of both stand in the order they happened, as if all had been written
 /// in one book; runs and readings of both are kept. What one value is here and
 /// another there, with no order between the two, is asked about. Of two versions
-/// with one number, the one written down first keeps it: the other is v22b.
+/// with one number, the one written down first keeps it: the other is v22b. Two
+/// trials of one name are both kept. What is otherwise here afterwards is named.
 ///
 ///   slipbook join /media/stick               a folder, a garage or a copy there
 ///   slipbook join /media/stick/plover.bundle

@@ -77,8 +77,8 @@ pub use history::{History, Made};
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
 pub use join::{
-    Counts, Decide, Decided, Found, How, JoinPlan, JoinWanted, NewNumber, Question, Which, carry_out_join, find_other,
-    plan_join,
+    Counts, Decide, Decided, Found, How, JoinPlan, JoinWanted, NewName, NewNumber, Question, Share, Which,
+    carry_out_join, find_other, plan_join,
 };
 pub use left_out::LeftOut;
 pub use measure::{AsIf, measured, moved_as_if, moved_at, stale_at, stale_now};

@@ -37,7 +37,12 @@ pub fn text(head: &Head, told: &JoinTold) -> String {
         How::Same => return page.text(),
         How::Had => page.wrap("  ", &format!("{} more here", counted(plan.here.records, "record"))),
         How::Ahead => {
-            page.wrap("  ", &format!("{} more from there", counted(plan.there.records, "record")));
+            page.wrap(
+                "  ",
+                &format!("{} more from there: {}", counted(plan.there.records, "record"), brings(&plan.there)),
+            );
+            numbers(&mut page, plan);
+            altered(&mut page, plan);
             super::mend::moved(&mut page, head, &plan.moved);
         }
         How::Joined => joined(&mut page, head, plan),
@@ -66,15 +71,12 @@ pub fn not_ours(head: &Head, all: &[NotOurs]) -> String {
 fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
     page.wrap("  from here    ", &brings(&plan.here));
     page.wrap("  from there   ", &brings(&plan.there));
-    for r in &plan.renumbered {
-        let whose = if r.here { "this laptop" } else { "the other laptop" };
-        let words = format!("{} of {whose} ({}) is {} from here on; its tape says {}", r.was, r.by, r.now, r.was);
-        page.wrap("  number       ", &words);
-    }
+    numbers(page, plan);
     for d in &plan.decided {
         let whose = if d.whose == Which::Here { "here" } else { "there" };
-        page.wrap("  taken        ", &format!("{}: {whose}, {}; {} gave way", d.about, d.holds, d.gave_way));
+        page.wrap("  taken        ", &format!("{}: {}", d.about, d.words(&format!("{whose}, "))));
     }
+    altered(page, plan);
     if !plan.carried.is_empty() {
         let mut names: Vec<String> = plan.carried.iter().take(SHOWN).map(ToString::to_string).collect();
         if plan.carried.len() > SHOWN {
@@ -94,14 +96,30 @@ fn joined(page: &mut Page, head: &Head, plan: &JoinPlan) {
     }
 }
 
+/// Versions with another number, trials with another name.
+fn numbers(page: &mut Page, plan: &JoinPlan) {
+    for r in &plan.renumbered {
+        let whose = if r.here { "this laptop" } else { "the other laptop" };
+        let words = format!("{} of {whose} ({}) is {} from here on; its tape says {}", r.was, r.by, r.now, r.was);
+        page.wrap("  number       ", &words);
+    }
+    for r in &plan.renamed {
+        let whose = if r.here { "this laptop" } else { "the other laptop" };
+        page.wrap("  name         ", &format!("trial {} of {whose} ({}) is {} from here on", r.was, r.by, r.now));
+    }
+}
+
 fn brings(c: &Counts) -> String {
-    let what: Vec<String> = [(c.changes, "change"), (c.runs, "run")]
-        .into_iter()
-        .filter(|(n, _)| *n > 0)
-        .map(|(n, w)| counted(n, w))
-        .collect();
-    let what = if what.is_empty() { counted(c.records, "record") } else { what.join(", ") };
-    format!("{what}, by {}", c.by.join(", "))
+    match c.brought().as_slice() {
+        [] => format!("{}, by {}", counted(c.records, "record"), c.by.join(", ")),
+        [one] => format!("{}, by {}", one.words(), one.by),
+        all => all.iter().map(|p| format!("{} by {}", p.words(), p.by)).collect::<Vec<_>>().join("; "),
+    }
+}
+
+/// What was on record here and is otherwise now.
+fn altered(page: &mut Page, plan: &JoinPlan) {
+    plan.altered.iter().for_each(|what| page.wrap("  otherwise    ", what));
 }
 
 /// As JSON.
@@ -111,7 +129,7 @@ pub fn json(head: &Head, told: &JoinTold) -> Json {
     let decided = plan
         .decided
         .iter()
-        .map(|d| json!({"about": d.about, "holds": d.holds, "gave_way": d.gave_way, "whose": d.whose}));
+        .map(|d| json!({"about": d.about, "holds": d.holds, "gave_way": d.gave_way, "whose": d.whose, "once": d.once}));
     json!({
         "car": head.car,
         "other": told.other,
@@ -121,7 +139,9 @@ pub fn json(head: &Head, told: &JoinTold) -> Json {
         "here": plan.here,
         "there": plan.there,
         "renumbered": numbers.collect::<Vec<_>>(),
+        "renamed": plan.renamed,
         "decided": decided.collect::<Vec<_>>(),
+        "altered": plan.altered,
         "carried": plan.carried,
         "moved": plan.moved,
         "twice": plan.twice,

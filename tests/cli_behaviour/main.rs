@@ -31,6 +31,7 @@ mod home;
 mod hostile;
 mod importing;
 mod joining;
+mod joining_holds;
 mod joining_strangers;
 mod joining_told;
 mod measuring;

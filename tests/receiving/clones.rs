@@ -243,7 +243,7 @@ fn heads_elsewhere_and_forms_of_other_gits_are_refused() {
     clone.put("HEAD", "0123456789abcdef0123456789abcdef01234567\n");
     clone.refused("detached");
     clone.put("HEAD", "ref: refs/heads/../../../x\n");
-    clone.refused("a book is on the branch main");
+    clone.refused("`ref: refs/heads/main` is all it says");
     clone.put("HEAD", "ref: refs/heads/main\n");
     for (extension, said) in [
         ("partialclone = origin", "partialclone"),

@@ -7,15 +7,20 @@ use super::super::message::Message;
 use super::super::sound;
 use super::super::who::stamp;
 use super::super::{Error, Result};
-use super::car::{merge_car, merge_trials};
+use super::altered::{After, altered};
+use super::car::{Step, merge_car, value_at};
 use super::choice::{Choice, Question};
+use super::counts::counts;
 use super::days;
 use super::graph::Apart;
 use super::line::{Line, build, settle_numbers, start};
 use super::plan::{JoinPlan, JoinWanted, Write};
-use super::records::{Item, merge};
+use super::records::{Item, identity, merge};
 use super::side::{Side, car_text};
-use super::told::{counts, joined_message, moved, new_number, twice};
+use super::told::{joined_message, moved, new_number, twice};
+use super::trials::merge_trials;
+use super::wrote::{Log, Read};
+use crate::schema::Edit;
 use crate::store::{Commit, Id, Record, Store};
 use std::collections::BTreeMap;
 
@@ -46,16 +51,15 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
             "two cars stay two books",
         ));
     }
-    let newest = |s: usize| own[s].iter().map(|c| c.written.seconds).max().unwrap_or(0);
-    let written = [0, 1].map(|s| {
-        let wrote = |c: &&Commit| {
-            let id = |of: Id| stores[s].file(of, "car.toml").ok().flatten().map(|(id, _)| id);
-            id(c.id) != c.parents.first().and_then(|p| id(*p))
-        };
-        own[s].iter().find(wrote).map_or_else(|| newest(s), |c| c.written.seconds)
-    });
+    let read = [Read::default(), Read::default()];
+    let written = |way: &[Step]| {
+        [0, 1].map(|s| {
+            let of = |bytes: &[u8]| std::str::from_utf8(bytes).ok().and_then(|text| value_at(text, way));
+            Log::new(stores[s], tips[s], &read[s]).file("car.toml", &of)
+        })
+    };
     let old_cars = bases.iter().map(|b| car_text(&book.store, *b)).collect::<Result<Vec<_>>>()?;
-    let car = merge_car(&old_cars, [&texts[0], &texts[1]], written, &mut choice)?;
+    let car = merge_car(&old_cars, [&texts[0], &texts[1]], &written, &mut choice)?;
     let of_both = Car::read("car.toml", &car)?;
     let schema = of_both.schema().map_err(|why| Error::data(why, "car.toml"))?;
     let last = last_written(&own, tips);
@@ -70,13 +74,14 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
         .map(|b| clock.paused(|| Side::read(book.store.again()?, *b, &of_both, schema.clone(), Vec::new())))
         .collect::<Result<_>>()?;
     let mut items = merge(&sides, &before, &mut choice);
+    let typed = typed_now(&sides, &items, here);
     let (renumbered, given) = settle_numbers(&mut sides, &mut items);
     // What is open is told whole, not one after the other; the sums and the days may ask more.
     let line =
         if choice.open.is_empty() { Some(build(&schema, &sides, &mut items, given, wanted.steps)?) } else { None };
     let places = line.as_ref().map(|l| l.timeline.places()).unwrap_or_default();
     let made = days::merge(&schema.run, &sides, &before, &places, &mut choice)?;
-    let trials = merge_trials(&sides, &before, &mut choice)?;
+    let (trials, renamed) = merge_trials(&sides, &before, &mut choice)?;
     refuse_open(&choice)?;
     let line = line.ok_or_else(|| Error::data("the two could not be joined", "say it again"))?;
 
@@ -84,7 +89,15 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
     let [a, b] = counts;
     (plan.here, plan.there) = if here == 0 { (a, b) } else { (b, a) };
     plan.renumbered = renumbered.iter().map(|r| new_number(&items, r, here)).collect();
+    plan.renamed = renamed.iter().map(|r| r.told(here)).collect();
     plan.twice = twice(&sides, &before, &items);
+    let after = After {
+        records: items.iter().zip(typed).map(|(i, t)| (identity(&i.lived).to_owned(), (&i.lived, t))).collect(),
+        days: made.values().map(|(day, _)| day).collect(),
+        car: &car,
+        trials: &trials,
+    };
+    plan.altered = altered(&sides[here], &texts[here], &after);
     plan.carried.clone_from(&line.carried);
     plan.decided.clone_from(&choice.decided);
     let days: Vec<_> = made.values().map(|(day, _)| day.clone()).collect();
@@ -101,6 +114,15 @@ pub(super) fn both(book: &Book, wanted: &JoinWanted, mut plan: JoinPlan, apart: 
     let record = joining(book, plan.head, files, last, &message)?;
     plan.write = Some(Write { start: start(&items, line.kept), side, as_on, tips, record });
     Ok(plan)
+}
+
+/// What was typed in each record, where it may be another than here.
+fn typed_now(sides: &[Side; 2], items: &[Item], here: usize) -> Vec<Option<Vec<Edit>>> {
+    let other = |item: &Item| {
+        let was = item.from[here].map(|i| &sides[here].entries()[i].entry.id);
+        was.is_some_and(|id| *id != item.lived.entry.id || item.lived.edits.is_some())
+    };
+    items.iter().map(|i| other(i).then(|| i.lived.edits(&sides[i.of].book))).collect()
 }
 
 fn refuse_open(choice: &Choice) -> Result<()> {

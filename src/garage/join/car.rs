@@ -3,14 +3,14 @@
 use super::super::car::Car;
 use super::super::{Error, Result};
 use super::choice::{Choice, Told, by_change};
-use super::side::Side;
-use crate::trial::read_trial;
-use std::collections::{BTreeMap, HashMap};
+use crate::slip::Moment;
+use jiff::civil::Date;
+use std::collections::HashMap;
 use toml::{Table, Value};
 use toml_edit::{DocumentMut, Item, TableLike};
 
 /// What an entry of a list is known by.
-fn known_by(list: &str) -> &'static [&'static str] {
+pub(super) fn known_by(list: &str) -> &'static [&'static str] {
     match list {
         "part" => &["kind", "name"],
         "field" => &["key"],
@@ -21,7 +21,7 @@ fn known_by(list: &str) -> &'static [&'static str] {
 }
 
 /// How a list is called in a question.
-fn called(list: &str) -> &str {
+pub(super) fn called(list: &str) -> &str {
     match list {
         "part" => "part",
         "field" => "own field",
@@ -32,7 +32,12 @@ fn called(list: &str) -> &str {
 }
 
 /// The text of `car.toml` with what either side put in, put right or took out.
-pub(super) fn merge_car(bases: &[String], texts: [&str; 2], written: [i64; 2], choice: &mut Choice) -> Result<String> {
+pub(super) fn merge_car(
+    bases: &[String],
+    texts: [&str; 2],
+    written: &dyn Fn(&[Step]) -> [i64; 2],
+    choice: &mut Choice,
+) -> Result<String> {
     let before: Vec<&str> = bases.iter().map(String::as_str).collect();
     let start = match by_change(&before, texts) {
         Some(side) => return Ok(texts[side].to_owned()),
@@ -41,7 +46,7 @@ pub(super) fn merge_car(bases: &[String], texts: [&str; 2], written: [i64; 2], c
     let read = |text: &str| text.parse::<Table>().map_err(|e| Error::data(format!("{e}"), "car.toml"));
     let tables = [read(texts[0])?, read(texts[1])?];
     let old: Vec<Table> = bases.iter().map(|t| read(t)).collect::<Result<_>>()?;
-    let mut merge = Merge { choice, written };
+    let mut merge = Merge { choice, written, way: Vec::new() };
     let wanted = merge.table("", &old.iter().collect::<Vec<_>>(), [&tables[0], &tables[1]]);
     let text = put_into(texts, start, &tables[start], &wanted).ok_or_else(|| {
         Error::data("car.toml is laid out so that both cannot be put into one", "nothing was changed")
@@ -53,9 +58,33 @@ pub(super) fn merge_car(bases: &[String], texts: [&str; 2], written: [i64; 2], c
     Ok(text)
 }
 
+/// One step on the way to a value: a key, or an entry of a list by what it is known by.
+#[derive(Debug, Clone)]
+pub(super) enum Step {
+    /// What stands at a key.
+    Key(String),
+    /// The entry of the list of this name.
+    Entry(String, String),
+}
+
+/// What stands in the text at the end of a way.
+pub(super) fn value_at(text: &str, way: &[Step]) -> Option<Value> {
+    let mut at = Value::Table(text.parse::<Table>().ok()?);
+    for step in way {
+        at = match step {
+            Step::Key(key) => at.get(key)?.clone(),
+            Step::Entry(list, known) => at.as_array()?.iter().find(|v| identity(list, v) == *known)?.clone(),
+        };
+    }
+    Some(at)
+}
+
 struct Merge<'m, 'c> {
     choice: &'m mut Choice<'c>,
-    written: [i64; 2],
+    /// When each side wrote what stands at the end of a way.
+    written: &'m dyn Fn(&[Step]) -> [i64; 2],
+    /// The way to what is being merged.
+    way: Vec<Step>,
 }
 
 impl Merge<'_, '_> {
@@ -74,9 +103,11 @@ impl Merge<'_, '_> {
                 (.., true) => format!("{about} {word}"),
                 _ => format!("{about}: {word}"),
             };
+            self.way.push(Step::Key(key.clone()));
             if let Some(value) = self.value(&about, key, &was, pair) {
                 out.insert(key.clone(), value);
             }
+            self.way.pop();
         }
         out
     }
@@ -99,7 +130,7 @@ impl Merge<'_, '_> {
             }
             [a, b] => {
                 let said = [a, b].map(|v| v.map_or("none".to_owned(), words));
-                let written = self.written;
+                let written = (self.written)(&self.way);
                 let told = Told { about: about.to_owned(), said, written };
                 pair[self.choice.ask(told)].cloned()
             }
@@ -116,11 +147,20 @@ impl Merge<'_, '_> {
         for one in ids {
             let of = |list: &Vec<Value>| list.iter().find(|v| id(v) == one).cloned();
             let was: Vec<Option<Value>> = old.iter().map(|l| of(l)).collect();
-            let pair = sides.map(of);
+            let pair = sides.map(&of);
             let name = pair.iter().flatten().next().map_or(String::new(), |v| entry_words(key, v));
             let was: Vec<Option<&Value>> = was.iter().map(Option::as_ref).collect();
             let about = format!("{} {name}", called(key));
-            out.extend(self.value(&about, "", &was, [pair[0].as_ref(), pair[1].as_ref()]));
+            self.way.push(Step::Entry(key.to_owned(), one));
+            let pair = [pair[0].as_ref(), pair[1].as_ref()];
+            let merged = self.value(&about, "", &was, pair);
+            out.extend(match (merged, pair) {
+                (Some(Value::Table(part)), [Some(a), Some(b)]) if key == "part" => {
+                    Some(Value::Table(self.gone_or_not(&about, part, [a, b])))
+                }
+                (merged, _) => merged,
+            });
+            self.way.pop();
         }
         // Owners follow each other in time.
         if key == "owner" {
@@ -131,19 +171,59 @@ impl Merge<'_, '_> {
     }
 }
 
+impl Merge<'_, '_> {
+    /// A part that is gone on the one laptop and goes with the car on the other does one of the two.
+    fn gone_or_not(&mut self, about: &str, mut part: Table, sides: [&Value; 2]) -> Table {
+        let goes = |v: &Value| v.get("goes_with").and_then(Value::as_bool) == Some(true);
+        let gone = |v: &Value| v.get("gone").is_some();
+        let as_both = Value::Table(part.clone());
+        let Some(left) = [0, 1].into_iter().find(|s| gone(sides[*s]) && !goes(sides[*s])) else { return part };
+        if !(gone(&as_both) && goes(&as_both) && goes(sides[1 - left]) && !gone(sides[1 - left])) {
+            return part;
+        }
+        let key = ["goes_with", "gone"];
+        let written = [0, 1].map(|s| {
+            let mut way = self.way.clone();
+            way.push(Step::Key(key[usize::from(s == left)].to_owned()));
+            (self.written)(&way)[s]
+        });
+        let mut said = [String::from("goes with the car"), String::from("goes with the car")];
+        if let Some(on) = sides[left].get("gone") {
+            said[left] = gone_words(on, sides[left].get("gone_how"));
+        }
+        if self.choice.ask(Told { about: about.to_owned(), said, written }) == left {
+            part.remove("goes_with");
+            part.extend(sides[left].get("goes_with").map(|v| ("goes_with".to_owned(), v.clone())));
+        } else {
+            part.remove("gone");
+            part.remove("gone_how");
+        }
+        part
+    }
+}
+
+/// `sold to Wren Nov 26`.
+pub(super) fn gone_words(on: &Value, how: Option<&Value>) -> String {
+    let how = how.map_or("gone".to_owned(), words);
+    match on.to_string().parse::<Date>() {
+        Ok(on) => format!("{how} {}", Moment::day_words(on, Some(on.year()))),
+        Err(_) => how,
+    }
+}
+
 /// What an entry is known by, as one text. A name is one however its letters are written.
-fn identity(list: &str, entry: &Value) -> String {
+pub(super) fn identity(list: &str, entry: &Value) -> String {
     let text = |key: &&str| entry.get(key).map(ToString::to_string).unwrap_or_default().to_lowercase();
     known_by(list).iter().map(text).collect::<Vec<_>>().join("\n")
 }
 
-fn entry_words(list: &str, entry: &Value) -> String {
+pub(super) fn entry_words(list: &str, entry: &Value) -> String {
     let name = entry.get("name").or_else(|| known_by(list).first().and_then(|k| entry.get(*k)));
     name.map_or(String::new(), words)
 }
 
 /// A value in words.
-fn words(value: &Value) -> String {
+pub(super) fn words(value: &Value) -> String {
     match value {
         Value::String(s) => s.clone(),
         Value::Boolean(b) => if *b { "yes" } else { "no" }.to_owned(),
@@ -249,59 +329,6 @@ fn new_item(value: &Value) -> Option<Item> {
     doc.remove("it")
 }
 
-/// All trials: path and text. Their versions are named as they are now.
-pub(super) fn merge_trials(sides: &[Side; 2], bases: &[Side], choice: &mut Choice) -> Result<BTreeMap<String, String>> {
-    let mut paths: Vec<&String> = sides.iter().flat_map(|s| s.trials.keys()).collect();
-    paths.sort();
-    paths.dedup();
-    let mut out = BTreeMap::new();
-    for path in paths {
-        let was: Vec<Option<&String>> = bases.iter().map(|b| b.trials.get(path)).collect();
-        let pair = [0, 1].map(|s| sides[s].trials.get(path));
-        let nothing = was.is_empty() || was.iter().any(Option::is_none);
-        let side = match (by_change(&was.iter().collect::<Vec<_>>(), [&pair[0], &pair[1]]), pair) {
-            (Some(side), _) => side,
-            (None, [Some(_), None]) if nothing => 0,
-            (None, [None, Some(_)]) if nothing => 1,
-            _ => {
-                let said = pair.map(|t| t.map_or("it was taken away".to_owned(), |t| trial_words(t)));
-                let written = [0, 1].map(|s| sides[s].written_to(path));
-                choice.ask(Told { about: path.clone(), said, written })
-            }
-        };
-        if let Some(text) = pair[side] {
-            out.insert(path.clone(), renumbered(text, &sides[side])?);
-        }
-    }
-    Ok(out)
-}
-
-fn trial_words(text: &str) -> String {
-    let Ok(trial) = read_trial(text) else { return "it cannot be read".to_owned() };
-    let ended = match (trial.judged(), trial.ended()) {
-        (Some(judged), _) => format!("judged: {}", judged.verdict),
-        (None, Some(at)) => format!("given up {}", at.words(None)),
-        (None, None) => "still open".to_owned(),
-    };
-    format!("{} against {}, begun {}, {ended}", trial.b.version, trial.a.version, trial.started.words(None))
-}
-
-/// A trial with its versions named as they are now.
-fn renumbered(text: &str, side: &Side) -> Result<String> {
-    let Ok(mut doc) = text.parse::<DocumentMut>() else { return Ok(text.to_owned()) };
-    let mut other = false;
-    for key in ["a", "b"] {
-        let Some(value) = doc.get_mut(key).and_then(Item::as_value_mut) else { continue };
-        let was = value.as_str().and_then(|v| v.parse().ok());
-        let Some(now) = was.and_then(|w| side.renamed.get(&w)) else { continue };
-        let mut new = toml_edit::Value::from(now.to_string());
-        *new.decor_mut() = value.decor().clone();
-        *value = new;
-        other = true;
-    }
-    Ok(if other { doc.to_string() } else { text.to_owned() })
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::choice::{Question, Which};
@@ -312,7 +339,7 @@ mod tests {
 
     fn merged(texts: [&str; 2], decide: &dyn Fn(&Question) -> Option<Which>) -> (Result<String>, usize) {
         let mut choice = Choice::new(0, decide);
-        let text = merge_car(&[BASE.to_owned()], texts, [1, 2], &mut choice);
+        let text = merge_car(&[BASE.to_owned()], texts, &|_| [1, 2], &mut choice);
         (text, choice.open.len() + choice.decided.len())
     }
 

@@ -42,6 +42,18 @@ pub struct Decided {
     pub gave_way: String,
     /// Whose it is that holds.
     pub whose: Which,
+    /// Both told the very same thing, which happened once.
+    pub once: bool,
+}
+
+impl Decided {
+    /// What came of it; `whose` is said of what holds.
+    pub fn words(&self, whose: &str) -> String {
+        match self.once {
+            true => "told on both laptops, counts once".to_owned(),
+            false => format!("{whose}{}; {} gave way", self.holds, self.gave_way),
+        }
+    }
 }
 
 /// Who decides; `None` where nobody does.
@@ -89,14 +101,14 @@ impl<'a> Choice<'a> {
             return 0;
         };
         let side = if whose == Which::Here { here } else { 1 - here };
-        self.settled(Told { about: question.about, said, written }, side)
+        self.settled(Told { about: question.about, said, written }, side, false)
     }
 
     /// Notes what holds; nobody is asked.
-    pub fn settled(&mut self, told: Told, side: usize) -> usize {
+    pub fn settled(&mut self, told: Told, side: usize, once: bool) -> usize {
         let [holds, gave_way] = [told.said[side].clone(), told.said[1 - side].clone()];
         let whose = if side == self.here { Which::Here } else { Which::There };
-        self.decided.push(Decided { about: told.about, holds, gave_way, whose });
+        self.decided.push(Decided { about: told.about, holds, gave_way, whose, once });
         side
     }
 

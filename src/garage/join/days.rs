@@ -136,9 +136,13 @@ fn one_day(sides: &[Side; 2], bases: &[Side], group: &Group, runs: Vec<Run>, cho
         }
     };
     let path = [0, 1].map(|s| group.sides[s].map_or("", |i| sides[s].days[i].0.as_str()));
-    let written = || [0, 1].map(|s| sides[s].written_to(path[s]));
+    let written = |of: &dyn Fn(&Day) -> String| [0, 1].map(|s| sides[s].log().day(path[s], of));
     let day_words = format!("the day of {} at {}", Moment::day_words(a.date, Some(a.date.year())), a.track);
-    let told = |what: &str, said: [String; 2]| Told { about: format!("{day_words}: {what}"), said, written: written() };
+    let told = |what: &str, said: [String; 2], of: &dyn Fn(&Day) -> String| Told {
+        about: format!("{day_words}: {what}"),
+        said,
+        written: written(of),
+    };
     // Spelled in two ways with one file's name, or two zones of one evening: nobody need be asked.
     let pick = |was: Option<usize>| was.unwrap_or(0);
     let tracks: Vec<&String> = before.iter().map(|d| &d.track).collect();
@@ -146,19 +150,23 @@ fn one_day(sides: &[Side; 2], bases: &[Side], group: &Group, runs: Vec<Run>, cho
     let offsets: Vec<&i32> = before.iter().map(|d| &d.offset_seconds).collect();
     let offset = [a, b][pick(by_change(&offsets, [&a.offset_seconds, &b.offset_seconds]))].offset_seconds;
     let dates: Vec<_> = before.iter().map(|d| &d.date).collect();
-    let date = choice.side(&dates, [&a.date, &b.date], || told("its date", [a, b].map(|d| d.date.to_string())));
+    let date = choice.side(&dates, [&a.date, &b.date], || {
+        told("its date", [a, b].map(|d| d.date.to_string()), &|d| d.date.to_string())
+    });
     let finishes: Vec<_> = before.iter().map(|d| &d.finish_ft).collect();
     let finish = choice.side(&finishes, [&a.finish_ft, &b.finish_ft], || {
-        told("its finish", [a, b].map(|d| format!("{} ft", d.finish_ft)))
+        told("its finish", [a, b].map(|d| format!("{} ft", d.finish_ft)), &|d| format!("{:?}", d.finish_ft))
     });
     let elevations: Vec<_> = before.iter().map(|d| &d.elevation_ft).collect();
     let feet = |n: &Option<Num>| n.map_or("none".to_owned(), |n| format!("{n} ft"));
     let elevation = choice.side_of_some(&elevations, [&a.elevation_ft, &b.elevation_ft], || {
-        told("its elevation", [a, b].map(|d| feet(&d.elevation_ft)))
+        told("its elevation", [a, b].map(|d| feet(&d.elevation_ft)), &|d| feet(&d.elevation_ft))
     });
     let preps: Vec<_> = before.iter().map(|d| &d.prep).collect();
     let prep = choice.side_of_some(&preps, [&a.prep, &b.prep], || {
-        told("its prep", [a, b].map(|d| d.prep.clone().unwrap_or_else(|| "none".to_owned())))
+        told("its prep", [a, b].map(|d| d.prep.clone().unwrap_or_else(|| "none".to_owned())), &|d| {
+            format!("{:?}", d.prep)
+        })
     });
     let at = [a, b];
     let lines = |d: &Day| d.note.as_deref().unwrap_or_default().lines().map(str::to_owned).collect::<Vec<_>>();
@@ -177,7 +185,8 @@ fn one_day(sides: &[Side; 2], bases: &[Side], group: &Group, runs: Vec<Run>, cho
         gave_way.readings = was;
         other = Some((gave_way.date, new));
     }
-    let readings = merge_readings(&old, [&a.readings, &b.readings], &day_words, written, choice);
+    let of_minute = |at| written(&|d| format!("{:?}", d.readings.iter().filter(|r| r.at == at).collect::<Vec<_>>()));
+    let readings = merge_readings(&old, [&a.readings, &b.readings], &day_words, &of_minute, choice);
     // What came on the other side all the same opens it again.
     let whole = |s: usize| {
         let has = |r: &Run| at[s].runs.iter().any(|o| o.id == r.id);

@@ -14,8 +14,8 @@ pub(super) enum Stand {
     Same,
     /// All the other one has is in this one; so many records of this one are not in the other.
     Had(usize),
-    /// The other one has all of this one and so many records more.
-    Ahead(usize),
+    /// The other one has all of this one and these records more, newest first.
+    Ahead(Vec<Commit>),
     /// Each has records of its own.
     Apart(Apart),
     /// They have no record in common.
@@ -62,7 +62,8 @@ pub(super) fn stand(stores: [&Store; 2], tips: [Id; 2], clock: &Clock) -> Result
         return Ok(Stand::Had(own[0].len()));
     }
     if own[0].is_empty() {
-        return Ok(Stand::Ahead(own[1].len()));
+        let [_, more] = own;
+        return Ok(Stand::Ahead(more));
     }
     let common = |id: &Id| logs[0].contains_key(id) && logs[1].contains_key(id);
     let inner: HashSet<Id> = logs[0].values().filter(|c| common(&c.id)).flat_map(written_behind).collect();

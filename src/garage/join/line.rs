@@ -8,8 +8,9 @@ use super::side::Side;
 use crate::schema::{Schema, write_sheet_onto};
 use crate::store::{Id, Store};
 use crate::timeline::{Dated, Given, Kind, Steps, Timeline, VersionNumber, sums};
+use std::collections::HashSet;
 
-/// A version that gave its number up to one that was written earlier on the other side.
+/// A version that has another number than on one side: it gave that up to one that was written earlier.
 #[derive(Debug, Clone)]
 pub(super) struct Renumbered {
     /// The side it is of.
@@ -45,40 +46,57 @@ pub(super) fn settle_numbers(sides: &mut [Side; 2], items: &mut [Item]) -> (Vec<
         given.note_line(&side.live.given.to_line());
         side.entries().iter().filter_map(|e| e.entry.number.as_ref()).for_each(|n| given.note(n));
     }
+    let mut held: HashSet<VersionNumber> = HashSet::new();
+    let mut open = Vec::new();
     let mut order: Vec<usize> = (0..items.len()).filter(|i| items[*i].lived.entry.number.is_some()).collect();
+    // What both sides call so is called so. Where each calls it otherwise, the one written first is asked first, so that
+    // it is the same whoever joined with whom before.
     order.sort_by_key(|i| {
         let item = &items[*i];
-        let shared = item.from.iter().all(Option::is_some);
+        let rank = match (item.from.iter().all(Option::is_some), item.claims.is_empty()) {
+            (true, true) => 0,
+            (true, false) => 1,
+            _ => 2,
+        };
         let e = &item.lived.entry;
-        (e.number.clone(), !shared, e.written.seconds, identity(&item.lived).to_owned())
+        let number = e.number.clone().filter(|_| rank != 1);
+        (rank, number, e.written.seconds, identity(&item.lived).to_owned())
     });
-    let mut out = Vec::new();
-    let mut last: Option<VersionNumber> = None;
     for i in order {
+        let item = &mut items[i];
+        let own = item.lived.entry.number.iter();
+        let free = item.claims.iter().chain(own).find(|n| !held.contains(*n)).cloned();
+        match free {
+            Some(number) => {
+                held.insert(number.clone());
+                item.lived.entry.number = Some(number);
+            }
+            None => open.push(i),
+        }
+    }
+    for i in open {
         let entry = &mut items[i].lived.entry;
         let Some(number) = entry.number.clone() else { continue };
-        if last.as_ref() == Some(&number) {
-            let now = given.instead_of(&number);
-            given.note(&now);
-            entry.number = Some(now.clone());
-            if !entry.was.contains(&number) {
-                entry.was.push(number.clone());
-            }
-            out.push(Renumbered { side: items[i].of, was: number, now });
-        } else {
-            last = Some(number);
-        }
+        let now = given.instead_of(&number);
+        given.note(&now);
+        entry.number = Some(now);
     }
-    for item in items.iter() {
+    let mut out = Vec::new();
+    for item in items.iter_mut() {
+        let Some(now) = item.lived.entry.number.clone() else { continue };
+        item.lived.entry.was.retain(|n| *n != now);
         for side in [0, 1] {
             let was = item.from[side].and_then(|at| sides[side].entries()[at].entry.number.clone());
-            if let (Some(was), Some(now)) = (was, &item.lived.entry.number)
-                && was != *now
-            {
-                sides[side].renamed.insert(was, now.clone());
+            let Some(was) = was.filter(|was| *was != now) else { continue };
+            // A number that was told once is the version's other name.
+            if !item.lived.entry.was.contains(&was) {
+                item.lived.entry.was.push(was.clone());
             }
+            sides[side].renamed.insert(was.clone(), now.clone());
+            out.push(Renumbered { side, was, now: now.clone() });
         }
     }
+    out.sort_by(|a, b| (&a.was, a.side, &a.now).cmp(&(&b.was, b.side, &b.now)));
     // What went back to a version goes back to it under its number of now.
     for item in items.iter_mut() {
         let entry = &mut item.lived.entry;
@@ -171,8 +189,8 @@ pub(super) fn build(
 fn is_as_on(sides: &[Side; 2], item: &Item, side: usize) -> bool {
     let Some(there) = item.from[side].map(|i| &sides[side].entries()[i]) else { return false };
     let (a, b) = (&there.entry, &item.lived.entry);
-    let same = (a.at, a.since, &a.number, &a.why, &a.back_to, a.kind)
-        == (b.at, b.since, &b.number, &b.why, &b.back_to, b.kind);
+    let same = (a.at, a.since, &a.number, &a.was, &a.why, &a.back_to, a.kind)
+        == (b.at, b.since, &b.number, &b.was, &b.why, &b.back_to, b.kind);
     same && a.id == b.id && a.mended == b.mended && item.lived.edits.is_none() && !item.lived.is_touched()
 }
 

@@ -12,13 +12,17 @@ use super::super::room::refuse_vast;
 use super::super::scratch::aside_of;
 use super::super::sound;
 use super::super::{Error, Result};
+use super::altered::{After, altered};
 use super::both::both;
 use super::choice::{Decide, Decided};
+use super::counts::more;
 use super::graph::{Apart, Stand, stand};
 use super::rewritten::{self, refuse_twice};
 use super::side::{Side, car_text};
-use super::told::moved;
-use crate::store::{Id, Incoming, Limits, Record, Store};
+use super::told::{moved, renumbered_in};
+use super::trials::renamed_in;
+use crate::store::{Commit, Id, Incoming, Limits, Record, Store};
+use crate::text::counted;
 use crate::timeline::{Steps, VersionNumber};
 use std::path::Path;
 
@@ -58,17 +62,73 @@ pub enum How {
     Joined,
 }
 
+/// What one hand wrote of it.
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Share {
+    /// Whose hand.
+    pub by: String,
+    /// Changes.
+    pub changes: usize,
+    /// Runs.
+    pub runs: usize,
+    /// Measurements, and what was described for the first time.
+    pub measurements: usize,
+    /// Mends.
+    pub mends: usize,
+    /// Records of parts and of the car itself.
+    pub parts: usize,
+    /// Trials begun or ended.
+    pub trials: usize,
+    /// What was said of a day, its air, the layout of a file.
+    pub notes: usize,
+}
+
+impl Share {
+    /// `1 change, 2 runs`; empty where there is nothing of it.
+    pub fn words(&self) -> String {
+        let all = [
+            (self.changes, "change"),
+            (self.runs, "run"),
+            (self.measurements, "measurement"),
+            (self.mends, "mend"),
+            (self.parts, "part record"),
+            (self.trials, "trial record"),
+            (self.notes, "note"),
+        ];
+        all.into_iter().filter(|(n, _)| *n > 0).map(|(n, one)| counted(n, one)).collect::<Vec<_>>().join(", ")
+    }
+}
+
 /// What one side brings that the other has not.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
 pub struct Counts {
     /// Records.
     pub records: usize,
-    /// Changes and measurements.
+    /// Changes.
     pub changes: usize,
     /// Runs.
     pub runs: usize,
+    /// Measurements.
+    pub measurements: usize,
+    /// Mends.
+    pub mends: usize,
+    /// Records of parts and of the car itself.
+    pub parts: usize,
+    /// Trials begun or ended.
+    pub trials: usize,
+    /// What was said of days and their air.
+    pub notes: usize,
     /// Whose hands wrote them.
     pub by: Vec<String>,
+    /// What each of them wrote.
+    pub people: Vec<Share>,
+}
+
+impl Counts {
+    /// The people who wrote something of what is counted.
+    pub fn brought(&self) -> Vec<&Share> {
+        self.people.iter().filter(|p| !p.words().is_empty()).collect()
+    }
 }
 
 /// A version that has another number now.
@@ -84,6 +144,19 @@ pub struct NewNumber {
     pub now: VersionNumber,
 }
 
+/// A trial that is called otherwise now: another one had its name.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct NewName {
+    /// It was called so here.
+    pub here: bool,
+    /// Who began it.
+    pub by: String,
+    /// Its name there.
+    pub was: String,
+    /// Its name now.
+    pub now: String,
+}
+
 /// A joining, ready to be carried out.
 pub struct JoinPlan {
     /// How the two stand to each other.
@@ -94,8 +167,12 @@ pub struct JoinPlan {
     pub there: Counts,
     /// Versions that have another number now.
     pub renumbered: Vec<NewNumber>,
+    /// Trials that have another name now.
+    pub renamed: Vec<NewName>,
     /// What was asked and answered.
     pub decided: Vec<Decided>,
+    /// What was on record here and is otherwise now, in sentences.
+    pub altered: Vec<String>,
     /// Versions whose sheet holds what came from the other side too.
     pub carried: Vec<VersionNumber>,
     /// Runs that stand on another version than they did where they were written down.
@@ -172,7 +249,9 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
         here: Counts::default(),
         there: Counts::default(),
         renumbered: Vec::new(),
+        renamed: Vec::new(),
         decided: Vec::new(),
+        altered: Vec::new(),
         carried: Vec::new(),
         moved: Vec::new(),
         twice: Vec::new(),
@@ -191,13 +270,9 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
             plan.here.records = records;
             return Ok(plan);
         }
-        Stand::Ahead(records) => {
+        Stand::Ahead(own) => {
             plan.how = How::Ahead;
-            plan.there.records = records;
-            let schema = book.schema.clone();
-            let other = Side::read(plan.incoming.store().again()?, tip, &book.car, schema, Vec::new())?;
-            let clock = plan.incoming.clock().clone();
-            plan.moved = moved(&[&clock.paused(|| book.history())?], &other.live.before);
+            ahead(book, &mut plan, tip, own)?;
             return Ok(plan);
         }
         Stand::Apart(apart) => apart,
@@ -221,6 +296,22 @@ fn planned(garage: &Garage, book: &Book, wanted: &JoinWanted) -> Result<JoinPlan
         }
     };
     joined(book, wanted, plan, apart)
+}
+
+/// What being brought up to the other alters here.
+fn ahead(book: &Book, plan: &mut JoinPlan, tip: Id, own: Vec<Commit>) -> Result<()> {
+    let clock = plan.incoming.clock().clone();
+    let texts = [car_text(&book.store, plan.head)?, car_text(plan.incoming.store(), tip)?];
+    let car = Car::read("car.toml", &texts[1])?;
+    let schema = car.schema().map_err(|why| Error::data(why, "car.toml"))?;
+    let other = Side::read(plan.incoming.store().again()?, tip, &car, schema.clone(), own)?;
+    let here = clock.paused(|| Side::read(book.store.again()?, plan.head, &car, schema, Vec::new()))?;
+    plan.there = more(&here, &other);
+    plan.renumbered = renumbered_in(&here.live.before, &other.live.before);
+    plan.renamed = renamed_in(&here.trials, &other.trials);
+    plan.moved = moved(&[&here.live.before], &other.live.before);
+    plan.altered = altered(&here, &texts[0], &After::of(&here, &other, &texts[1]));
+    Ok(())
 }
 
 /// What was not written by this program in the records that this book has not.

@@ -23,7 +23,7 @@ pub(super) fn merge_readings(
     before: &[Vec<Reading>],
     sides: [&[Reading]; 2],
     day: &str,
-    written: impl Fn() -> [i64; 2],
+    written: &dyn Fn(Time) -> [i64; 2],
     choice: &mut Choice,
 ) -> Vec<Reading> {
     let before: Vec<Keyed> = before.iter().map(|l| keyed(l)).collect();
@@ -45,7 +45,7 @@ pub(super) fn merge_readings(
             (None, _) => {
                 let at = key.0.strftime("%H:%M");
                 let said = [0, 1].map(|s| pair[s].as_ref().map_or("taken away".to_owned(), reading_words));
-                let told = Told { about: format!("{day}: the reading of {at}"), said, written: written() };
+                let told = Told { about: format!("{day}: the reading of {at}"), said, written: written(key.0) };
                 pair[choice.ask(told)].clone()
             }
         };
@@ -73,7 +73,7 @@ fn together(a: &Reading, b: &Reading) -> Option<Reading> {
 }
 
 /// The numbers of a reading by their names.
-fn reading_words(reading: &Reading) -> String {
+pub(super) fn reading_words(reading: &Reading) -> String {
     let mut said: Vec<String> =
         reading.numbers.iter().map(|(name, n)| format!("{} {n}", name.replace('_', " "))).collect();
     said.extend(reading.sun.clone());

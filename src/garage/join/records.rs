@@ -2,11 +2,15 @@
 
 use super::super::mend::live::Lived;
 use super::choice::{Choice, Told, by_change};
+use super::days::merge_lines;
+use super::mended::{GaveWay, told_so};
+use super::order::in_order;
 use super::side::Side;
+use super::wrote::{Then, Written};
 use crate::diff::words;
 use crate::schema::{Edit, Schema, Typed};
 use crate::slip::Moment;
-use crate::timeline::Kind;
+use crate::timeline::VersionNumber;
 use std::collections::{HashMap, HashSet};
 
 /// One record of the joined line.
@@ -17,6 +21,8 @@ pub(super) struct Item {
     pub from: [Option<usize>; 2],
     /// The side it is taken from: that one's book has its texts.
     pub of: usize,
+    /// Its numbers, where each side calls it otherwise than both did before.
+    pub claims: Vec<VersionNumber>,
 }
 
 /// What a record is known by, whatever became of it: the first commit it was written in.
@@ -24,14 +30,14 @@ pub(super) fn identity(lived: &Lived) -> &str {
     lived.entry.replaces.first().unwrap_or(&lived.entry.id)
 }
 
-type Time = (Moment, Option<Moment>, bool);
+pub(super) type Time = (Moment, Option<Moment>, bool);
 
-fn time(lived: &Lived) -> Time {
+pub(super) fn time(lived: &Lived) -> Time {
     (lived.entry.at, lived.entry.since, lived.entry.time_unknown)
 }
 
 /// `v22 of Aug 22 14:20 (Ro)`.
-fn named(lived: &Lived) -> String {
+pub(super) fn named(lived: &Lived) -> String {
     let e = &lived.entry;
     let name = e.number.as_ref().map_or_else(|| "what was measured".to_owned(), ToString::to_string);
     format!("{name} of {}", e.at.words(None))
@@ -81,7 +87,7 @@ fn alone(
     let lived = &sides[side].entries()[i];
     let mut from = [None, None];
     from[side] = Some(i);
-    let item = Item { lived: lived.clone(), from, of: side };
+    let item = Item { lived: lived.clone(), from, of: side, claims: Vec::new() };
     let known: Vec<_> = was.iter().flatten().collect();
     if known.is_empty() || known.len() < was.len() {
         return Some(item);
@@ -92,7 +98,8 @@ fn alone(
     }
     let mut said = ["it never happened".to_owned(), "it never happened".to_owned()];
     said[side] = format!("it was put right: {}", lived.entry.words.join(", "));
-    let written = [0, 1].map(|s| sides[s].written_to("setup.toml"));
+    let key = identity(lived);
+    let written = [0, 1].map(|s| sides[s].wrote_record(key, &|then| format!("{then:?}")));
     let right = choice.ask(Told { about: named(lived), said, written });
     (right == side).then_some(item)
 }
@@ -119,56 +126,66 @@ fn both(sides: &[Side; 2], at: [usize; 2], was: &[Option<(&Side, &Lived)>], choi
     // What one side alone holds anew is taken from there.
     let mut of = usize::from(unchanged(0));
     if pair[0].entry.id == pair[1].entry.id {
-        return Item { lived: pair[of].clone(), from, of };
+        return Item { lived: pair[of].clone(), from, of, claims: Vec::new() };
     }
-    let written = || [0, 1].map(|s| sides[s].written_to("setup.toml"));
+    let key = identity(pair[0]);
+    let written = |of: &dyn Fn(&Then) -> String| [0, 1].map(|s| sides[s].wrote_record(key, of));
     let mut edits = None;
     let mut of_one = false;
+    let mut gave_way = Vec::new();
     if !same_edits(&sides[0], pair[0], &sides[1], pair[1]) {
         let typed = [0, 1].map(|s| pair[s].edits(&sides[s].book));
         let old: Vec<Vec<Edit>> = known.iter().map(|(b, l)| l.edits(&b.book)).collect();
-        let merged = merge_edits(&sides[0].book.schema, &named(pair[0]), &typed, &old, written, choice);
+        let merged = merge_edits(&sides[0].book.schema, &named(pair[0]), &typed, &old, &written, choice, &mut gave_way);
         match typed.iter().position(|t| *t == merged) {
             Some(side) => (of, of_one) = (side, true),
             None => edits = Some(merged),
         }
     }
-    let mut item = Item { lived: pair[of].clone(), from, of };
+    let mut item = Item { lived: pair[of].clone(), from, of, claims: Vec::new() };
     item.lived.edits = edits;
     let lived = &mut item.lived;
     let times: Vec<Time> = known.iter().map(|(_, l)| time(l)).collect();
     let words = |t: Time| t.1.map_or(t.0.words(None), |s| format!("between {} and {}", s.words(None), t.0.words(None)));
+    let asked = choice.decided.len();
     let right = choice.side(&times.iter().collect::<Vec<_>>(), [&time(pair[0]), &time(pair[1])], || Told {
         about: format!("when {} was", named(pair[0])),
         said: [words(time(pair[0])), words(time(pair[1]))],
-        written: written(),
+        written: written(&|then| format!("{:?}", then.when)),
     });
+    if choice.decided.len() > asked {
+        let names = vec!["mended: it was ".to_owned()];
+        gave_way.push(GaveWay { side: 1 - right, names, to: words(time(pair[right])) });
+    }
     if time(pair[right]) != time(lived) {
         (lived.entry.at, lived.entry.since, lived.entry.time_unknown) = time(pair[right]);
         lived.message = lived.message.clone().without("Since").without("Time");
     }
     let whys: Vec<&Option<String>> = known.iter().map(|(_, l)| &l.entry.why).collect();
     let why_words = |w: &Option<String>| w.clone().unwrap_or_else(|| "no reason".to_owned());
+    let asked = choice.decided.len();
     let right = choice.side_of_some(&whys, [&pair[0].entry.why, &pair[1].entry.why], || Told {
         about: format!("why {} was", named(pair[0])),
         said: [why_words(&pair[0].entry.why), why_words(&pair[1].entry.why)],
-        written: written(),
+        written: written(&|then| format!("{:?}", then.why)),
     });
+    if choice.decided.len() > asked {
+        let names = vec!["mended: why: ".to_owned(), "mended: it had no reason".to_owned()];
+        gave_way.push(GaveWay { side: 1 - right, names, to: why_words(&pair[right].entry.why) });
+    }
     lived.entry.why.clone_from(&pair[right].entry.why);
     let numbers: Vec<_> = known.iter().map(|(_, l)| &l.entry.number).collect();
-    let right = by_change(&numbers, [&pair[0].entry.number, &pair[1].entry.number]).unwrap_or(0);
-    lived.entry.number.clone_from(&pair[right].entry.number);
-    let union = |of: &dyn Fn(&Lived) -> Vec<String>| {
-        let mut out = of(pair[0]);
-        out.extend(of(pair[1]).into_iter().filter(|m| !of(pair[0]).contains(m)));
-        out
-    };
-    lived.entry.measured = union(&|l| l.entry.measured.clone());
-    let mended = union(&|l| l.entry.mended.clone());
+    let right = by_change(&numbers, [&pair[0].entry.number, &pair[1].entry.number]);
+    if right.is_none() {
+        item.claims = pair.iter().filter_map(|l| l.entry.number.clone()).collect();
+        item.claims.sort();
+    }
+    lived.entry.number.clone_from(&pair[right.unwrap_or(0)].entry.number);
+    lived.entry.measured = merge_lines(&[], pair.map(|l| l.entry.measured.clone()));
     // What gave way on the one and holds after all is not said to have given way.
-    let told_otherwise = of_one && known.is_empty();
-    if mended.len() > lived.entry.mended.len() && !told_otherwise {
-        lived.entry.mended = mended;
+    if !(of_one && known.is_empty()) {
+        let old: Vec<Vec<String>> = known.iter().map(|(_, l)| l.entry.mended.clone()).collect();
+        lived.entry.mended = merge_lines(&old, told_so(&old, pair.map(|l| l.entry.mended.clone()), &gave_way));
     }
     for n in pair.iter().flat_map(|l| &l.entry.was) {
         if !lived.entry.was.contains(n) {
@@ -184,8 +201,9 @@ fn merge_edits(
     about: &str,
     typed: &[Vec<Edit>; 2],
     old: &[Vec<Edit>],
-    written: impl Fn() -> [i64; 2],
+    written: Written<'_, Then>,
     choice: &mut Choice,
+    gave_way: &mut Vec<GaveWay>,
 ) -> Vec<Edit> {
     let place = |e: &Edit| (e.key.clone(), e.slot);
     let mut places: Vec<(String, Option<usize>)> = typed[0].iter().map(place).collect();
@@ -200,18 +218,23 @@ fn merge_edits(
             [] => "nothing said of it".to_owned(),
             edits => edits.iter().map(|e| typed_words(schema, e)).collect::<Vec<_>>().join(", "),
         };
+        let asked = choice.decided.len();
         let right = choice.side(&before.iter().collect::<Vec<_>>(), [&pair[0], &pair[1]], || Told {
             about: format!("{}, {about}", label(schema, &at.0, at.1)),
             said: [said(&pair[0]), said(&pair[1])],
-            written: written(),
+            written: written(&|then| format!("{:?}", of(&then.edits))),
         });
+        if choice.decided.len() > asked {
+            let names = schema.field(&at.0).map(|f| f.says.iter().chain([&f.label]).cloned().collect());
+            gave_way.push(GaveWay { side: 1 - right, names: names.unwrap_or_default(), to: said(&pair[right]) });
+        }
         out.extend(pair[right].iter().cloned());
     }
     out
 }
 
 /// The name of a field, or of one side of it.
-fn label(schema: &Schema, key: &str, slot: Option<usize>) -> String {
+pub(super) fn label(schema: &Schema, key: &str, slot: Option<usize>) -> String {
     let Some(field) = schema.field(key) else { return key.to_owned() };
     let name = field.says.first().unwrap_or(&field.label).clone();
     match slot.and_then(|i| field.slot_list().get(i)) {
@@ -221,7 +244,7 @@ fn label(schema: &Schema, key: &str, slot: Option<usize>) -> String {
 }
 
 /// What was typed, in words.
-fn typed_words(schema: &Schema, edit: &Edit) -> String {
+pub(super) fn typed_words(schema: &Schema, edit: &Edit) -> String {
     let Some(field) = schema.field(&edit.key) else { return edit.to_trailer(schema) };
     match &edit.typed {
         Typed::Off => "taken off the record".to_owned(),
@@ -297,15 +320,21 @@ fn clash(sides: &[Side; 2], items: &mut [Item], pair: [usize; 2], key: &str, cho
         (a, b) if a == b => format!("{}, {a}", label(schema, key, None)),
         (a, b) => format!("{}, {a} and {b}", label(schema, key, None)),
     };
-    let written = [0, 1].map(|s| items[pair[s]].lived.entry.written.seconds);
     // One step told on both laptops was taken once: there is nothing to ask, the one written down first holds.
-    let right = match of[0] == of[1] {
-        true => choice.settled(Told { about, said, written }, usize::from(written[1] < written[0])),
-        false => choice.ask(Told { about, said, written }),
+    let right = if of[0] == of[1] {
+        let written = [0, 1].map(|s| items[pair[s]].lived.entry.written.seconds);
+        choice.settled(Told { about, said, written }, usize::from(written[1] < written[0]), true)
+    } else {
+        let typed = |then: &Then| format!("{:?}", then.edits.iter().filter(|e| e.key == key).collect::<Vec<_>>());
+        let written = [0, 1].map(|s| sides[s].wrote_record(identity(&items[pair[s]].lived), &typed));
+        choice.ask(Told { about, said, written })
     };
     let lost = 1 - right;
     let typed = |s: usize| of[s].iter().map(|e| typed_words(schema, e)).collect::<Vec<_>>().join(", ");
-    let note = format!("mended: {} {} gave way to {}", label(schema, key, None), typed(lost), typed(right));
+    let note = match of[0] == of[1] {
+        true => format!("mended: {} told on both laptops, counts once", label(schema, key, None)),
+        false => format!("mended: {} {} gave way to {}", label(schema, key, None), typed(lost), typed(right)),
+    };
     let lived = &mut items[pair[lost]].lived;
     lived.edits = Some(edits[lost].iter().filter(|e| e.key != key).cloned().collect());
     lived.entry.measured.retain(|m| m.split([' ']).next().is_none_or(|k| k != key));
@@ -319,57 +348,4 @@ fn is_one(items: &[Item], pair: [usize; 2], key: &str, of: &[Vec<Edit>; 2]) -> b
     let (a, b) = (sheet(0), sheet(1));
     let slots: HashSet<Option<usize>> = of.iter().flatten().map(|e| e.slot).collect();
     !stepped && slots.into_iter().all(|slot| Typed::of(&a, key, slot) == Typed::of(&b, key, slot))
-}
-
-/// Into the order of time. Of one second, each side's order holds; between the two, what was written first comes first.
-fn in_order(mut items: Vec<Item>) -> Vec<Item> {
-    items.sort_by_key(|i| (i.lived.entry.at.seconds, i.from));
-    let mut out: Vec<Item> = Vec::with_capacity(items.len());
-    let mut rest = items.into_iter().peekable();
-    while let Some(first) = rest.next() {
-        let second = first.lived.entry.at.seconds;
-        let mut group = vec![first];
-        while let Some(next) = rest.next_if(|n| n.lived.entry.at.seconds == second) {
-            group.push(next);
-        }
-        out.extend(weave(group));
-    }
-    for (n, item) in out.iter_mut().enumerate() {
-        item.lived.order = n as u64;
-        // The second of two cars' first sheets is a change of the car that was on record.
-        if n > 0 && item.lived.entry.kind == Kind::Open {
-            item.lived.entry.kind = Kind::Change;
-        }
-    }
-    out
-}
-
-/// Records of one second.
-fn weave(group: Vec<Item>) -> Vec<Item> {
-    let list = |side: usize| {
-        let mut all: Vec<usize> = (0..group.len()).filter(|i| group[*i].from[side].is_some()).collect();
-        all.sort_by_key(|i| group[*i].from[side]);
-        all
-    };
-    let lists = [list(0), list(1)];
-    let key = |i: usize| (group[i].lived.entry.written.seconds, identity(&group[i].lived).to_owned());
-    let (mut at, mut rank, mut next) = ([0, 0], vec![usize::MAX; group.len()], 0);
-    loop {
-        for side in [0, 1] {
-            while lists[side].get(at[side]).is_some_and(|i| rank[*i] != usize::MAX) {
-                at[side] += 1;
-            }
-        }
-        let heads = [0, 1].map(|side| lists[side].get(at[side]).copied());
-        // One both sides have waits until it is the next on both.
-        let free = |i: usize| [0, 1].iter().all(|s| group[i].from[*s].is_none() || heads[*s] == Some(i));
-        let first = |all: &mut dyn Iterator<Item = usize>| all.min_by_key(|i| key(*i));
-        let chosen = first(&mut heads.iter().flatten().copied().filter(|i| free(*i)));
-        let Some(chosen) = chosen.or_else(|| first(&mut heads.iter().flatten().copied())) else { break };
-        rank[chosen] = next;
-        next += 1;
-    }
-    let mut out: Vec<(usize, Item)> = rank.into_iter().zip(group).collect();
-    out.sort_by_key(|(rank, _)| *rank);
-    out.into_iter().map(|(_, item)| item).collect()
 }

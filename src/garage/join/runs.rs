@@ -5,6 +5,7 @@ use super::super::mend::what_differs;
 use super::choice::{Choice, Told};
 use super::days::Group;
 use super::side::Side;
+use super::wrote::Written;
 use crate::schema::{Num, RunWords};
 use crate::slip::Run;
 use crate::timeline::{Places, VersionNumber};
@@ -66,25 +67,29 @@ pub(super) fn merge_runs(
         // Where both were joined in two ways before, what only one of those had has no say.
         let was = if was.len() == before.len() { was } else { Vec::new() };
         let pair = [known[0].get(&id), known[1].get(&id)];
-        let path =
-            |s: usize| pair[s].and_then(|k| groups[k.group].sides[s]).map_or("", |i| sides[s].days[i].0.as_str());
-        let written = || [0, 1].map(|s| sides[s].written_to(path(s)));
+        let written = |of: &dyn Fn(&Run) -> String| [0, 1].map(|s| sides[s].log().run(id.0, of));
         let (mut run, group, by_name) = match pair {
             [Some(a), Some(b)] => {
                 let at = a.run.at.words(None);
-                let told = |what: String, said: [String; 2]| Told { about: what, said, written: written() };
+                let told = |what: String, said: [String; 2], of: &dyn Fn(&Run) -> String| Told {
+                    about: what,
+                    said,
+                    written: written(of),
+                };
                 let groups: Vec<&usize> = was.iter().map(|k| &k.group).collect();
                 let group = choice.side(&groups, [&a.group, &b.group], || {
-                    told(format!("the day of the run of {at}"), [a, b].map(|k| k.run.at.words(None)))
+                    let said = [a, b].map(|k| k.run.at.words(None));
+                    told(format!("the day of the run of {at}"), said, &|r| format!("{:?}", r.at))
                 });
                 let names: Vec<_> = was.iter().map(|k| &k.by_name).collect();
                 let name_words =
                     |k: &Known| k.by_name.as_ref().map_or("the version of its time".to_owned(), ToString::to_string);
                 let name = choice.side(&names, [&a.by_name, &b.by_name], || {
-                    told(format!("what the run of {at} was made on"), [name_words(a), name_words(b)])
+                    let said = [name_words(a), name_words(b)];
+                    told(format!("what the run of {at} was made on"), said, &|r| r.on.clone())
                 });
                 let old: Vec<&Run> = was.iter().map(|k| k.run).collect();
-                let run = merge_run(words, &old, [a.run, b.run], written, choice);
+                let run = merge_run(words, &old, [a.run, b.run], &written, choice);
                 let pair = [a, b];
                 (run, pair[group].group, pair[name].by_name.clone())
             }
@@ -98,10 +103,7 @@ pub(super) fn merge_runs(
                     let mut said = ["it was never made".to_owned(), "it was never made".to_owned()];
                     said[side] = format!("it was put right{fixed}");
                     let about = format!("the run of {}", one.run.at.words(None));
-                    let written = [0, 1].map(|s| match pair[s] {
-                        Some(_) => sides[s].written_to(path(s)),
-                        None => sides[s].own.first().map_or(0, |c| c.written.seconds),
-                    });
+                    let written = written(&|r| format!("{:?}", bare(r)));
                     if choice.ask(Told { about, said, written }) != side {
                         continue;
                     }
@@ -136,22 +138,21 @@ fn link(run: &mut Run, pair: [Option<&Run>; 2], by_name: Option<&VersionNumber>,
 }
 
 /// What was put right on either side, number by number.
-fn merge_run(
-    words: &RunWords,
-    old: &[&Run],
-    pair: [&Run; 2],
-    written: impl Fn() -> [i64; 2],
-    choice: &mut Choice,
-) -> Run {
+fn merge_run(words: &RunWords, old: &[&Run], pair: [&Run; 2], written: Written<'_, Run>, choice: &mut Choice) -> Run {
     if same(pair[0], pair[1]) {
         return pair[0].clone();
     }
     let mut out = pair[0].clone();
     let at = pair[0].at.words(None);
-    let told =
-        |what: &str, said: [String; 2]| Told { about: format!("the run of {at}: {what}"), said, written: written() };
+    let told = |what: &str, said: [String; 2], of: &dyn Fn(&Run) -> String| Told {
+        about: format!("the run of {at}: {what}"),
+        said,
+        written: written(of),
+    };
     let times: Vec<_> = old.iter().map(|r| &r.at).collect();
-    let right = choice.side(&times, [&pair[0].at, &pair[1].at], || told("its time", pair.map(|r| r.at.words(None))));
+    let right = choice.side(&times, [&pair[0].at, &pair[1].at], || {
+        told("its time", pair.map(|r| r.at.words(None)), &|r| format!("{:?}", r.at))
+    });
     out.at = pair[right].at;
     let names: BTreeSet<&String> = pair.iter().flat_map(|r| r.numbers.keys()).collect();
     for name in names {
@@ -161,7 +162,7 @@ fn merge_run(
         let show =
             |n: Option<Num>| n.map_or("none".to_owned(), |n| def.map_or(n.to_string(), |d| n.show(d.decimals, 6)));
         let right = choice.side_of_some(&was.iter().collect::<Vec<_>>(), [&of(pair[0]), &of(pair[1])], || {
-            told(def.map_or(name, |d| &d.label), pair.map(|r| show(of(r))))
+            told(def.map_or(name, |d| &d.label), pair.map(|r| show(of(r))), &|r| format!("{:?}", of(r)))
         });
         match of(pair[right]) {
             Some(n) => drop(out.numbers.insert(name.clone(), n)),
@@ -172,7 +173,8 @@ fn merge_run(
         let was: Vec<Option<String>> = old.iter().map(|r| of(r)).collect();
         let (a, b) = (of(pair[0]), of(pair[1]));
         let right = choice.side_of_some(&was.iter().collect::<Vec<_>>(), [&a, &b], || {
-            told(what, [&a, &b].map(|t| t.clone().unwrap_or_else(|| "none".to_owned())))
+            let said = [&a, &b].map(|t| t.clone().unwrap_or_else(|| "none".to_owned()));
+            told(what, said, &|r| format!("{:?}", of(r)))
         });
         of(pair[right])
     };
@@ -188,17 +190,19 @@ fn merge_run(
         std::iter::once(to).chain(r.why_not.clone()).collect::<Vec<_>>().join(", ")
     };
     let right = choice.side(&was.iter().collect::<Vec<_>>(), [&clean(pair[0]), &clean(pair[1])], || {
-        told("how far it was clean", pair.map(clean_words))
+        told("how far it was clean", pair.map(clean_words), &|r| format!("{:?}", clean(r)))
     });
     (out.clean_to, out.why_not) = clean(pair[right]);
     let listed = |all: &[String]| if all.is_empty() { "nothing".to_owned() } else { all.join(", ") };
     let did: Vec<_> = old.iter().map(|r| &r.did).collect();
-    let right =
-        choice.side(&did, [&pair[0].did, &pair[1].did], || told("what the car did", pair.map(|r| listed(&r.did))));
+    let right = choice.side(&did, [&pair[0].did, &pair[1].did], || {
+        told("what the car did", pair.map(|r| listed(&r.did)), &|r| format!("{:?}", r.did))
+    });
     out.did.clone_from(&pair[right].did);
     let shifts: Vec<_> = old.iter().map(|r| &r.shifts).collect();
     let right = choice.side(&shifts, [&pair[0].shifts, &pair[1].shifts], || {
-        told("its shifts", pair.map(|r| listed(&r.shifts.iter().map(Num::to_string).collect::<Vec<_>>())))
+        let said = pair.map(|r| listed(&r.shifts.iter().map(Num::to_string).collect::<Vec<_>>()));
+        told("its shifts", said, &|r| format!("{:?}", r.shifts))
     });
     out.shifts.clone_from(&pair[right].shifts);
     out

@@ -5,6 +5,7 @@ use super::super::car::Car;
 use super::super::mend::live::{Live, Lived};
 use super::super::now::text;
 use super::super::{Error, Result};
+use super::wrote::Read;
 use crate::schema::Schema;
 use crate::slip::Day;
 use crate::store::{Commit, Id, Store};
@@ -27,6 +28,8 @@ pub(super) struct Side {
     pub own: Vec<Commit>,
     /// Numbers of its versions that are others now.
     pub renamed: HashMap<VersionNumber, VersionNumber>,
+    /// What was read of its log.
+    pub read: Read,
 }
 
 impl Side {
@@ -45,20 +48,12 @@ impl Side {
             let text = text(book.store.blob(id)?, &path)?;
             trials.insert(path, text);
         }
-        Ok(Side { book, live, days, trials, own, renamed: HashMap::new() })
+        Ok(Side { book, live, days, trials, own, renamed: HashMap::new(), read: Read::default() })
     }
 
     /// Its records in the order of time.
     pub fn entries(&self) -> &[Lived] {
         &self.live.entries
-    }
-
-    /// When it last wrote to a file since both were one, s.
-    pub fn written_to(&self, path: &str) -> i64 {
-        let store = &self.book.store;
-        let id = |commit: Id| store.file(commit, path).ok().flatten().map(|(id, _)| id);
-        let wrote = |c: &&Commit| id(c.id) != c.parents.first().and_then(|p| id(*p));
-        self.own.iter().find(wrote).or(self.own.first()).map_or(0, |c| c.written.seconds)
     }
 
     /// A number of its own, as it is now.

@@ -3,44 +3,22 @@
 use super::super::history::History;
 use super::super::mend::Moved;
 use super::super::message::{Message, subject_of};
+use super::counts::new_runs;
 use super::line::{Line, Renumbered};
-use super::plan::{Counts, JoinPlan, NewNumber};
+use super::plan::{Counts, JoinPlan, NewNumber, Share};
 use super::records::Item;
 use super::side::Side;
 use crate::schema::Edit;
 use crate::slip::Run;
 use crate::store::Id;
 use crate::text::{counted, shell_word};
-use crate::timeline::{Kind, Version};
+use crate::timeline::{Kind, Version, VersionNumber};
 use std::collections::{HashMap, HashSet};
 
 pub(super) fn new_number(items: &[Item], r: &Renumbered, here: usize) -> NewNumber {
     let item = items.iter().find(|i| i.lived.entry.number.as_ref() == Some(&r.now));
     let by = item.map(|i| i.lived.entry.by.clone()).unwrap_or_default();
     NewNumber { here: r.side == here, by, was: r.was.clone(), now: r.now.clone() }
-}
-
-fn runs_of(side: &Side) -> impl Iterator<Item = &Run> {
-    side.days.iter().flat_map(|(_, day, _)| &day.runs)
-}
-
-/// Runs that only one side has.
-fn new_runs<'a>(sides: &'a [Side; 2], before: &'a [Side], side: usize) -> Vec<&'a Run> {
-    let known: HashSet<&str> =
-        before.iter().chain([&sides[1 - side]]).flat_map(runs_of).map(|r| r.id.as_str()).collect();
-    runs_of(&sides[side]).filter(|r| !known.contains(r.id.as_str())).collect()
-}
-
-pub(super) fn counts(sides: &[Side; 2], before: &[Side], items: &[Item], side: usize) -> Counts {
-    let changes = items.iter().filter(|i| i.from[side].is_some() && i.from[1 - side].is_none()).count();
-    let own = &sides[side].own;
-    let mut by: Vec<String> = Vec::new();
-    for commit in own.iter().rev() {
-        if !by.contains(&commit.author.name) {
-            by.push(commit.author.name.clone());
-        }
-    }
-    Counts { records: own.len(), changes, runs: new_runs(sides, before, side).len(), by }
 }
 
 /// Slips and changes that were told on both laptops, each with what takes one of them away.
@@ -75,9 +53,28 @@ pub(super) fn twice(sides: &[Side; 2], before: &[Side], items: &[Item]) -> Vec<S
     out
 }
 
+/// What a version is known by: the first commit it was written in.
+fn first(version: &Version) -> &str {
+    version.entry.replaces.first().unwrap_or(&version.entry.id)
+}
+
+/// Versions of this book that have another number in one that holds all of it.
+pub(super) fn renumbered_in(own: &History, other: &History) -> Vec<NewNumber> {
+    let now: HashMap<&str, &Version> = other.timeline.versions.iter().map(|v| (first(v), v)).collect();
+    let was = own.timeline.versions.iter().filter_map(|v| Some((v, *now.get(first(v))?)));
+    was.filter(|(was, now)| was.number != now.number)
+        .map(|(was, now)| NewNumber {
+            here: true,
+            by: was.entry.by.clone(),
+            was: was.number.clone(),
+            now: now.number.clone(),
+        })
+        .collect()
+}
+
 /// Runs that stand on another version than they did on the side that has them, whatever its number is now.
 pub(super) fn moved(before: &[&History], after: &History) -> Vec<Moved> {
-    let first = |v: &Version| v.entry.replaces.first().unwrap_or(&v.entry.id).clone();
+    let called: HashMap<&str, &VersionNumber> = after.timeline.versions.iter().map(|v| (first(v), &v.number)).collect();
     let now: HashMap<&str, &Run> = after.runs.iter().map(|m| (m.run.id.as_str(), &m.run)).collect();
     let mut seen = HashSet::new();
     let mut out = Vec::new();
@@ -86,7 +83,9 @@ pub(super) fn moved(before: &[&History], after: &History) -> Vec<Moved> {
         let (Some(a), Some(b)) = (was.of_run(run), after.timeline.of_run(new)) else { continue };
         let (a, b) = (&was.versions[a], &after.timeline.versions[b]);
         if first(a) != first(b) && seen.insert(run.id.as_str()) {
-            let (from, to) = (a.number.to_string(), b.number.to_string());
+            // As it is called now: its number may be another's.
+            let from = called.get(first(a)).map_or_else(|| a.number.to_string(), ToString::to_string);
+            let to = b.number.to_string();
             out.push(Moved { at: new.at, run: run.id.clone(), from, to });
         }
     }
@@ -103,20 +102,22 @@ fn typed(sides: &[Side; 2], item: &Item) -> Vec<Edit> {
 /// What the log says of it: the same on both laptops.
 pub(super) fn joined_message(plan: &JoinPlan, here: usize, tips: [Id; 2], line: &Line) -> Message {
     let told = |c: &Counts| {
-        let what: Vec<String> = [(c.changes, "change"), (c.runs, "run")]
-            .into_iter()
-            .filter(|(n, _)| *n > 0)
-            .map(|(n, one)| counted(n, one))
-            .collect();
-        let what = if what.is_empty() { counted(c.records, "record") } else { what.join(", ") };
-        format!("{what} by {}", c.by.join(", "))
+        let one = |p: &Share| format!("{} by {}", p.words(), p.by);
+        match c.brought() {
+            all if all.is_empty() => format!("{} by {}", counted(c.records, "record"), c.by.join(", ")),
+            all => all.into_iter().map(one).collect::<Vec<_>>().join(" and "),
+        }
     };
     let (a, b) = if here == 0 { (&plan.here, &plan.there) } else { (&plan.there, &plan.here) };
     let sentence = format!("two laptops joined: {}; {}", told(a), told(b));
     let mut message = Message::new(Kind::Mend, subject_of(&sentence));
     let numbers = plan.renumbered.iter().map(|r| format!("{} of {} is {} from here on", r.was, r.by, r.now));
-    let decided = plan.decided.iter().map(|d| format!("{}, {} holds, {} gave way", d.about, d.holds, d.gave_way));
-    let more: Vec<String> = numbers.chain(decided).collect();
+    let names = plan.renamed.iter().map(|r| format!("trial {} of {} is {} from here on", r.was, r.by, r.now));
+    let decided = plan.decided.iter().map(|d| match d.once {
+        true => format!("{}: {}", d.about, d.words("")),
+        false => format!("{}, {} holds, {} gave way", d.about, d.holds, d.gave_way),
+    });
+    let more: Vec<String> = numbers.chain(names).chain(decided).collect();
     if message.subject != sentence || !more.is_empty() {
         let one_line = |l: String| l.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>();
         message.body = std::iter::once(sentence).chain(more).map(one_line).collect();

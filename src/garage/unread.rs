@@ -34,7 +34,7 @@ pub(super) struct Unread {
 const OWN_WORDS: &str = "mended mend told late more the a an and of to by on at in it is was were not no none had has have \
      another so already as record recorded reason why because run runs change changes records version made there that \
      never happened did happen on car from here between always first taken back put right joined two laptops holds gave \
-     way trial started judged given up against order effect settled air track read day opened open closed reopened \
+     way mends measurement measurements trials notes part trial started judged given up against order effect settled air track read day opened open closed reopened \
      with without reading readings such clock minutes minute min h d hours hour fast slow ahead behind days runs lies ft \
      elevation round lane note staged clean shifts shift finish prep who called book edited hand files file sheet laid out \
      again passes pass limit gone back came new used part comments days setup trials toml nothing turned after all \

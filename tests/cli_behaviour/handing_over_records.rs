@@ -148,6 +148,8 @@ fn the_number_a_version_had_on_another_laptop_goes_along() {
         log.lines().filter(|l| l.starts_with("Was: ")).map(str::to_owned).collect::<Vec<_>>()
     };
     assert_eq!(was(&ro), ["Was: v3"]);
+    // What a joining says is the program's own.
+    has_not(&ro.json(&["handover", "grey", "--list"])["other_words"].to_string(), &["joined"]);
     let to = ro.root().join("x.bundle").display().to_string();
     for without in ["names", "notes"] {
         ro.ok(&["handover", "grey", "--yes", "--to", &to, "--without", without]);

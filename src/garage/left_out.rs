@@ -17,7 +17,7 @@ const KINDS: [(&str, &str); 5] = [
     ("fields", "fields of the sheet"),
 ];
 
-/// Which of [`KINDS`] were left out.
+/// Which of `KINDS` were left out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct LeftOut([bool; KINDS.len()]);
 

@@ -197,7 +197,7 @@ fn phone_at(text: &str, groups: &[Digits], at: usize) -> Option<usize> {
     }
 }
 
-/// Whether what stands before a number is a link to a place, up to its path: "https://place.example/".
+/// Whether what stands before a number is a link to a place, up to its path: `https://place.example/`.
 fn is_path(lead: &str) -> bool {
     let Some(place) = lead.strip_suffix('/') else { return false };
     let name = place.rsplit(|c: char| !(c.is_alphanumeric() || "-.".contains(c))).next().unwrap_or_default();

@@ -5,6 +5,7 @@ use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
+use super::lock::is_same_file;
 use super::types::io;
 use super::{StoreError, loose, open};
 
@@ -12,7 +13,7 @@ use super::{StoreError, loose, open};
 pub(super) const PREFIX: &str = ".slipbook-copy-";
 
 /// Marks a folder as ours, and is locked while a copy is made in it.
-const LOCK: &str = "lock";
+pub(super) const LOCK: &str = "lock";
 
 /// The name of a file that was taken away.
 const TAKEN: &str = "page-before";
@@ -22,6 +23,9 @@ const MOST_LOOKED_AT: usize = 10_000;
 
 /// As many names are tried for what goes back.
 const MOST_NAMES: usize = 8;
+
+/// So often a place is made again that somebody else cleared away.
+const MOST_TRIES: usize = 8;
 
 /// What is said of a file that was changed, or came to be, while a copy was made.
 const MEANWHILE: &str = "there and is not what it was, or was written on meanwhile";
@@ -49,21 +53,8 @@ impl Aside {
         let mut name = OsString::from(PREFIX);
         name.push(dest.file_name().unwrap_or_default());
         let dir = parent.join(name);
-        match fs::create_dir(&dir) {
-            Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => refuse_others(&dir)?,
-            other => other.map_err(|e| no_place(&parent, &dir, e))?,
-        }
-        let path = dir.join(LOCK);
-        open::check_part(&path, false, false)?;
-        let lock =
-            OpenOptions::new().write(true).create(true).truncate(false).open(&path).map_err(io("write", &path))?;
-        match lock.try_lock() {
-            Err(TryLockError::WouldBlock) => {
-                return Err(StoreError::Underway { path: dir });
-            }
-            // Some file systems have no locks; then two copies at once are the user's to avoid.
-            Ok(()) | Err(TryLockError::Error(_)) => {}
-        }
+        let lock = (0..MOST_TRIES).find_map(|_| held(&parent, &dir).transpose());
+        let lock = lock.unwrap_or_else(|| Err(StoreError::Underway { path: dir.clone() }))?;
         for entry in fs::read_dir(&dir).map_err(io("read", &dir))? {
             let entry = entry.map_err(io("read", &dir))?;
             if entry.file_name() != LOCK && entry.file_name() != TAKEN {
@@ -220,6 +211,7 @@ impl Scratch {
         }
         if let Ok(lock) = OpenOptions::new().write(true).open(&path)
             && lock.try_lock().is_ok()
+            && is_same_file(&lock, &path)
         {
             drop(Aside { dir, parent: parent.to_owned(), placed: Cell::new(false), _lock: lock });
         }
@@ -234,6 +226,31 @@ impl Scratch {
 /// `name`, `name-2`, `name-3`, as many as `most`.
 fn names(name: &str, most: usize) -> impl Iterator<Item = String> {
     (1..=most).map(move |n| if n == 1 { name.to_owned() } else { format!("{name}-{n}") })
+}
+
+/// The folder, made where it is not there, and its lock; `None` where whoever had it took it away meanwhile.
+fn held(parent: &Path, dir: &Path) -> Result<Option<File>, StoreError> {
+    let is_gone = || fs::symlink_metadata(dir).is_err();
+    match fs::create_dir(dir) {
+        Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => match refuse_others(dir) {
+            Err(_) if is_gone() => return Ok(None),
+            refused => refused?,
+        },
+        other => other.map_err(|e| no_place(parent, dir, e))?,
+    }
+    let path = dir.join(LOCK);
+    open::check_part(&path, false, false)?;
+    let lock = match OpenOptions::new().write(true).create(true).truncate(false).open(&path) {
+        Err(_) if is_gone() => return Ok(None),
+        opened => opened.map_err(io("write", &path))?,
+    };
+    match lock.try_lock() {
+        Err(TryLockError::WouldBlock) => Err(StoreError::Underway { path: dir.to_owned() }),
+        // A lock on a file nobody sees is none.
+        Ok(()) if !is_same_file(&lock, &path) => Ok(None),
+        // Some file systems have no locks; then two copies at once are the user's to avoid.
+        Ok(()) | Err(TryLockError::Error(_)) => Ok(Some(lock)),
+    }
 }
 
 /// Why nothing can be made in a folder, in words where the reason is a usual one.

@@ -232,7 +232,7 @@ fn holder(path: &Path) -> String {
 }
 
 #[cfg(unix)]
-fn is_same_file(file: &File, path: &Path) -> bool {
+pub(super) fn is_same_file(file: &File, path: &Path) -> bool {
     use std::os::unix::fs::MetadataExt;
     match (file.metadata(), fs::symlink_metadata(path)) {
         (Ok(a), Ok(b)) => (a.dev(), a.ino()) == (b.dev(), b.ino()),
@@ -242,6 +242,6 @@ fn is_same_file(file: &File, path: &Path) -> bool {
 
 /// Where files have no numbers a deleted lock cannot be told; such systems do not delete open files.
 #[cfg(not(unix))]
-fn is_same_file(_file: &File, path: &Path) -> bool {
-    path.file_name().is_some_and(|n| n == "slipbook.lock")
+pub(super) fn is_same_file(_file: &File, path: &Path) -> bool {
+    path.file_name().is_some_and(|n| n == "slipbook.lock" || n == super::aside::LOCK)
 }

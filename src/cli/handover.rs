@@ -151,10 +151,10 @@ pub fn run(ctx: &Context, ui: &mut Ui, args: &HandoverArgs) -> Result<()> {
     let gone = copy.as_ref().map_or(&book, |c| &c.book);
     let progress = Progress::new(ui);
     refuse_unsound(&found, &out, &gone.sound(&|n| progress.at(n))?)?;
-    openable(&gone.store).map_err(|why| not_taken(&why.to_string(), "slipbook verify names each"))?;
     let copied = copy.as_ref().map(|copy| copy.book.history()).transpose()?;
     let told = copied.as_ref().unwrap_or(&history);
     let head_of = told.head.ok_or_else(|| Error::data("the book has no record yet", "slipbook new"))?;
+    openable(gone, head_of).map_err(|why| not_taken(&why.to_string(), "slipbook verify names each"))?;
     let contents = gone.store.contents(head_of, &|n| progress.at(n))?;
     progress.done();
     let of = page::Of { book: &book, history: &history, gone, told, out: &out, left_out, kept };

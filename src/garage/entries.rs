@@ -39,16 +39,13 @@ impl Book {
         for (at, logged) in log.iter().enumerate() {
             let Some(blob) = logged.sheet else { continue };
             let message = Message::read(&logged.commit.message);
-            message.get("Given").into_iter().for_each(|l| given.note_line(l));
-            message.version().iter().for_each(|n| given.note(n));
+            message.note_numbers(&mut given);
             if line::is_mend(&message) {
                 continue;
             }
             let same = before.as_ref().is_some_and(|(id, _)| *id == blob);
             let kind = message.kind();
-            let taken = message.get("Measured").is_some();
-            let told = matches!(kind, Some(Kind::Change | Kind::Revert | Kind::Open | Kind::Measured));
-            if same && !taken && !told {
+            if same && !is_of_sheet(&message) {
                 continue;
             }
             let sheet = match sheets.get(&blob) {
@@ -95,6 +92,12 @@ impl Book {
         }
         Ok(entries)
     }
+}
+
+/// Whether a record says something of the sheet, also where that is what it was before.
+pub(super) fn is_of_sheet(message: &Message) -> bool {
+    matches!(message.kind(), Some(Kind::Change | Kind::Revert | Kind::Open | Kind::Measured))
+        || message.get("Measured").is_some()
 }
 
 /// Nothing is on record before the first sheet: a commit that a hand dated earlier counts from there on.

@@ -7,7 +7,7 @@ use crate::diff::words::{LONGEST_SUBJECT, NOTHING_CHANGED};
 use crate::schema::{Num, Schema};
 use crate::slip::Moment;
 use crate::text::{cut, on_a_line};
-use crate::timeline::{Kind, VersionNumber, noted_again};
+use crate::timeline::{Given, Kind, VersionNumber, noted_again};
 use toml::Value as Toml;
 
 /// The parts of a message.
@@ -178,6 +178,12 @@ impl Message {
     /// The number a version carries.
     pub fn version(&self) -> Option<VersionNumber> {
         self.get("Version")?.parse().ok()
+    }
+
+    /// Takes note of the numbers of versions it says were given.
+    pub fn note_numbers(&self, given: &mut Given) {
+        self.get("Given").into_iter().for_each(|l| given.note_line(l));
+        self.version().iter().for_each(|n| given.note(n));
     }
 
     /// What the record is; `None` for a commit made by hand.

@@ -77,7 +77,7 @@ pub use history::{History, Made};
 pub use home::{CarName, Home, car_names, home};
 pub use import::{ImportOptions, Imported, import};
 pub use join::{
-    Counts, Decide, Decided, Found, How, JoinPlan, JoinWanted, NewName, NewNumber, Question, Share, Which,
+    Counts, Decide, Decided, Found, How, JoinPlan, JoinWanted, NewName, NewNumber, Question, Share, Tally, Which,
     carry_out_join, find_other, plan_join,
 };
 pub use left_out::LeftOut;

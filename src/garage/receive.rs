@@ -237,15 +237,16 @@ fn take(garage: &Garage, options: &Options, hand: &Hand, wanted: &ReceiveWanted)
 /// Opens all that holds now: the car, its sheet, its days, its trials.
 fn opened(made: &Store, tip: Id) -> Result<(Book, History)> {
     let book = Book::of(made.again()?)?;
-    sheet_in(&book.store, &book.schema, tip, true)?;
     let history = book.history()?;
-    trials(&book.store, Some(tip))?;
+    openable(&book, tip)?;
     Ok((book, history))
 }
 
-/// Whether what holds now in a book could be opened where it is taken in; the error says why not.
-pub fn openable(store: &Store) -> Result<()> {
-    store.head()?.map_or(Ok(()), |tip| opened(store, tip).map(drop))
+/// Whether the sheet and the trials of a book, whose days are read with its history, can be opened; the error says why not.
+pub fn openable(book: &Book, tip: Id) -> Result<()> {
+    sheet_in(&book.store, &book.schema, tip, true)?;
+    trials(&book.store, Some(tip))?;
+    Ok(())
 }
 
 /// The folder a new car gets, and its new name where it gets one.
@@ -279,15 +280,15 @@ fn free_folder(
 /// and the same runs.
 fn taken_words(taken: &Path, history: &History) -> String {
     let there = taken.display();
-    if taken.join(".git").exists()
-        && let Err(why) = Book::open(taken)
-    {
-        return format!(
-            "{there} is there already and cannot be opened, so whether it is this car's book is not known: {why}; \
-             slipbook verify says what to do about it"
-        );
-    }
-    let old = Book::open(taken).and_then(|b| b.history());
+    let old = match Book::open(taken) {
+        Err(why) if taken.join(".git").exists() => {
+            return format!(
+                "{there} is there already and cannot be opened, so whether it is this car's book is not known: {why}; \
+                 slipbook verify says what to do about it"
+            );
+        }
+        old => old.and_then(|b| b.history()),
+    };
     let of: HashSet<&str> = history.runs.iter().map(|m| m.run.id.as_str()).collect();
     let same = old.map_or(0, |old| old.runs.iter().filter(|m| of.contains(m.run.id.as_str())).count());
     match same {

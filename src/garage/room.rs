@@ -1,10 +1,11 @@
 //! How much room a book takes once it is opened, counted before it is: a small file can say one large thing many times over.
 
+use super::entries::is_of_sheet;
 use super::line;
 use super::message::Message;
 use super::{Error, Result};
-use crate::store::{Id, Logged, Store};
-use crate::timeline::{Given, Kind};
+use crate::store::{Id, Store};
+use crate::timeline::Given;
 use std::collections::HashMap;
 use std::path::Path;
 
@@ -36,18 +37,18 @@ pub(super) fn refuse_vast(source: &Path, store: &Store, tip: Id) -> Result<()> {
     let mut sheets: HashMap<Id, u64> = HashMap::new();
     let (mut before, mut given) = (None, Given::default());
     for logged in line::log(store, tip)?.iter().rev() {
-        let message = logged.commit.message.as_bytes();
-        room += room_of(message) + A_VALUE * message.iter().filter(|b| **b == b'\n').count() as u64;
-        if let Some(sheet) = logged.sheet.filter(|sheet| keeps_sheet(logged, *sheet, before)) {
+        let text = logged.commit.message.as_bytes();
+        room += room_of(text) + A_VALUE * text.iter().filter(|b| **b == b'\n').count() as u64;
+        let message = Message::read(&logged.commit.message);
+        message.note_numbers(&mut given);
+        // A record has a sheet of its own at hand once the book is read.
+        if let Some(sheet) = logged.sheet.filter(|sheet| before != Some(*sheet) || is_of_sheet(&message)) {
             let known = sheets.get(&sheet).copied();
             let of = known.map_or_else(|| Ok::<_, Error>(room_of(&store.blob(sheet)?)), Ok)?;
             sheets.insert(sheet, of);
             room += of;
         }
         before = logged.sheet.or(before);
-        let said = Message::read(&logged.commit.message);
-        said.version().iter().for_each(|n| given.note(n));
-        said.get("Given").into_iter().for_each(|l| given.note_line(l));
         if given.highest > HIGHEST {
             return refuse(format!("a book's versions go to v{HIGHEST}, and its record has v{}", given.highest));
         }
@@ -56,13 +57,6 @@ pub(super) fn refuse_vast(source: &Path, store: &Store, tip: Id) -> Result<()> {
         }
     }
     Ok(())
-}
-
-/// Whether a record has a sheet of its own at hand once the book is read.
-fn keeps_sheet(logged: &Logged, sheet: Id, before: Option<Id>) -> bool {
-    let message = Message::read(&logged.commit.message);
-    let told = matches!(message.kind(), Some(Kind::Change | Kind::Revert | Kind::Open | Kind::Measured));
-    told || before != Some(sheet) || message.get("Measured").is_some()
 }
 
 /// About what a text of values takes once it is read, in bytes.

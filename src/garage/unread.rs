@@ -31,15 +31,16 @@ pub(super) struct Unread {
 }
 
 /// Of the sentences of mends, of what was taken back, of days, parts, trials and owners; months and weekdays.
-const OWN_WORDS: &str = "mended mend told late more the a an and of to by on at in it is was were not no none had has have \
-     another so already as record recorded reason why because run runs change changes records version made there that \
-     never happened did happen on car from here between always first taken back put right joined two laptops holds gave \
-     way mends measurement measurements trials notes part trial started judged given up against order effect settled air track read day opened open closed reopened \
-     with without reading readings such clock minutes minute min h d hours hour fast slow ahead behind days runs lies ft \
-     elevation round lane note staged clean shifts shift finish prep who called book edited hand files file sheet laid out \
-     again passes pass limit gone back came new used part comments days setup trials toml nothing turned after all \
-     almost certainly very likely gain loss worth chasing these cannot tell too early call model blame et mph \
-     jan feb mar apr may jun jul aug sep oct nov dec mon tue wed thu fri sat sun v";
+const OWN_WORDS: &str = "mended mend told late more the a an and of to by on at in it is was were not no none had has have another so \
+     already as record recorded reason why because run runs change changes records version made there that never \
+     happened did happen car from here between always first taken back put right joined two laptops holds gave way \
+     mends measurement measurements trials notes part trial started judged given up against order effect settled air \
+     track read day opened open closed reopened with without reading readings such clock minutes minute min h d hours \
+     hour fast slow ahead behind days lies ft elevation round lane note staged clean shifts shift finish prep who \
+     called book edited hand files file sheet laid out again passes pass limit gone came new used comments setup toml \
+     nothing turned after all almost certainly very likely gain loss worth chasing these cannot tell too early call \
+     model blame et mph jan feb mar apr may jun jul aug sep oct nov dec mon tue wed thu fri sat sun \
+     v";
 
 impl Unread {
     /// Takes note of what a message says.

@@ -112,8 +112,8 @@ fn numbers(page: &mut Page, plan: &JoinPlan) {
 fn brings(c: &Counts) -> String {
     match c.brought().as_slice() {
         [] => format!("{}, by {}", counted(c.records, "record"), c.by.join(", ")),
-        [one] => format!("{}, by {}", one.words(), one.by),
-        all => all.iter().map(|p| format!("{} by {}", p.words(), p.by)).collect::<Vec<_>>().join("; "),
+        [one] => format!("{}, by {}", one.tally.words(), one.by),
+        all => all.iter().map(|p| format!("{} by {}", p.tally.words(), p.by)).collect::<Vec<_>>().join("; "),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::super::line::turns;
 use super::super::message::Message;
-use super::plan::{Counts, Share};
+use super::plan::{Counts, Share, Tally};
 use super::records::Item;
 use super::side::Side;
 use crate::slip::Run;
@@ -49,20 +49,20 @@ fn counted(side: &Side, new: &[(&str, bool, &str)], runs: &[&str]) -> Counts {
             people.push(Share { by: commit.author.name.clone(), ..Share::default() });
         }
     }
-    let mut of = |by: &str, add: &dyn Fn(&mut Share)| {
+    let mut of = |by: &str, add: &dyn Fn(&mut Tally)| {
         let at = people.iter().position(|p| p.by == by).unwrap_or_else(|| {
             people.push(Share { by: by.to_owned(), ..Share::default() });
             people.len() - 1
         });
-        add(&mut people[at]);
+        add(&mut people[at].tally);
     };
     for (by, is_version, _) in new {
-        of(by, &|p| if *is_version { p.changes += 1 } else { p.measurements += 1 });
+        of(by, &|t| if *is_version { t.changes += 1 } else { t.measurements += 1 });
     }
     let wrote: HashMap<&str, &str> =
         own.iter().flat_map(|(c, m)| m.all("Run").map(|id| (id, c.author.name.as_str()))).collect();
     let anybody = own.last().map_or("", |(c, _)| c.author.name.as_str());
-    runs.iter().for_each(|id| of(wrote.get(id).copied().unwrap_or(anybody), &|p| p.runs += 1));
+    runs.iter().for_each(|id| of(wrote.get(id).copied().unwrap_or(anybody), &|t| t.runs += 1));
     let taken: HashSet<&str> = own.iter().flat_map(|(_, m)| m.all("Takes-back")).collect();
     let ids: HashSet<String> = own.iter().map(|(c, _)| c.id.to_string()).collect();
     let told: HashSet<&str> = new.iter().map(|(_, _, id)| *id).collect();
@@ -73,30 +73,23 @@ fn counted(side: &Side, new: &[(&str, bool, &str)], runs: &[&str]) -> Counts {
             continue;
         }
         match message.kind() {
-            Some(Kind::Mend) if !is_late(commit, message) => of(by, &|p| p.mends += 1),
+            Some(Kind::Mend) if !is_late(commit, message) => of(by, &|t| t.mends += 1),
             // What was written and taken back in between is nothing.
-            Some(Kind::Oops) if message.all("Takes-back").any(|t| !ids.contains(t)) => of(by, &|p| p.mends += 1),
-            Some(Kind::Other) | None if message.get("Trial").is_some() => of(by, &|p| p.trials += 1),
+            Some(Kind::Oops) if message.all("Takes-back").any(|t| !ids.contains(t)) => of(by, &|t| t.mends += 1),
+            Some(Kind::Other) | None if message.get("Trial").is_some() => of(by, &|t| t.trials += 1),
             Some(Kind::Other) | None => {
                 let files = side.book.store.differing(commit.parents.first().copied(), commit.id).unwrap_or_default();
                 match files.iter().any(|(path, _)| path == "car.toml") {
-                    true => of(by, &|p| p.parts += 1),
-                    false => of(by, &|p| p.notes += 1),
+                    true => of(by, &|t| t.parts += 1),
+                    false => of(by, &|t| t.notes += 1),
                 }
             }
             _ => {}
         }
     }
-    let sum = |of: &dyn Fn(&Share) -> usize| people.iter().map(of).sum();
     Counts {
         records: side.own.len(),
-        changes: sum(&|p| p.changes),
-        runs: sum(&|p| p.runs),
-        measurements: sum(&|p| p.measurements),
-        mends: sum(&|p| p.mends),
-        parts: sum(&|p| p.parts),
-        trials: sum(&|p| p.trials),
-        notes: sum(&|p| p.notes),
+        tally: people.iter().fold(Tally::default(), |sum, p| sum.and(p.tally)),
         by: people.iter().map(|p| p.by.clone()).collect(),
         people,
     }

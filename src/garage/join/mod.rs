@@ -31,4 +31,4 @@ pub use carry_out::carry_out_join;
 pub use choice::{Decide, Decided, Question, Which};
 pub(super) use find::held_in;
 pub use find::{Found, find_other};
-pub use plan::{Counts, How, JoinPlan, JoinWanted, NewName, NewNumber, Share, plan_join};
+pub use plan::{Counts, How, JoinPlan, JoinWanted, NewName, NewNumber, Share, Tally, plan_join};

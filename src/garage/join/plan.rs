@@ -62,11 +62,9 @@ pub enum How {
     Joined,
 }
 
-/// What one hand wrote of it.
-#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
-pub struct Share {
-    /// Whose hand.
-    pub by: String,
+/// How much of each kind it is.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Tally {
     /// Changes.
     pub changes: usize,
     /// Runs.
@@ -83,7 +81,20 @@ pub struct Share {
     pub notes: usize,
 }
 
-impl Share {
+impl Tally {
+    /// Both together.
+    pub(super) fn and(self, other: Tally) -> Tally {
+        Tally {
+            changes: self.changes + other.changes,
+            runs: self.runs + other.runs,
+            measurements: self.measurements + other.measurements,
+            mends: self.mends + other.mends,
+            parts: self.parts + other.parts,
+            trials: self.trials + other.trials,
+            notes: self.notes + other.notes,
+        }
+    }
+
     /// `1 change, 2 runs`; empty where there is nothing of it.
     pub fn words(&self) -> String {
         let all = [
@@ -99,25 +110,24 @@ impl Share {
     }
 }
 
+/// What one hand wrote of it.
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Share {
+    /// Whose hand.
+    pub by: String,
+    /// What it wrote.
+    #[serde(flatten)]
+    pub tally: Tally,
+}
+
 /// What one side brings that the other has not.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
 pub struct Counts {
     /// Records.
     pub records: usize,
-    /// Changes.
-    pub changes: usize,
-    /// Runs.
-    pub runs: usize,
-    /// Measurements.
-    pub measurements: usize,
-    /// Mends.
-    pub mends: usize,
-    /// Records of parts and of the car itself.
-    pub parts: usize,
-    /// Trials begun or ended.
-    pub trials: usize,
-    /// What was said of days and their air.
-    pub notes: usize,
+    /// What they are.
+    #[serde(flatten)]
+    pub tally: Tally,
     /// Whose hands wrote them.
     pub by: Vec<String>,
     /// What each of them wrote.
@@ -127,7 +137,7 @@ pub struct Counts {
 impl Counts {
     /// The people who wrote something of what is counted.
     pub fn brought(&self) -> Vec<&Share> {
-        self.people.iter().filter(|p| !p.words().is_empty()).collect()
+        self.people.iter().filter(|p| p.tally != Tally::default()).collect()
     }
 }
 

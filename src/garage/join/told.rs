@@ -102,7 +102,7 @@ fn typed(sides: &[Side; 2], item: &Item) -> Vec<Edit> {
 /// What the log says of it: the same on both laptops.
 pub(super) fn joined_message(plan: &JoinPlan, here: usize, tips: [Id; 2], line: &Line) -> Message {
     let told = |c: &Counts| {
-        let one = |p: &Share| format!("{} by {}", p.words(), p.by);
+        let one = |p: &Share| format!("{} by {}", p.tally.words(), p.by);
         match c.brought() {
             all if all.is_empty() => format!("{} by {}", counted(c.records, "record"), c.by.join(", ")),
             all => all.into_iter().map(one).collect::<Vec<_>>().join(" and "),
